@@ -1,9 +1,62 @@
-//! Placeholder, replaced in this session.
+//! Tidewright: what happens to this animal's breath when I turn this control, or
+//! when this part of the equipment fails?
+//!
+//! The model is a ventilator that is driven by the fresh gas flow: gas enters at
+//! a T-piece near the patient; while the outlet valve is shut it fills the lung,
+//! until the airway pressure reaches the cycling pressure or a time limit runs
+//! out; then the valve stays open for a set expiratory time. Inspiratory time,
+//! tidal volume and rate are results, not settings.
+//!
+//! Read the modules in this order:
+//!
+//! 1. [`quantity`]: pressures, volumes, flows with their units;
+//! 2. [`setup`]: what a person sets and what the patient brings;
+//! 3. [`phase`]: the ventilator as two tables, guards and successors;
+//! 4. [`machine`]: a setup made ready, split into modes with exact solutions;
+//! 5. [`mod@step`]: the laws of time, and the one pure function that obeys them;
+//! 6. [`run`]: a protocol of timed changes, and the steps that cover it;
+//! 7. [`trace`] and [`breath`]: what is read from the pieces afterwards.
+//!
+//! The library opens no file, reads no clock and prints nothing.
+//!
+//! ```
+#![doc = include_str!("../examples/breath_table.rs")]
+//! ```
+//!
+//! For teaching only; not a medical device; not for decisions about a patient.
+
+pub mod breath;
+mod curve;
+pub mod machine;
 pub mod math;
+mod modes;
+mod network;
+pub mod phase;
+pub mod piece;
 pub mod quantity;
+pub mod run;
 pub mod setup;
+mod setup_error;
+pub mod step;
+pub mod trace;
+
 /// Everything that a first program needs.
 pub mod prelude {
-    pub use crate::quantity::*;
-    pub use crate::setup::*;
+    pub use crate::breath::{Breath, BreathMeter, BreathUnderWay, EndedBy};
+    pub use crate::machine::{Machine, Signal};
+    pub use crate::phase::{Cause, PhaseKind};
+    pub use crate::piece::Piece;
+    pub use crate::quantity::{
+        Compliance, Flow, Mass, PartialPressure, Pressure, Resistance, Seconds, Volume,
+    };
+    pub use crate::run::{Change, Protocol, ProtocolError, Simulation, Stretch};
+    pub use crate::setup::{
+        Circuit, Compartment, Leak, Lung, Mode, PatientPort, Setup, Ventilator,
+    };
+    pub use crate::setup_error::SetupError;
+    pub use crate::step::{Moment, Step, StepError, step};
+    pub use crate::trace::{Event, Sampler, Trace};
 }
+
+pub use modes::MAX_MODES;
+pub use setup_error::{MAX_COMPARTMENTS, SetupError};

@@ -65,11 +65,7 @@ pub fn tanh(x: f64) -> f64 {
 #[must_use]
 pub fn phi1(lambda: f64, t: f64) -> f64 {
     let x = lambda * t;
-    if x < f64::MIN_POSITIVE {
-        t
-    } else {
-        -expm1(-x) / lambda
-    }
+    if x < f64::MIN_POSITIVE { t } else { -expm1(-x) / lambda }
 }
 
 /// φ₂(λ, t) = (t − φ₁(λ, t)) / λ, and t²/2 where λ = 0: the integral of φ₁.

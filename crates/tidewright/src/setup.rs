@@ -47,10 +47,7 @@ impl Lung {
     #[must_use]
     pub fn single(compliance: Compliance, resistance: Resistance) -> Self {
         Self {
-            compartments: vec![Compartment {
-                compliance,
-                resistance,
-            }],
+            compartments: vec![Compartment { compliance, resistance }],
             tube_resistance: Resistance::ZERO,
         }
     }
@@ -58,19 +55,14 @@ impl Lung {
     /// Sum of the compartments' compliances: what a very slow breath would show.
     #[must_use]
     pub fn total_compliance(&self) -> Compliance {
-        self.compartments
-            .iter()
-            .fold(Compliance::ZERO, |sum, part| sum + part.compliance)
+        self.compartments.iter().fold(Compliance::ZERO, |sum, part| sum + part.compliance)
     }
 }
 
 impl Default for Lung {
     /// A cat of 4 kg: 6 mL/cmH2O and 20 cmH2O·s/L, tube included.
     fn default() -> Self {
-        Self::single(
-            Compliance::ml_per_cmh2o(6.0),
-            Resistance::cmh2o_s_per_l(20.0),
-        )
+        Self::single(Compliance::ml_per_cmh2o(6.0), Resistance::cmh2o_s_per_l(20.0))
     }
 }
 

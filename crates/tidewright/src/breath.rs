@@ -1,0 +1,214 @@
+//! Breaths, measured from the pieces of a run as they pass: never simulated,
+//! never sampled. Every number comes from closed forms.
+
+use crate::machine::Signal;
+use crate::phase::{Cause, PhaseKind};
+use crate::quantity::{Pressure, Seconds, Volume};
+use crate::run::Stretch;
+
+/// What ended an inspiration.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum EndedBy {
+    /// The cycling pressure was reached.
+    Pressure,
+    /// The inspiratory time limit ran out.
+    Time,
+    /// The ventilator was put in standby.
+    Standby,
+}
+
+/// One breath: from the start of an inspiration to the start of the next.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Breath {
+    /// Its number in the run, from 1.
+    pub number: u64,
+    /// When its inspiration began.
+    pub start: Seconds,
+    /// From the start of inspiration to the opening of the outlet valve.
+    pub inspiratory_time: Seconds,
+    /// From the opening of the outlet valve to the next inspiration.
+    pub expiratory_time: Seconds,
+    /// What ended its inspiration.
+    pub ended_by: EndedBy,
+    /// Change of lung volume over inspiration.
+    pub inspired_tidal_volume: Volume,
+    /// Change of lung volume over expiration.
+    pub expired_tidal_volume: Volume,
+    /// Highest airway pressure.
+    pub peak_pressure: Pressure,
+    /// Mean airway pressure over the whole breath.
+    pub mean_pressure: Pressure,
+    /// Airway pressure at the end of expiration.
+    pub baseline_pressure: Pressure,
+    /// Alveolar pressure at the end of expiration, each compartment weighted by
+    /// its compliance; above the baseline it is intrinsic PEEP.
+    pub end_expiratory_alveolar_pressure: Pressure,
+    /// Gas lost through the leak.
+    pub leaked: Volume,
+}
+
+impl Breath {
+    /// Breaths per minute if every breath were like this one.
+    #[must_use]
+    pub fn rate_per_min(&self) -> f64 {
+        60.0 / (self.inspiratory_time + self.expiratory_time).as_s()
+    }
+}
+
+/// The breath that had begun when the run ended.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct BreathUnderWay {
+    /// Its number in the run.
+    pub number: u64,
+    /// When its inspiration began.
+    pub start: Seconds,
+    /// Time since then.
+    pub elapsed: Seconds,
+    /// What ended its inspiration, or `None` while that lasts.
+    pub ended_by: Option<EndedBy>,
+    /// Change of lung volume over inspiration so far.
+    pub inspired_tidal_volume: Volume,
+    /// Highest airway pressure so far.
+    pub peak_pressure: Pressure,
+}
+
+/// Measures breaths from the stretches of a run, taken in order.
+///
+/// ```
+/// use tidewright::prelude::*;
+/// let protocol = Protocol { start: Setup::default(), changes: vec![], duration: Seconds::s(10.0) };
+/// let simulation = Simulation::new(&protocol)?;
+/// let mut meter = BreathMeter::default();
+/// for stretch in simulation.steps() {
+///     if let Some(breath) = meter.take(&stretch?) {
+///         println!("{} {}", breath.number, breath.inspired_tidal_volume);
+///     }
+/// }
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+#[derive(Clone, Copy, Debug, Default)]
+pub struct BreathMeter {
+    finished: u64,
+    current: Option<Tally>,
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Tally {
+    start_s: f64,
+    inspiratory_s: f64,
+    expiratory_s: f64,
+    ended_by: Option<EndedBy>,
+    expiring: bool,
+    volume_at_start: f64,
+    volume_at_turn: f64,
+    volume_now: f64,
+    pressure_integral: f64,
+    peak: f64,
+    baseline: f64,
+    alveolar: f64,
+    leaked: f64,
+}
+
+impl BreathMeter {
+    /// Takes the next stretch; returns the breath that it finished, if any.
+    pub fn take(&mut self, stretch: &Stretch<'_>) -> Option<Breath> {
+        let inspiring = stretch.piece.phase.is_inspiration();
+        let mut done = None;
+        if inspiring && self.current.is_none_or(|tally| tally.expiring) {
+            // Only after standby is there still a breath to finish here.
+            done = self.finish();
+            self.current = Some(Tally::new(stretch));
+        }
+        if let Some(tally) = &mut self.current {
+            tally.add(stretch);
+        }
+        if stretch.piece.ended_by == Some(Cause::ExpiratoryTimeOver) {
+            done = self.finish();
+        }
+        done
+    }
+
+    /// The breath under way, if its inspiration or expiration still lasts.
+    #[must_use]
+    pub fn under_way(&self) -> Option<BreathUnderWay> {
+        let tally = self.current?;
+        let turn = if tally.expiring { tally.volume_at_turn } else { tally.volume_now };
+        Some(BreathUnderWay {
+            number: self.finished + 1,
+            start: Seconds::s(tally.start_s),
+            elapsed: Seconds::s(tally.inspiratory_s + tally.expiratory_s),
+            ended_by: tally.ended_by,
+            inspired_tidal_volume: Volume::ml(turn - tally.volume_at_start),
+            peak_pressure: Pressure::cmh2o(tally.peak),
+        })
+    }
+
+    fn finish(&mut self) -> Option<Breath> {
+        let tally = self.current.take()?;
+        self.finished += 1;
+        let total_s = tally.inspiratory_s + tally.expiratory_s;
+        let mean = if total_s > 0.0 { tally.pressure_integral / total_s } else { tally.baseline };
+        Some(Breath {
+            number: self.finished,
+            start: Seconds::s(tally.start_s),
+            inspiratory_time: Seconds::s(tally.inspiratory_s),
+            expiratory_time: Seconds::s(tally.expiratory_s),
+            ended_by: tally.ended_by.unwrap_or(EndedBy::Standby),
+            inspired_tidal_volume: Volume::ml(tally.volume_at_turn - tally.volume_at_start),
+            expired_tidal_volume: Volume::ml(tally.volume_at_turn - tally.volume_now),
+            peak_pressure: Pressure::cmh2o(tally.peak),
+            mean_pressure: Pressure::cmh2o(mean),
+            baseline_pressure: Pressure::cmh2o(tally.baseline),
+            end_expiratory_alveolar_pressure: Pressure::cmh2o(tally.alveolar),
+            leaked: Volume::ml(tally.leaked),
+        })
+    }
+}
+
+impl Tally {
+    fn new(stretch: &Stretch<'_>) -> Self {
+        let volume = stretch.piece.first(stretch.machine, Signal::LungVolume);
+        Self {
+            start_s: stretch.piece.start_s,
+            inspiratory_s: 0.0,
+            expiratory_s: 0.0,
+            ended_by: None,
+            expiring: false,
+            volume_at_start: volume,
+            volume_at_turn: volume,
+            volume_now: volume,
+            pressure_integral: 0.0,
+            peak: f64::NEG_INFINITY,
+            baseline: 0.0,
+            alveolar: 0.0,
+            leaked: 0.0,
+        }
+    }
+
+    fn add(&mut self, stretch: &Stretch<'_>) {
+        let (machine, piece) = (stretch.machine, &stretch.piece);
+        if piece.phase.is_inspiration() {
+            self.inspiratory_s += piece.duration_s;
+            match piece.ended_by {
+                Some(Cause::PressureReached) => self.ended_by = Some(EndedBy::Pressure),
+                Some(Cause::TimeLimit) => self.ended_by = Some(EndedBy::Time),
+                _ => {}
+            }
+        } else {
+            if !self.expiring {
+                self.expiring = true;
+                self.volume_at_turn = self.volume_now;
+                if piece.phase == PhaseKind::Standby {
+                    self.ended_by.get_or_insert(EndedBy::Standby);
+                }
+            }
+            self.expiratory_s += piece.duration_s;
+        }
+        self.peak = self.peak.max(piece.range(machine, Signal::AirwayPressure).1);
+        self.pressure_integral += piece.integral(machine, Signal::AirwayPressure);
+        self.leaked += piece.integral(machine, Signal::LeakFlow);
+        self.volume_now = piece.last(machine, Signal::LungVolume);
+        self.baseline = piece.last(machine, Signal::AirwayPressure);
+        self.alveolar = piece.last(machine, Signal::AlveolarPressure);
+    }
+}
