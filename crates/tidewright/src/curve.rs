@@ -1,41 +1,54 @@
-//! A signal along one piece: a start and a slope for each mode,
-//! f(t) = f₀ + Σ rₖ·φ₁(λₖ, t), so f′(t) = Σ rₖ·e^(−λₖt).
+//! A signal along one piece of the exact road:
 //!
-//! Every term is monotone, so the sums of the terms' extremes over an interval
-//! bound f and f′ on it. That is all that is needed to *prove* where a level is
-//! met first: an interval is dropped when its bound stays below the level,
-//! answered when its slope keeps one sign, and halved otherwise. No sampling
-//! step is involved and no crossing can hide between two looks.
+//! f(t) = f₀ + ℓ·t + Σ rₖ·φ₁(λₖ, t) + S·(sin(ωt+θ) − sin θ) + K·(cos(ωt+θ) − cos θ),
+//!
+//! a decaying term for each mode, a ramp and one sine wave for the patient's effort.
+//!
+//! Over an interval each term lies between bounds that are known exactly, and so
+//! does its slope; the sums bound f and f′. That is all that is needed to *prove*
+//! where a level is met first: an interval is dropped when its bound stays below
+//! the level, answered when its slope keeps one sign, and halved otherwise. No
+//! sampling step is involved and no crossing can hide between two looks.
 
-use crate::math::{ln_1p, phi1};
-use crate::modes::{Affine, ModeVec, Modes};
+use crate::math::{cos, exp, ln_1p, phi1, sin};
+use crate::network::{MAX_NODES, NodeVec};
 
 /// A signal along one piece.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Curve<'a> {
-    n: usize,
-    rates: &'a ModeVec,
-    start: f64,
-    slopes: ModeVec,
+    pub n: usize,
+    /// λ, 1/s.
+    pub rates: &'a NodeVec,
+    /// f₀.
+    pub start: f64,
+    /// ℓ.
+    pub ramp: f64,
+    /// r.
+    pub slopes: NodeVec,
+    /// The wave, if there is one.
+    pub wave: Option<Wave>,
 }
 
-impl<'a> Curve<'a> {
-    /// The signal `affine` from the modal state `z` whose modes move at `velocity`.
-    pub fn new(modes: &'a Modes, affine: &Affine, z: &ModeVec, velocity: &ModeVec) -> Self {
-        let mut slopes = [0.0; crate::modes::MAX_MODES];
-        for k in 0..modes.n {
-            slopes[k] = affine.weights[k] * velocity[k];
-        }
-        Self { n: modes.n, rates: &modes.rates, start: affine.at(modes.n, z), slopes }
-    }
+/// S·sin(ωt+θ) + K·cos(ωt+θ).
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Wave {
+    pub sine: f64,
+    pub cosine: f64,
+    pub omega: f64,
+    pub theta: f64,
+}
 
+impl Curve<'_> {
     /// Value at time `t`.
     pub fn at(&self, t: f64) -> f64 {
-        let mut sum = self.start;
+        let mut sum = self.start + self.ramp * t;
         for k in 0..self.n {
             sum += self.slopes[k] * phi1(self.rates[k], t);
         }
-        sum
+        match &self.wave {
+            Some(wave) => sum + wave.at(t) - wave.at(0.0),
+            None => sum,
+        }
     }
 
     /// First time in [0, end] at which the signal is at or above `level`.
@@ -43,7 +56,7 @@ impl<'a> Curve<'a> {
         if self.start >= level {
             return Some(0.0);
         }
-        if self.slopes[..self.n].iter().all(|&slope| slope >= 0.0) {
+        if self.only_rises() {
             return self.root_where_rising(level, 0.0, end);
         }
         self.search(level, 0.0, end)
@@ -52,23 +65,36 @@ impl<'a> Curve<'a> {
     /// Smallest and largest value in [0, end].
     pub fn range(&self, end: f64) -> (f64, f64) {
         let (first, last) = (self.start, self.at(end));
-        let slopes = &self.slopes[..self.n];
-        if slopes.iter().all(|&s| s >= 0.0) || slopes.iter().all(|&s| s <= 0.0) {
-            return (first.min(last), first.max(last));
-        }
         let mut range = (first.min(last), first.max(last));
-        self.widen(0.0, end, &mut range);
+        if !self.only_rises() && !self.only_falls() {
+            self.widen(0.0, end, &mut range);
+        }
         range
     }
 
-    /// The interval [a, b] holds `level` or does not: first crossing, proven.
+    /// Whether the signal keeps rising over all of [a, b].
+    pub fn rises_within(&self, a: f64, b: f64) -> bool {
+        self.slope_bounds(a, b).0 >= 0.0
+    }
+
+    fn only_rises(&self) -> bool {
+        self.wave.is_none() && self.ramp >= 0.0 && self.slopes[..self.n].iter().all(|&r| r >= 0.0)
+    }
+
+    fn only_falls(&self) -> bool {
+        self.wave.is_none() && self.ramp <= 0.0 && self.slopes[..self.n].iter().all(|&r| r <= 0.0)
+    }
+
     fn search(&self, level: f64, a: f64, b: f64) -> Option<f64> {
         let (low, high) = self.slope_bounds(a, b);
-        if high <= 0.0 || self.upper_bound(a, b) < level {
+        if self.upper_bound(a, b, high) < level {
             return None;
         }
         if low >= 0.0 {
             return self.root_where_rising(level, a, b);
+        }
+        if high <= 0.0 {
+            return (self.at(a) >= level).then_some(a);
         }
         let middle = 0.5 * (a + b);
         if middle <= a || middle >= b {
@@ -84,10 +110,11 @@ impl<'a> Curve<'a> {
         if low >= 0.0 || high <= 0.0 || middle <= a || middle >= b {
             return;
         }
-        // Inside [a, b] the signal strays from its ends by at most slope × length;
-        // when that is below rounding, there is nothing left to find.
-        let stray = (b - a) * high.max(-low);
-        if stray <= 1e-16 * (range.0.abs() + range.1.abs()) {
+        // Within [a, b] the signal strays from its ends by less than slope × length.
+        let stray = 0.5 * (b - a) * high.max(-low);
+        let (at_a, at_b) = (self.at(a), self.at(b));
+        let could_matter = at_a.max(at_b) + stray > range.1 || at_a.min(at_b) - stray < range.0;
+        if !could_matter || stray <= 1e-16 * (range.0.abs() + range.1.abs()) {
             return;
         }
         let value = self.at(middle);
@@ -97,23 +124,33 @@ impl<'a> Curve<'a> {
     }
 
     fn slope_bounds(&self, a: f64, b: f64) -> (f64, f64) {
-        let (mut low, mut high) = (0.0, 0.0);
+        let (mut low, mut high) = (self.ramp, self.ramp);
         for k in 0..self.n {
-            let early = self.slopes[k] * crate::math::exp(-self.rates[k] * a);
-            let late = self.slopes[k] * crate::math::exp(-self.rates[k] * b);
+            let early = self.slopes[k] * exp(-self.rates[k] * a);
+            let late = self.slopes[k] * exp(-self.rates[k] * b);
             low += early.min(late);
             high += early.max(late);
+        }
+        if let Some(wave) = &self.wave {
+            let (least, most) = wave.slope_bounds(a, b);
+            low += least;
+            high += most;
         }
         (low, high)
     }
 
-    fn upper_bound(&self, a: f64, b: f64) -> f64 {
-        let mut bound = self.start;
+    /// A bound on f over [a, b], from the terms and from the slope.
+    fn upper_bound(&self, a: f64, b: f64, high: f64) -> f64 {
+        let by_slope = self.at(a) + high.max(0.0) * (b - a);
+        if self.wave.is_some() {
+            return by_slope;
+        }
+        let mut bound = self.start + self.ramp * if self.ramp >= 0.0 { b } else { a };
         for k in 0..self.n {
             let at = if self.slopes[k] >= 0.0 { b } else { a };
             bound += self.slopes[k] * phi1(self.rates[k], at);
         }
-        bound
+        bound.min(by_slope)
     }
 
     /// The root in [a, b] of a signal that does not fall there, by Newton's
@@ -125,12 +162,7 @@ impl<'a> Curve<'a> {
         let (mut low, mut high) = (a, b);
         let mut t = self.slow_mode_root(level).clamp(a, b);
         for _ in 0..200 {
-            let (mut miss, mut slope) = (self.start - level, 0.0);
-            for k in 0..self.n {
-                let phi = phi1(self.rates[k], t);
-                miss += self.slopes[k] * phi;
-                slope += self.slopes[k] * (1.0 - self.rates[k] * phi);
-            }
+            let (miss, slope) = self.miss_and_slope(level, t);
             if miss < 0.0 {
                 low = t;
             } else {
@@ -148,10 +180,24 @@ impl<'a> Curve<'a> {
         Some(high)
     }
 
+    fn miss_and_slope(&self, level: f64, t: f64) -> (f64, f64) {
+        let (mut miss, mut slope) = (self.start - level + self.ramp * t, self.ramp);
+        for k in 0..self.n {
+            let phi = phi1(self.rates[k], t);
+            miss += self.slopes[k] * phi;
+            slope += self.slopes[k] * (1.0 - self.rates[k] * phi);
+        }
+        if let Some(wave) = &self.wave {
+            miss += wave.at(t) - wave.at(0.0);
+            slope += wave.slope(t);
+        }
+        (miss, slope)
+    }
+
     /// Where the level is met once all modes but the slowest have died: exact in
     /// the usual case, and a start for Newton's method in every other.
     fn slow_mode_root(&self, level: f64) -> f64 {
-        if self.n == 0 {
+        if self.n == 0 || self.slopes[0] == 0.0 {
             return 0.0;
         }
         let mut miss = level - self.start;
@@ -160,10 +206,33 @@ impl<'a> Curve<'a> {
         }
         let x = miss / self.slopes[0];
         let y = self.rates[0] * x;
-        if y.abs() < 1e-300 || !y.is_finite() {
-            return if x.is_finite() { x } else { 0.0 };
-        }
-        let t = -ln_1p(-y) / self.rates[0];
+        let t = if y.abs() < 1e-300 { x } else { -ln_1p(-y) / self.rates[0] };
         if t.is_finite() { t } else { 0.0 }
     }
+}
+
+impl Wave {
+    fn at(&self, t: f64) -> f64 {
+        let angle = self.omega * t + self.theta;
+        self.sine * sin(angle) + self.cosine * cos(angle)
+    }
+
+    fn slope(&self, t: f64) -> f64 {
+        let angle = self.omega * t + self.theta;
+        self.omega * (self.sine * cos(angle) - self.cosine * sin(angle))
+    }
+
+    /// Bounds of the slope on [a, b]: its value in the middle, give or take the
+    /// most it can change within half the length.
+    fn slope_bounds(&self, a: f64, b: f64) -> (f64, f64) {
+        let size = self.sine.abs() + self.cosine.abs();
+        let stray = (0.5 * (b - a) * self.omega).min(2.0) * self.omega * size;
+        let middle = self.slope(0.5 * (a + b));
+        (middle - stray, middle + stray)
+    }
+}
+
+/// All zero: a curve to build on.
+pub(crate) fn flat(n: usize, rates: &NodeVec, start: f64) -> Curve<'_> {
+    Curve { n, rates, start, ramp: 0.0, slopes: [0.0; MAX_NODES], wave: None }
 }

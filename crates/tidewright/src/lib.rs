@@ -27,16 +27,20 @@
 
 pub mod breath;
 mod curve;
+mod law;
 pub mod machine;
 pub mod math;
 mod modes;
 mod network;
 pub mod phase;
 pub mod piece;
+mod plan;
 pub mod quantity;
+mod readout;
+mod road;
 pub mod run;
 pub mod setup;
-mod setup_error;
+mod signal;
 pub mod step;
 pub mod trace;
 
@@ -49,14 +53,15 @@ pub mod prelude {
     pub use crate::quantity::{
         Compliance, Flow, Mass, PartialPressure, Pressure, Resistance, Seconds, Volume,
     };
+    pub use crate::road::Solver;
     pub use crate::run::{Change, Protocol, ProtocolError, Simulation, Stretch};
     pub use crate::setup::{
-        Circuit, Compartment, Leak, Lung, Mode, PatientPort, Setup, Ventilator,
+        AirLeak, ChestWall, Circuit, Compartment, Course, Cuff, Effort, ElasticLaw, Leak, LeakLaw,
+        LeaksTo, Limb, Lung, Mode, PatientPort, PressureVolume, Relief, Segment, Sensor,
+        SensorPlace, Setup, SetupError, Tube, UserLaw, Valve, Ventilator, Viscoelastic,
     };
-    pub use crate::setup_error::SetupError;
     pub use crate::step::{Moment, Step, StepError, step};
     pub use crate::trace::{Event, Sampler, Trace};
 }
 
-pub use modes::MAX_MODES;
-pub use setup_error::{MAX_COMPARTMENTS, SetupError};
+pub use road::Solver;

@@ -91,9 +91,58 @@ pub fn phi2_from(lambda: f64, t: f64, phi1: f64) -> f64 {
     t * t * sum
 }
 
+/// φ₁ … φ₅ at x ≥ 0 for a decaying mode: φₖ(x) = (1/(k−1)! − φₖ₋₁)/x with
+/// φ₀ = e^(−x); φₖ(0) = 1/k!.
+///
+/// φ₁ is [`phi1`] and φ₂ is [`phi2`] at unit time. Upward recursion loses digits
+/// near 0, so below x = 1 the last one is summed as a series and the others
+/// follow downward, where nothing cancels.
+#[must_use]
+pub fn phis(x: f64) -> [f64; 5] {
+    const INVERSE_FACTORIAL: [f64; 5] = [1.0, 1.0, 0.5, 1.0 / 6.0, 1.0 / 24.0];
+    let mut phi = [0.0; 5];
+    if x < 1.0 {
+        // Σ (−x)ʲ·5!/(j+5)!, by Horner from the far end.
+        let mut sum = 1.0;
+        for j in (6..22).rev() {
+            sum = 1.0 - x * sum / f64::from(j);
+        }
+        phi[4] = sum / 120.0;
+        for k in (0..4).rev() {
+            phi[k] = INVERSE_FACTORIAL[k + 1] - x * phi[k + 1];
+        }
+    } else {
+        phi[0] = -expm1(-x) / x;
+        for k in 1..5 {
+            phi[k] = (INVERSE_FACTORIAL[k] - phi[k - 1]) / x;
+        }
+    }
+    phi
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn closed_form_phis_obey_their_series_on_both_sides_of_the_seam() {
+        for x in [0.0, 1e-9, 0.3, 0.999_999, 1.0, 1.5, 4.0] {
+            let phi = phis(x);
+            for k in 1..=5 {
+                // Σ (−x)ʲ/(j+k)!, which 60 terms settle for x up to 4.
+                let (mut term, mut sum) = (1.0, 0.0);
+                for i in 1..=k {
+                    term /= f64::from(i);
+                }
+                for j in 1..60 {
+                    sum += term;
+                    term *= -x / f64::from(j + k);
+                }
+                let error = (phi[k as usize - 1] / sum - 1.0).abs();
+                assert!(error < 2e-14, "phi{k}({x}) is off by {error:e}");
+            }
+        }
+    }
 
     #[test]
     fn closed_form_phi_functions_meet_their_limits_without_a_seam() {

@@ -1,268 +1,210 @@
-//! A linear network split into independent modes, once for each phase shape.
+//! A linear network split into independent modes.
 //!
-//! With the symmetric positive compliance matrix M, the conductance matrix L and
-//! the inputs b, the gas stored at the nodes q obeys q′ = −L·p + b, q = M·p.
-//! Write M = K·Kᵀ and L = A·G·Aᵀ (incidence, conductances). The factor
-//! B = K⁻¹·A·√G has the singular values √λ; one-sided Jacobi rotations make its
-//! rows orthogonal. With T = K⁻ᵀ·U:
+//! Let q be the gas stored at the nodes, v the gas in each store, p the
+//! pressures and E the elastances. The stores form a tree, so v = N·q with N a
+//! matrix of ones for "belongs to the subtree of", and p = Nᵀ·E·v = F·Fᵀ·q with
+//! F = Nᵀ·√E. Let L = A·G·Aᵀ be the conductance matrix (incidence,
+//! conductances): q′ = −L·p + b. The factor B = Fᵀ·A·√G has the singular values
+//! √λ; one-sided Jacobi rotations U make its rows orthogonal. With T = F·U:
 //!
 //! p = T·z, z = Tᵀ·q, z′ = −λ·z + Tᵀ·b.
 //!
 //! Working on the factor B instead of on L keeps slow rates accurate beside fast
 //! ones, can never give a negative rate, and gives λ = 0 within rounding for a
-//! sealed circuit. (Method: Demmel and Veselić, SIAM J. Matrix Anal. Appl. 13
-//! (1992) 1204, cited from memory.)
+//! sealed circuit. (One-sided Jacobi: Demmel and Veselić, SIAM J. Matrix Anal.
+//! Appl. 13 (1992) 1204; cited from memory.)
 
-use nalgebra::{DMatrix, DVector};
+use crate::network::{MAX_NODES, Network, NodeVec, Reduced};
 
-use crate::network::{End, Network, NowhereToGo, Path};
-
-/// The most modes a network may have: one for each node that stores gas.
-pub const MAX_MODES: usize = 12;
-
-/// One number for each mode; the unused tail is zero.
-pub(crate) type ModeVec = [f64; MAX_MODES];
-
-/// A quantity that is affine in the modes: offset + Σ weight·z.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub(crate) struct Affine {
-    pub offset: f64,
-    pub weights: ModeVec,
-}
-
-/// The modes of one phase shape.
+/// The modes of a linear network: rates, and the way to and from modal
+/// coordinates.
 #[derive(Clone, Debug)]
 pub(crate) struct Modes {
-    /// Number of modes in use.
+    /// Number of modes, one for each storing node.
     pub n: usize,
-    /// Decay rate of each mode, 1/s, ≥ 0.
-    pub rates: ModeVec,
-    /// Constant input of each mode.
-    pub inputs: ModeVec,
-    /// Pressure of every node of the network.
-    pub pressures: Vec<Affine>,
-    /// Flow through every path of the network, along its direction.
-    pub flows: Vec<Affine>,
-    /// The storing nodes in the order of `to_modes`' columns.
-    storing: Vec<usize>,
-    /// Tᵀ, a column for each storing node.
-    to_modes: Vec<ModeVec>,
-    /// M·T, a row for each storing node.
-    to_stored: Vec<ModeVec>,
+    /// Decay rate of each mode, 1/s, ≥ 0, slowest first.
+    pub rates: NodeVec,
+    /// The storing nodes.
+    pub storing: [usize; MAX_NODES],
+    /// T: pressure of storing node `i` is Σ pressure\[i]\[k]·z\[k].
+    pub pressure: [NodeVec; MAX_NODES],
+    /// T⁻ᵀ: gas at storing node `i` is Σ stored\[i]\[k]·z\[k].
+    stored: [NodeVec; MAX_NODES],
 }
 
 impl Modes {
-    /// Finds the modes of a network.
-    pub fn of(network: &Network) -> Result<Self, NowhereToGo> {
-        let reduced = network.reduce()?;
-        let storing = reduced.storing;
-        let n = storing.len();
-        assert!(n <= MAX_MODES, "a network has at most {MAX_MODES} storing nodes");
-        let row = |node: usize| storing.iter().position(|&s| s == node);
-
-        let cholesky = compliance_factor(network, &storing);
-        let mut factor = DMatrix::zeros(n, reduced.paths.len());
-        let mut inputs_by_node =
-            DVector::from_iterator(n, storing.iter().map(|&s| reduced.sources[s]));
-        for (column, path) in reduced.paths.iter().enumerate() {
-            add_path(path, network, &row, column, &mut factor, &mut inputs_by_node);
-        }
-        cholesky.solve_lower_triangular_mut(&mut factor);
-        let (squares, u) = orthogonal_rows(factor);
-
-        let mut to_pressures = u.clone();
-        cholesky.tr_solve_lower_triangular_mut(&mut to_pressures);
-        let to_modes = to_pressures.transpose();
-        let to_stored = &cholesky * &u;
-        let mode_inputs = &to_modes * inputs_by_node;
-
+    /// Splits a reduced network with the given elastances (cmH2O/mL, by node).
+    pub fn of(network: &Network, reduced: &Reduced, elastances: &NodeVec) -> Self {
         let mut modes = Self {
-            n,
-            rates: [0.0; MAX_MODES],
-            inputs: [0.0; MAX_MODES],
-            pressures: Vec::new(),
-            flows: Vec::new(),
-            storing,
-            to_modes: (0..n).map(|node| mode_vec(to_modes.column(node).iter())).collect(),
-            to_stored: (0..n).map(|node| mode_vec(to_stored.row(node).iter())).collect(),
+            n: 0,
+            rates: [0.0; MAX_NODES],
+            storing: [0; MAX_NODES],
+            pressure: [[0.0; MAX_NODES]; MAX_NODES],
+            stored: [[0.0; MAX_NODES]; MAX_NODES],
         };
-        modes.rates[..n].copy_from_slice(&squares);
-        modes.inputs[..n].copy_from_slice(mode_inputs.as_slice());
-        modes.pressures = reduced
-            .pressures
-            .iter()
-            .map(|pressure| {
-                let mut affine = Affine { offset: pressure.offset, ..Affine::default() };
-                for &(node, weight) in &pressure.weights {
-                    let position = modes.storing.iter().position(|&s| s == node);
-                    let position = position.expect("weights name storing nodes");
-                    for k in 0..n {
-                        affine.weights[k] += weight * to_pressures[(position, k)];
+        for node in (0..network.nodes.len()).filter(|&node| network.stores_gas(node)) {
+            modes.storing[modes.n] = node;
+            modes.n += 1;
+        }
+        let n = modes.n;
+        let mut roots = [0.0; MAX_NODES];
+        for i in 0..n {
+            roots[i] = elastances[modes.storing[i]].sqrt();
+        }
+        let belongs = subtrees(network, &modes.storing[..n]);
+        let columns = factor(reduced, &modes.storing[..n], &belongs, &roots);
+        let (squares, u) = orthogonal_rows(n, columns);
+        for k in 0..n {
+            modes.rates[k] = squares[k];
+            for j in 0..n {
+                // p = Nᵀ·√E·U·z and q = N⁻¹·(1/√E)·U·z.
+                for i in 0..n {
+                    if belongs[i][j] {
+                        modes.pressure[j][k] += roots[i] * u[i][k];
                     }
                 }
-                affine
-            })
-            .collect();
-        modes.flows = network.paths.iter().map(|path| modes.flow(path, network)).collect();
-        Ok(modes)
+                modes.stored[j][k] += u[j][k] / roots[j];
+                if let Some(parent) = parent_row(network, &modes.storing[..n], j) {
+                    modes.stored[parent][k] -= u[j][k] / roots[j];
+                }
+            }
+        }
+        modes
     }
 
-    /// Modal coordinates of the gas stored at each node of the network.
-    pub fn coordinates(&self, stored: &ModeVec) -> ModeVec {
-        let mut z = [0.0; MAX_MODES];
-        for (column, &node) in self.to_modes.iter().zip(&self.storing) {
+    /// Tᵀ·x: modal coordinates of something given by node, such as stored gas.
+    pub fn coordinates(&self, by_node: &NodeVec) -> NodeVec {
+        let mut z = [0.0; MAX_NODES];
+        for i in 0..self.n {
+            let x = by_node[self.storing[i]];
             for k in 0..self.n {
-                z[k] += column[k] * stored[node];
+                z[k] += self.pressure[i][k] * x;
             }
         }
         z
     }
 
-    /// Gas stored at each node of the network.
-    pub fn stored(&self, z: &ModeVec) -> ModeVec {
-        let mut stored = [0.0; MAX_MODES];
-        for (row, &node) in self.to_stored.iter().zip(&self.storing) {
-            stored[node] = (0..self.n).map(|k| row[k] * z[k]).sum();
+    /// T⁻¹·p: modal coordinates of pressures given by node.
+    pub fn dual_coordinates(&self, by_node: &NodeVec) -> NodeVec {
+        let mut y = [0.0; MAX_NODES];
+        for i in 0..self.n {
+            let x = by_node[self.storing[i]];
+            for k in 0..self.n {
+                y[k] += self.stored[i][k] * x;
+            }
         }
-        stored
+        y
     }
 
-    fn flow(&self, path: &Path, network: &Network) -> Affine {
-        let pressure = |end: End| match end {
-            End::Node(node) => self.pressures[node],
-            End::Boundary(b) => Affine { offset: network.boundaries[b], ..Affine::default() },
-        };
-        let (from, to) = (pressure(path.from), pressure(path.to));
-        let mut flow = Affine { offset: path.conductance * (from.offset - to.offset), ..from };
-        for (weight, other) in flow.weights.iter_mut().zip(to.weights) {
-            *weight = path.conductance * (*weight - other);
+    /// Gas stored at each node.
+    pub fn stored(&self, z: &NodeVec) -> NodeVec {
+        let mut by_node = [0.0; MAX_NODES];
+        for i in 0..self.n {
+            let mut sum = 0.0;
+            for k in 0..self.n {
+                sum += self.stored[i][k] * z[k];
+            }
+            by_node[self.storing[i]] = sum;
         }
-        flow
+        by_node
     }
 }
 
-impl Affine {
-    /// Value at the modal coordinates `z`, of which the first `n` are in use.
-    pub fn at(&self, n: usize, z: &ModeVec) -> f64 {
-        self.offset + self.dot(n, z)
-    }
-
-    /// The part that depends on the modes.
-    pub fn dot(&self, n: usize, z: &ModeVec) -> f64 {
-        let mut sum = 0.0;
-        for k in 0..n {
-            sum += self.weights[k] * z[k];
+/// Whether row j's store lies in the subtree of row i's: the matrix N.
+fn subtrees(network: &Network, storing: &[usize]) -> [[bool; MAX_NODES]; MAX_NODES] {
+    let mut belongs = [[false; MAX_NODES]; MAX_NODES];
+    for j in 0..storing.len() {
+        let mut at = Some(j);
+        while let Some(i) = at {
+            belongs[i][j] = true;
+            at = parent_row(network, storing, i);
         }
-        sum
     }
-
-    /// Sum of this and `factor` times another.
-    pub fn plus(mut self, other: &Self, factor: f64) -> Self {
-        self.offset += factor * other.offset;
-        for (weight, more) in self.weights.iter_mut().zip(other.weights) {
-            *weight += factor * more;
-        }
-        self
-    }
+    belongs
 }
 
-fn mode_vec<'a>(values: impl Iterator<Item = &'a f64>) -> ModeVec {
-    let mut vec = [0.0; MAX_MODES];
-    for (slot, &value) in vec.iter_mut().zip(values) {
-        *slot = value;
-    }
-    vec
+fn parent_row(network: &Network, storing: &[usize], row: usize) -> Option<usize> {
+    let parent = network.nodes[storing[row]].store.as_ref()?.parent?;
+    storing.iter().position(|&node| node == parent)
 }
 
-/// Cholesky factor of the compliance matrix of the storing nodes.
-fn compliance_factor(network: &Network, storing: &[usize]) -> DMatrix<f64> {
+/// The columns of B = √E·N·A·√G, one for each path between storing nodes and
+/// one for each node's paths to boundaries.
+fn factor(
+    reduced: &Reduced,
+    storing: &[usize],
+    belongs: &[[bool; MAX_NODES]; MAX_NODES],
+    roots: &NodeVec,
+) -> Vec<NodeVec> {
     let n = storing.len();
-    let row = |node: usize| storing.iter().position(|&s| s == node);
-    let mut matrix = DMatrix::zeros(n, n);
-    for store in network.stores.iter().filter(|store| store.compliance > 0.0) {
-        let Some(i) = row(store.node) else { continue };
-        matrix[(i, i)] += store.compliance;
-        if let End::Node(other) = store.against
-            && let Some(j) = row(other)
-        {
-            matrix[(j, j)] += store.compliance;
-            matrix[(i, j)] -= store.compliance;
-            matrix[(j, i)] -= store.compliance;
+    let mut columns = Vec::with_capacity(2 * n);
+    let mut push = |conductance: f64, a: usize, b: Option<usize>| {
+        if conductance <= 0.0 {
+            return;
+        }
+        let mut column = [0.0; MAX_NODES];
+        for i in 0..n {
+            let (has_a, has_b) = (belongs[i][a], b.is_some_and(|b| belongs[i][b]));
+            if has_a != has_b {
+                let root = conductance.sqrt() * roots[i];
+                column[i] = if has_a { root } else { -root };
+            }
+        }
+        columns.push(column);
+    };
+    for i in 0..n {
+        push(reduced.to_boundaries(storing[i]), i, None);
+        for j in i + 1..n {
+            push(reduced.between(storing[i], storing[j]), i, Some(j));
         }
     }
-    nalgebra::Cholesky::new(matrix)
-        .expect("every storing node has a positive compliance toward a boundary")
-        .l()
+    columns
 }
 
-fn add_path(
-    path: &Path,
-    network: &Network,
-    row: &dyn Fn(usize) -> Option<usize>,
-    column: usize,
-    factor: &mut DMatrix<f64>,
-    inputs: &mut DVector<f64>,
-) {
-    let root = path.conductance.sqrt();
-    let sides = [(path.from, path.to, root), (path.to, path.from, -root)];
-    for (end, other, signed) in sides {
-        let End::Node(node) = end else { continue };
-        let Some(i) = row(node) else { continue };
-        factor[(i, column)] += signed;
-        if let End::Boundary(b) = other {
-            inputs[i] += path.conductance * network.boundaries[b];
-        }
+/// Rotates the rows of B until they are orthogonal. Returns their squared
+/// lengths, smallest first, and U with B = U·(rotated B).
+fn orthogonal_rows(n: usize, mut columns: Vec<NodeVec>) -> (NodeVec, [NodeVec; MAX_NODES]) {
+    let mut u = [[0.0; MAX_NODES]; MAX_NODES];
+    for i in 0..n {
+        u[i][i] = 1.0;
     }
-}
-
-/// Rotates the rows of `b` until they are orthogonal. Returns the squared length
-/// of each row and U with B = U·(rotated B), slowest mode first.
-fn orthogonal_rows(mut b: DMatrix<f64>) -> (Vec<f64>, DMatrix<f64>) {
-    let n = b.nrows();
-    let mut u = DMatrix::<f64>::identity(n, n);
-    let scale = b.iter().map(|x| x * x).sum::<f64>();
+    let dot = |columns: &[NodeVec], i: usize, j: usize| {
+        columns.iter().map(|column| column[i] * column[j]).sum::<f64>()
+    };
+    let scale: f64 = (0..n).map(|i| dot(&columns, i, i)).sum();
     for _sweep in 0..60 {
         let mut turned = false;
         for i in 0..n {
             for j in i + 1..n {
-                let (a, c) = (b.row(i).norm_squared(), b.row(j).norm_squared());
-                let d = b.row(i).dot(&b.row(j));
-                // A row that is all rounding noise has no direction to rotate to.
+                let (a, c, d) = (dot(&columns, i, i), dot(&columns, j, j), dot(&columns, i, j));
+                // Below the second bound both rows are rounding noise.
                 if d * d <= 8e-31 * a * c || d.abs() <= 1e-30 * scale {
                     continue;
                 }
                 turned = true;
                 let zeta = (c - a) / (2.0 * d);
-                let t = zeta.signum() / (zeta.abs() + (1.0 + zeta * zeta).sqrt());
-                let cos = 1.0 / (1.0 + t * t).sqrt();
-                let sin = cos * t;
-                rotate_rows(&mut b, i, j, cos, sin);
-                rotate_columns(&mut u, i, j, cos, sin);
+                let tan = zeta.signum() / (zeta.abs() + (1.0 + zeta * zeta).sqrt());
+                let cos = 1.0 / (1.0 + tan * tan).sqrt();
+                let sin = cos * tan;
+                for pair in columns.iter_mut().chain(&mut u[..n]) {
+                    let (x, y) = (pair[i], pair[j]);
+                    pair[i] = cos * x - sin * y;
+                    pair[j] = sin * x + cos * y;
+                }
             }
         }
         if !turned {
             break;
         }
     }
-    let mut order: Vec<usize> = (0..n).collect();
-    let squares: Vec<f64> = (0..n).map(|i| b.row(i).norm_squared()).collect();
-    order.sort_by(|&i, &j| squares[i].total_cmp(&squares[j]));
-    let sorted = order.iter().map(|&i| squares[i]).collect();
-    (sorted, DMatrix::from_fn(n, n, |row, k| u[(row, order[k])]))
-}
-
-fn rotate_rows(m: &mut DMatrix<f64>, i: usize, j: usize, cos: f64, sin: f64) {
-    for column in 0..m.ncols() {
-        let (x, y) = (m[(i, column)], m[(j, column)]);
-        m[(i, column)] = cos * x - sin * y;
-        m[(j, column)] = sin * x + cos * y;
+    let mut order: Vec<(f64, usize)> = (0..n).map(|i| (dot(&columns, i, i), i)).collect();
+    order.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let (mut squares, mut sorted) = ([0.0; MAX_NODES], [[0.0; MAX_NODES]; MAX_NODES]);
+    for (k, &(square, from)) in order.iter().enumerate() {
+        squares[k] = square;
+        for i in 0..n {
+            sorted[i][k] = u[i][from];
+        }
     }
-}
-
-fn rotate_columns(m: &mut DMatrix<f64>, i: usize, j: usize, cos: f64, sin: f64) {
-    for row in 0..m.nrows() {
-        let (x, y) = (m[(row, i)], m[(row, j)]);
-        m[(row, i)] = cos * x - sin * y;
-        m[(row, j)] = sin * x + cos * y;
-    }
+    (squares, sorted)
 }

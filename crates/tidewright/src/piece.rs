@@ -1,17 +1,16 @@
-//! A piece of a run: one phase, one setup, from an event to the next. It holds
-//! its exact solution, so any instant inside it can be asked, not just samples.
+//! A piece of a run: one phase, one setup, from an event (or a step of the
+//! numeric road) to the next. It holds its solution, so any instant inside it can
+//! be asked, not just samples.
 
-use crate::curve::Curve;
 use crate::machine::{Machine, Signal};
-use crate::math::{phi1, phi2_from};
-use crate::modes::{MAX_MODES, ModeVec, Modes};
 use crate::phase::{Cause, PhaseKind};
+use crate::road::{Solver, Track, reference, rosenbrock};
 use crate::step::Moment;
 
-/// One phase under one setup, from an event to the next, with its exact solution.
+/// One phase under one setup, or a part of it, with its solution.
 ///
 /// The machine that made a piece is needed to read it.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Piece {
     /// When it began, s since the start of the run.
     pub start_s: f64,
@@ -21,13 +20,9 @@ pub struct Piece {
     pub phase: PhaseKind,
     /// Time since that phase began, at the piece's start, s.
     pub phase_elapsed_s: f64,
-    /// What ended the phase, or `None` where the piece ended at its horizon (a
-    /// change of the setup or the end of the run).
+    /// What ended the phase, or `None` where the phase goes on in the next piece.
     pub ended_by: Option<Cause>,
-    z: ModeVec,
-    velocity: ModeVec,
-    pub(crate) z_end: ModeVec,
-    z_integral: ModeVec,
+    track: Track,
 }
 
 impl Piece {
@@ -35,27 +30,15 @@ impl Piece {
         moment: &Moment,
         duration_s: f64,
         ended_by: Option<Cause>,
-        modes: &Modes,
-        z: ModeVec,
-        velocity: ModeVec,
+        track: Track,
     ) -> Self {
-        let (mut z_end, mut z_integral) = ([0.0; MAX_MODES], [0.0; MAX_MODES]);
-        for k in 0..modes.n {
-            let first = phi1(modes.rates[k], duration_s);
-            let second = phi2_from(modes.rates[k], duration_s, first);
-            z_end[k] = z[k] + velocity[k] * first;
-            z_integral[k] = z[k] * duration_s + velocity[k] * second;
-        }
         Self {
             start_s: moment.at_s,
             duration_s,
             phase: moment.phase,
             phase_elapsed_s: moment.phase_elapsed_s,
             ended_by,
-            z,
-            velocity,
-            z_end,
-            z_integral,
+            track,
         }
     }
 
@@ -78,47 +61,91 @@ impl Piece {
     /// ```
     #[must_use]
     pub fn at(&self, machine: &Machine, signal: Signal, t_s: f64) -> f64 {
-        self.curve(machine, signal).at(t_s)
+        let shape = machine.shape(self.phase);
+        match (&self.track, &shape.exact) {
+            (Track::Exact(track), Some(exact)) => exact.curve(track, signal).at(t_s),
+            (Track::Stepped(track), _) if machine.solver() == Solver::Reference => {
+                reference::at(&shape.plan, track, signal, t_s)
+            }
+            (Track::Stepped(track), _) => track.at(&shape.plan, signal, t_s),
+            (Track::Exact(_), None) => f64::NAN,
+        }
     }
 
     /// A signal just after the event that began the piece.
     #[must_use]
     pub fn first(&self, machine: &Machine, signal: Signal) -> f64 {
-        let shape = machine.shape(self.phase);
-        shape.signal(signal).at(shape.modes.n, &self.z)
+        match (&self.track, &machine.shape(self.phase).exact) {
+            (Track::Exact(track), Some(exact)) => exact.first(track, signal),
+            (Track::Stepped(track), _) => track.first[signal as usize],
+            (Track::Exact(_), None) => f64::NAN,
+        }
     }
 
     /// A signal just before the event that ended the piece.
     #[must_use]
     pub fn last(&self, machine: &Machine, signal: Signal) -> f64 {
-        let shape = machine.shape(self.phase);
-        shape.signal(signal).at(shape.modes.n, &self.z_end)
+        match (&self.track, &machine.shape(self.phase).exact) {
+            (Track::Exact(track), Some(exact)) => exact.last(track, signal),
+            (Track::Stepped(track), _) => track.last[signal as usize],
+            (Track::Exact(_), None) => f64::NAN,
+        }
     }
 
-    /// The integral of a signal over the piece, in the signal's unit times s,
-    /// from its closed form.
+    /// The integral of a signal over the piece, in the signal's unit times s:
+    /// from its closed form, or to the order of the numeric road.
     #[must_use]
     pub fn integral(&self, machine: &Machine, signal: Signal) -> f64 {
-        let shape = machine.shape(self.phase);
-        let affine = shape.signal(signal);
-        affine.offset * self.duration_s + affine.dot(shape.modes.n, &self.z_integral)
+        match (&self.track, &machine.shape(self.phase).exact) {
+            (Track::Exact(track), Some(exact)) => exact.integral(track, signal, self.duration_s),
+            (Track::Stepped(track), _) => track.integral[signal as usize],
+            (Track::Exact(_), None) => f64::NAN,
+        }
     }
 
     /// The smallest and the largest value of a signal over the piece.
     #[must_use]
     pub fn range(&self, machine: &Machine, signal: Signal) -> (f64, f64) {
-        self.curve(machine, signal).range(self.duration_s)
+        match (&self.track, &machine.shape(self.phase).exact) {
+            (Track::Exact(track), Some(exact)) => exact.curve(track, signal).range(self.duration_s),
+            (Track::Stepped(track), _) => self.range_of_step(machine, track, signal),
+            (Track::Exact(_), None) => (f64::NAN, f64::NAN),
+        }
     }
 
-    /// The first time in the piece, s from its start, at which a signal is at or
-    /// above a level.
-    #[must_use]
-    pub fn first_at_or_above(&self, machine: &Machine, signal: Signal, level: f64) -> Option<f64> {
-        self.curve(machine, signal).first_at_or_above(level, self.duration_s)
-    }
-
-    fn curve<'a>(&self, machine: &'a Machine, signal: Signal) -> Curve<'a> {
-        let shape = machine.shape(self.phase);
-        Curve::new(&shape.modes, shape.signal(signal), &self.z, &self.velocity)
+    /// A step of the numeric road is short beside what happens in it: where the
+    /// signal turns, it turns once, and golden sections find the place.
+    fn range_of_step(
+        &self,
+        machine: &Machine,
+        track: &rosenbrock::Track,
+        signal: Signal,
+    ) -> (f64, f64) {
+        let i = signal as usize;
+        let (first, last) = (track.first[i], track.last[i]);
+        let (low, high) = (first.min(last), first.max(last));
+        let rising = match (track.pace[0][i], track.pace[1][i]) {
+            (start, end) if start > 0.0 && end < 0.0 => 1.0,
+            (start, end) if start < 0.0 && end > 0.0 => -1.0,
+            _ => return (low, high),
+        };
+        const GOLDEN: f64 = 0.618_033_988_749_894_9;
+        let value = |t: f64| rising * self.at(machine, signal, t);
+        let (mut a, mut b) = (0.0, self.duration_s);
+        let (mut c, mut d) = (b - GOLDEN * (b - a), a + GOLDEN * (b - a));
+        let (mut at_c, mut at_d) = (value(c), value(d));
+        for _ in 0..40 {
+            if at_c > at_d {
+                (b, d, at_d) = (d, c, at_c);
+                c = b - GOLDEN * (b - a);
+                at_c = value(c);
+            } else {
+                (a, c, at_c) = (c, d, at_d);
+                d = a + GOLDEN * (b - a);
+                at_d = value(d);
+            }
+        }
+        let turn = rising * at_c.max(at_d);
+        (low.min(turn), high.max(turn))
     }
 }

@@ -6,8 +6,8 @@ use crate::breath::{Breath, BreathMeter, BreathUnderWay};
 use crate::machine::Machine;
 use crate::piece::Piece;
 use crate::quantity::Seconds;
-use crate::setup::Setup;
-use crate::setup_error::SetupError;
+use crate::road::Solver;
+use crate::setup::{Setup, SetupError};
 use crate::step::{Moment, StepError, step};
 use crate::trace::Trace;
 
@@ -89,7 +89,7 @@ struct Span {
 }
 
 /// A piece together with the machine that made it.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub struct Stretch<'a> {
     /// The machine that was running.
     pub machine: &'a Machine,
@@ -103,6 +103,14 @@ impl Simulation {
     /// # Errors
     /// A setup that cannot be run, changes out of order, or an endless run.
     pub fn new(protocol: &Protocol) -> Result<Self, ProtocolError> {
+        Self::with_solver(protocol, Solver::Auto)
+    }
+
+    /// As [`Simulation::new`], on a road of one's choice.
+    ///
+    /// # Errors
+    /// As [`Simulation::new`].
+    pub fn with_solver(protocol: &Protocol, solver: Solver) -> Result<Self, ProtocolError> {
         let duration_s = protocol.duration.as_s();
         if !(duration_s.is_finite() && duration_s >= 0.0) {
             return Err(ProtocolError::Duration { duration_s });
@@ -119,7 +127,7 @@ impl Simulation {
             if rigid(setup) != rigid(&protocol.start) {
                 return Err(ProtocolError::Rigidity { at_s: from_s });
             }
-            let machine = Machine::new(setup.clone())
+            let machine = Machine::with_solver(setup.clone(), solver)
                 .map_err(|source| ProtocolError::Setup { from_s, source })?;
             spans.push(Span { machine, until_s: end_s.min(duration_s) });
             from_s = end_s;
@@ -189,14 +197,15 @@ impl<'a> Iterator for Steps<'a> {
             // The sum of durations may miss the change by a rounding error; the
             // change itself is exactly at its time.
             moment.at_s = passed.until_s;
-            moment = moment.under(&span.machine);
+            moment = moment.under(&span.machine, &passed.machine);
             self.spans = rest;
         }
         let span = &self.spans[0];
-        match step(&span.machine, &moment, span.until_s - moment.at_s) {
+        let left_s = span.until_s - moment.at_s;
+        match step(&span.machine, &moment, left_s) {
             Ok(done) => {
                 let mut next = done.next;
-                if done.piece.ended_by.is_none() {
+                if done.piece.duration_s >= left_s {
                     next.at_s = span.until_s;
                 }
                 self.moment = Some(next);

@@ -21,11 +21,11 @@
 
 use thiserror::Error;
 
-use crate::curve::Curve;
-use crate::machine::{Machine, Signal};
-use crate::modes::{MAX_MODES, ModeVec};
+use crate::machine::Machine;
+use crate::network::NodeVec;
 use crate::phase::{self, PhaseKind, Watched};
 use crate::piece::Piece;
+use crate::setup::{EffortClock, Ventilator};
 
 /// The most phase changes that may happen at one instant.
 pub const MAX_CHANGES_AT_ONE_INSTANT: u32 = 16;
@@ -41,11 +41,14 @@ pub struct Moment {
     pub phase_elapsed_s: f64,
     /// Phase changes so far at this instant.
     pub changes_at_this_instant: u32,
-    pub(crate) stored: ModeVec,
+    pub(crate) stored: NodeVec,
+    pub(crate) effort: EffortClock,
+    /// Length of the last step of a road that steps, s: where the next one starts.
+    pub(crate) step_s: f64,
 }
 
 /// What a step leaves behind: the piece covered and the moment after it.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub struct Step {
     /// The piece of time covered, and what ended it.
     pub piece: Piece,
@@ -73,6 +76,14 @@ pub enum StepError {
         /// The setting, cmH2O.
         cycling_pressure_cmh2o: f64,
     },
+    /// A pressure-volume law, or a pressure beyond all measure, gave no finite number.
+    #[error(
+        "at {at_s} s a pressure or flow is no longer a finite number: check the lung's          pressure-volume law and that every slope of it is above 0"
+    )]
+    NotFinite {
+        /// When, s.
+        at_s: f64,
+    },
 }
 
 impl Moment {
@@ -87,13 +98,19 @@ impl Moment {
             phase_elapsed_s: 0.0,
             changes_at_this_instant: 0,
             stored: machine.stored_at_rest(ventilator.end_expiratory_pressure),
+            effort: EffortClock::default(),
+            step_s: 0.0,
         }
     }
 
-    /// The same moment under a changed setup: gas stays where it is, and the
-    /// phase goes on unless the mode changed.
+    /// The same moment when `before` gives way to `machine`: gas stays where it
+    /// is, the phase goes on unless the mode changed, and a new pattern of effort
+    /// starts from its beginning.
     #[must_use]
-    pub fn under(mut self, machine: &Machine) -> Self {
+    pub fn under(mut self, machine: &Machine, before: &Machine) -> Self {
+        if machine.setup().effort != before.setup().effort {
+            self.effort = EffortClock::default();
+        }
         let phase = phase::after_change(&machine.setup().ventilator, self.phase);
         if phase != self.phase {
             self.phase = phase;
@@ -103,11 +120,13 @@ impl Moment {
     }
 }
 
-/// Goes from `moment` to the end of its phase, or `horizon_s` further if that
-/// comes first. Pure: the same arguments give the same bits.
+/// Goes from `moment` to the end of its phase, or less: to the horizon, to a kink
+/// of the patient's effort, or as far as one step of the numeric road carries.
+/// Pure: the same arguments give the same bits.
 ///
 /// # Errors
-/// [`StepError::Chatter`] when phases change without time passing.
+/// [`StepError::Chatter`] when phases change without time passing,
+/// [`StepError::NotFinite`] when a law gives no finite number.
 ///
 /// ```
 /// use tidewright::prelude::*;
@@ -121,67 +140,69 @@ impl Moment {
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn step(machine: &Machine, moment: &Moment, horizon_s: f64) -> Result<Step, StepError> {
-    let settings = &machine.setup().ventilator;
+    let setup = machine.setup();
     let shape = machine.shape(moment.phase);
-    let modes = &shape.modes;
-    let z = modes.coordinates(&moment.stored);
-    let mut velocity = [0.0; MAX_MODES];
-    for k in 0..modes.n {
-        velocity[k] = modes.inputs[k] - modes.rates[k] * z[k];
-    }
+    let (drive, drive_holds_s) = moment.effort.drive(&setup.effort);
 
-    let mut duration = horizon_s;
-    let mut ended_by = None;
-    for guard in phase::guards(settings, moment.phase).into_iter().flatten() {
-        let due = match guard.watched {
-            Watched::Clock => Some((guard.level - moment.phase_elapsed_s).max(0.0)),
-            Watched::SensedPressure => {
-                let pressure = shape.signal(Signal::AirwayPressure);
-                Curve::new(modes, pressure, &z, &velocity).first_at_or_above(guard.level, duration)
+    let mut horizon_s = horizon_s.min(drive_holds_s);
+    let (mut by_clock, mut by_pressure) = (None, None);
+    for guard in phase::guards(&setup.ventilator, moment.phase).into_iter().flatten() {
+        match guard.watched {
+            Watched::Clock => {
+                let due = (guard.level - moment.phase_elapsed_s).max(0.0);
+                if due <= horizon_s {
+                    horizon_s = due;
+                    by_clock = Some(guard.cause);
+                }
             }
-        };
-        let Some(due) = due else { continue };
-        if due < duration || (ended_by.is_none() && due <= duration) {
-            duration = due;
-            ended_by = Some(guard.cause);
+            Watched::SensedPressure => by_pressure = Some(guard),
         }
     }
+    let level = by_pressure.map(|guard| guard.level);
+    let advance = shape
+        .advance(&moment.stored, &drive, level, horizon_s, moment.step_s)
+        .map_err(|_| StepError::NotFinite { at_s: moment.at_s })?;
+    // A limit met at the same instant is listed first and wins.
+    let ended_by = match (advance.duration_s >= horizon_s, advance.reached) {
+        (true, reached) => by_clock.or(by_pressure.filter(|_| reached).map(|guard| guard.cause)),
+        (false, true) => by_pressure.map(|guard| guard.cause),
+        (false, false) => None,
+    };
 
-    let piece = Piece::new(moment, duration, ended_by, modes, z, velocity);
-    let next = after(moment, &piece, modes.stored(&piece.z_end), settings);
+    let piece = Piece::new(moment, advance.duration_s, ended_by, advance.track);
+    let mut next = after(moment, &piece, &setup.ventilator);
+    next.stored = advance.stored;
+    next.step_s = advance.next_step_s;
+    next.effort.advance(&setup.effort, advance.duration_s);
     if next.changes_at_this_instant > MAX_CHANGES_AT_ONE_INSTANT {
-        return Err(StepError::Chatter {
-            at_s: next.at_s,
-            expiratory_time_s: settings.expiratory_time.as_s(),
-            inspiratory_time_limit_s: settings.inspiratory_time_limit.as_s(),
-            cycling_pressure_cmh2o: settings.cycling_pressure.as_cmh2o(),
-        });
+        return Err(chatter(next.at_s, &setup.ventilator));
     }
     Ok(Step { piece, next })
 }
 
-fn after(
-    moment: &Moment,
-    piece: &Piece,
-    stored: ModeVec,
-    settings: &crate::setup::Ventilator,
-) -> Moment {
-    let at_s = moment.at_s + piece.duration_s;
-    let earlier = if piece.duration_s > 0.0 { 0 } else { moment.changes_at_this_instant };
-    match piece.ended_by {
-        Some(cause) => Moment {
-            at_s,
-            phase: phase::next(settings, cause),
-            phase_elapsed_s: 0.0,
-            changes_at_this_instant: earlier + 1,
-            stored,
-        },
-        None => Moment {
-            at_s,
-            phase: moment.phase,
-            phase_elapsed_s: moment.phase_elapsed_s + piece.duration_s,
-            changes_at_this_instant: earlier,
-            stored,
-        },
+fn chatter(at_s: f64, settings: &Ventilator) -> StepError {
+    StepError::Chatter {
+        at_s,
+        expiratory_time_s: settings.expiratory_time.as_s(),
+        inspiratory_time_limit_s: settings.inspiratory_time_limit.as_s(),
+        cycling_pressure_cmh2o: settings.cycling_pressure.as_cmh2o(),
     }
+}
+
+/// The clocks and the phase after a piece; gas and effort still as before it.
+fn after(moment: &Moment, piece: &Piece, settings: &Ventilator) -> Moment {
+    let mut next = *moment;
+    next.at_s += piece.duration_s;
+    if piece.duration_s > 0.0 {
+        next.changes_at_this_instant = 0;
+    }
+    match piece.ended_by {
+        Some(cause) => {
+            next.phase = phase::next(settings, cause);
+            next.phase_elapsed_s = 0.0;
+            next.changes_at_this_instant += 1;
+        }
+        None => next.phase_elapsed_s += piece.duration_s,
+    }
+    next
 }

@@ -1,0 +1,370 @@
+//! From a setup to its network: which element becomes which node, store and
+//! path, and which of them each signal reads.
+
+use crate::law::{PathLaw, StoreLaw};
+use crate::network::{
+    End, MAX_NODES, Network, Node, NodeVec, NowhereToGo, OUTLET, Path, ROOM, Store,
+};
+use crate::quantity::Resistance;
+use crate::setup::{
+    Circuit, Compartment, LeakLaw, LeaksTo, Lung, PatientPort, SensorPlace, Setup, Tube, Valve,
+};
+use crate::signal::{Probe, Signal};
+
+/// Resistance of a port or a limb that is open to the room: wide, but not nothing.
+pub const OPEN_PORT_RESISTANCE: Resistance = Resistance::cmh2o_s_per_l(0.5);
+
+/// The node of the T-piece: patient connection and fresh gas inlet.
+const T_PIECE: usize = 0;
+
+/// The network of a setup with its outlet valve in one position, and where to
+/// read each signal.
+#[derive(Clone, Debug)]
+pub(crate) struct Plan {
+    pub network: Network,
+    probes: Vec<Probe>,
+}
+
+impl Plan {
+    pub fn new(setup: &Setup, valve_told_to_open: bool) -> Self {
+        let mut plan = Self {
+            network: Network {
+                outlet_pressure: setup.ventilator.end_expiratory_pressure.as_cmh2o(),
+                ..Network::default()
+            },
+            probes: vec![Probe::default(); Signal::ALL.len()],
+        };
+        let t_piece = plan.node();
+        debug_assert_eq!(t_piece, T_PIECE);
+        plan.network.nodes[T_PIECE].source = setup.ventilator.fresh_gas_flow.as_ml_s();
+        plan.store(T_PIECE, setup.circuit.compliance.as_ml_per_cmh2o());
+        plan.probe(Signal::AirwayPressure).pressures.push((T_PIECE, 1.0));
+        let valve_end = plan.limb(&setup.circuit);
+        plan.outlet(&setup.circuit, valve_end, valve_told_to_open);
+        plan.sensor(&setup.circuit, valve_end);
+        plan.leaks(&setup.circuit);
+        plan.patient(setup);
+        plan
+    }
+
+    pub fn probe_of(&self, signal: Signal) -> &Probe {
+        &self.probes[signal as usize]
+    }
+
+    fn limb(&mut self, circuit: &Circuit) -> usize {
+        let Some(limb) = &circuit.limb else {
+            return T_PIECE;
+        };
+        let valve_end = self.node();
+        self.store(valve_end, limb.compliance.as_ml_per_cmh2o());
+        self.path(End::node(T_PIECE), End::node(valve_end), linear(limb.resistance));
+        if limb.disconnected {
+            let out = self.path(End::node(valve_end), ROOM, linear(OPEN_PORT_RESISTANCE));
+            self.probe(Signal::RoomFlow).flows.push((out, 1.0));
+        }
+        valve_end
+    }
+
+    fn outlet(&mut self, circuit: &Circuit, valve_end: usize, told_to_open: bool) {
+        let open = match circuit.valve {
+            Valve::Working => told_to_open,
+            Valve::StuckOpen => true,
+            Valve::StuckShut => false,
+        };
+        let conductance = conductance(circuit.valve_resistance);
+        let opens_at = circuit.water_in_limb.as_cmh2o();
+        let law = if !open {
+            PathLaw::Linear(0.0)
+        } else if opens_at > 0.0 {
+            PathLaw::OpensAt { conductance, opens_at }
+        } else if circuit.backflow_check {
+            PathLaw::TwoWay { forward: conductance, backward: 0.0 }
+        } else {
+            PathLaw::Linear(conductance)
+        };
+        let outlet = self.path(End::node(valve_end), OUTLET, law);
+        self.probe(Signal::OutletFlow).flows.push((outlet, 1.0));
+    }
+
+    fn sensor(&mut self, circuit: &Circuit, valve_end: usize) {
+        let probe = self.probe(Signal::SensedPressure);
+        probe.offset = circuit.sensor.offset.as_cmh2o();
+        match circuit.sensor.place {
+            SensorPlace::PatientConnection => probe.pressures.push((T_PIECE, 1.0)),
+            SensorPlace::ValveEnd => probe.pressures.push((valve_end, 1.0)),
+            SensorPlace::Cut(stays_at) => probe.offset += stays_at.as_cmh2o(),
+        }
+    }
+
+    fn leaks(&mut self, circuit: &Circuit) {
+        if let Some(leak) = &circuit.leak {
+            let law = match leak.law {
+                LeakLaw::Linear => PathLaw::Linear(leak.conductance_ml_s_per_cmh2o()),
+                LeakLaw::Orifice => {
+                    PathLaw::Orifice(leak.flow.as_ml_s() / leak.at.as_cmh2o().sqrt())
+                }
+            };
+            let path = self.path(End::node(T_PIECE), ROOM, law);
+            self.probe(Signal::LeakFlow).flows.push((path, 1.0));
+        }
+        if let Some(relief) = &circuit.relief {
+            let conductance = conductance(relief.resistance);
+            let opens_at = relief.opens_at.as_cmh2o();
+            let law = PathLaw::OpensAt { conductance, opens_at };
+            let path = self.path(End::node(T_PIECE), ROOM, law);
+            self.probe(Signal::ReliefFlow).flows.push((path, 1.0));
+        }
+    }
+
+    fn patient(&mut self, setup: &Setup) {
+        let lung = &setup.lung;
+        // Where the patient's tube ends: at the T-piece, in the room, or nowhere.
+        let mouth = match setup.circuit.patient_port {
+            PatientPort::Connected => Some(End::node(T_PIECE)),
+            PatientPort::Blocked => None,
+            PatientPort::Open => {
+                let port = self.path(End::node(T_PIECE), ROOM, linear(OPEN_PORT_RESISTANCE));
+                self.probe(Signal::RoomFlow).flows.push((port, 1.0));
+                Some(ROOM)
+            }
+        };
+        let trachea = self.trachea(lung, mouth);
+        if let (Some(cuff), Some(trachea)) = (&lung.cuff, trachea) {
+            let law = PathLaw::OpensAt {
+                conductance: cuff.conductance_ml_s_cmh2o,
+                opens_at: cuff.seals_to.as_cmh2o(),
+            };
+            let path = self.path(trachea, ROOM, law);
+            self.probe(Signal::LeakFlow).flows.push((path, 1.0));
+        }
+        let tissue = self.tissue(lung);
+        for part in &lung.compartments {
+            self.compartment(lung, part, trachea, &tissue);
+        }
+        self.network.pressed_by = lung.chest_wall.map_or(0.0, |wall| wall.pressed_by.as_cmh2o());
+        self.probe(Signal::MusclePressure).muscle = 1.0;
+    }
+
+    /// The patient's side of the breathing tube, if gas can reach it.
+    fn trachea(&mut self, lung: &Lung, mouth: Option<End>) -> Option<End> {
+        let one_way = |resistance: Option<Resistance>| resistance.map_or(0.0, conductance);
+        let law = match lung.tube {
+            Tube::None if lung.cuff.is_none() => return mouth,
+            // A cuff needs a place beyond the tube, so the tube is given one.
+            Tube::None => linear(OPEN_PORT_RESISTANCE),
+            Tube::Linear(resistance) => linear(resistance),
+            Tube::Quadratic { k1, k2 } => PathLaw::Quadratic { k1: k1 * 1e-3, k2: k2 * 1e-6 },
+            Tube::OneWay { inward, outward } => {
+                PathLaw::TwoWay { forward: one_way(inward), backward: one_way(outward) }
+            }
+            Tube::Shut => PathLaw::Linear(0.0),
+        };
+        let trachea = End::node(self.node());
+        if let Some(mouth) = mouth {
+            let tube = self.path(mouth, trachea, law);
+            self.count_as_airway(tube, mouth);
+        }
+        Some(trachea)
+    }
+
+    /// What the compartments stand against: the room, the pleural space, and a
+    /// viscoelastic branch before either.
+    fn tissue(&mut self, lung: &Lung) -> Tissue {
+        let mut tissue = Tissue { parent: None, pleura: None, moved: true };
+        if let Some(wall) = &lung.chest_wall {
+            let pleura = self.node();
+            let law = StoreLaw::Linear(wall.compliance.as_ml_per_cmh2o());
+            self.network.nodes[pleura].store = Some(Store { law, parent: None, moved: true });
+            if let Some(resistance) = wall.open_wound {
+                let path = self.path(End::node(pleura), ROOM, linear(resistance));
+                self.probe(Signal::RoomFlow).flows.push((path, 1.0));
+            }
+            self.probe(Signal::PleuralPressure).pressures.push((pleura, 1.0));
+            tissue = Tissue { parent: Some(pleura), pleura: Some(pleura), moved: false };
+        } else {
+            // Without a chest wall of its own, all recoil is the lung's: what is
+            // left around it is the muscle pressure alone.
+            self.probe(Signal::PleuralPressure).muscle = -1.0;
+        }
+        if let Some(branch) = &lung.viscoelastic {
+            let node = self.node();
+            let law = StoreLaw::Linear(branch.compliance.as_ml_per_cmh2o());
+            let parent = tissue.parent;
+            self.network.nodes[node].store = Some(Store { law, parent, moved: false });
+            let against = parent.map_or(ROOM, End::node);
+            self.path(End::node(node), against, linear(branch.resistance));
+            tissue.parent = Some(node);
+        }
+        tissue
+    }
+
+    fn compartment(
+        &mut self,
+        lung: &Lung,
+        part: &Compartment,
+        trachea: Option<End>,
+        tissue: &Tissue,
+    ) {
+        let alveoli = self.node();
+        let store = Store { law: part.store_law(), parent: tissue.parent, moved: tissue.moved };
+        self.network.nodes[alveoli].store = Some(store);
+        let share = part.compliance.as_ml_per_cmh2o() / lung.total_compliance().as_ml_per_cmh2o();
+        self.probe(Signal::LungVolume).volumes.push((alveoli, 1.0));
+        self.probe(Signal::AlveolarPressure).pressures.push((alveoli, share));
+        if let Some(trachea) = trachea
+            && !part.shut
+        {
+            let forward = conductance(part.resistance);
+            let law = match part.expiratory_resistance {
+                None => PathLaw::Linear(forward),
+                Some(out) => PathLaw::TwoWay { forward, backward: conductance(out) },
+            };
+            let airway = self.path(trachea, End::node(alveoli), law);
+            if trachea.as_node().is_none_or(|node| node == T_PIECE) {
+                self.count_as_airway(airway, trachea);
+            }
+        }
+        if let Some(hole) = &part.air_leak {
+            let conductance = conductance(hole.resistance);
+            let (to, law) = match (hole.to, tissue.pleura) {
+                (LeaksTo::Pleura, Some(pleura)) => {
+                    (End::node(pleura), PathLaw::Linear(conductance))
+                }
+                (LeaksTo::PleuraOneWay, Some(pleura)) => {
+                    (End::node(pleura), PathLaw::TwoWay { forward: conductance, backward: 0.0 })
+                }
+                _ => (ROOM, PathLaw::Linear(conductance)),
+            };
+            let path = self.path(End::node(alveoli), to, law);
+            if to == ROOM {
+                self.probe(Signal::LeakFlow).flows.push((path, 1.0));
+            }
+        }
+    }
+
+    /// Counts a path as the one by which the patient breathes at the mouth.
+    fn count_as_airway(&mut self, path: usize, mouth: End) {
+        self.probe(Signal::AirwayFlow).flows.push((path, 1.0));
+        if mouth == ROOM {
+            // What leaves the patient goes to the room and not into the circuit.
+            self.probe(Signal::RoomFlow).flows.push((path, -1.0));
+        }
+    }
+
+    fn probe(&mut self, signal: Signal) -> &mut Probe {
+        &mut self.probes[signal as usize]
+    }
+
+    fn node(&mut self) -> usize {
+        self.network.nodes.push(Node::default());
+        self.network.nodes.len() - 1
+    }
+
+    fn store(&mut self, node: usize, compliance: f64) {
+        if compliance > 0.0 {
+            let law = StoreLaw::Linear(compliance);
+            self.network.nodes[node].store = Some(Store { law, parent: None, moved: false });
+            self.probe(Signal::CircuitVolume).volumes.push((node, 1.0));
+        }
+    }
+
+    fn path(&mut self, from: End, to: End, law: PathLaw) -> usize {
+        self.network.paths.push(Path { from, to, law });
+        self.network.paths.len() - 1
+    }
+}
+
+/// What the compartments stand against.
+struct Tissue {
+    parent: Option<usize>,
+    pleura: Option<usize>,
+    moved: bool,
+}
+
+fn conductance(resistance: Resistance) -> f64 {
+    1000.0 / resistance.as_cmh2o_s_per_l()
+}
+
+fn linear(resistance: Resistance) -> PathLaw {
+    PathLaw::Linear(conductance(resistance))
+}
+
+impl Plan {
+    /// Whether every node without a store has some way to pass gas on, be it one
+    /// that opens only at a higher pressure.
+    pub fn check_ways_out(&self) -> Result<(), NowhereToGo> {
+        let wide_open = |path: &Path| match path.law {
+            PathLaw::Linear(conductance) => conductance,
+            PathLaw::OpensAt { conductance, .. } => conductance,
+            PathLaw::TwoWay { forward, backward } => forward.max(backward),
+            PathLaw::Orifice(k) => k,
+            PathLaw::Quadratic { k1, .. } => 1.0 / k1,
+        };
+        let conductances: Vec<f64> = self.network.paths.iter().map(wide_open).collect();
+        self.network.reduce(&conductances).map(|_| ())
+    }
+
+    /// Gas at each node when everything stands at one pressure and no muscle pulls.
+    pub fn stored_at_rest(&self, pressure: f64) -> NodeVec {
+        let network = &self.network;
+        let lungs = &self.probes[Signal::LungVolume as usize].volumes;
+        let pleura = self.probes[Signal::PleuralPressure as usize].pressures.first();
+        let lung_volume = |around: f64| {
+            let volume = |&(node, _): &(usize, f64)| {
+                network.nodes[node].store.as_ref().map_or(0.0, |s| s.law.volume(pressure - around))
+            };
+            lungs.iter().map(volume).sum::<f64>()
+        };
+        let around =
+            pleura.and_then(|&(node, _)| network.nodes[node].store.as_ref()).map_or(0.0, |wall| {
+                // The chest wall holds just the gas that the lungs hold.
+                let excess = |p: f64| lung_volume(p) - wall.law.volume(p - network.pressed_by);
+                falling_root(excess, pressure)
+            });
+        let mut volumes = [0.0; MAX_NODES];
+        for (i, node) in network.nodes.iter().enumerate() {
+            let Some(store) = &node.store else { continue };
+            let is_lung = lungs.iter().any(|&(lung, _)| lung == i);
+            volumes[i] = match () {
+                () if is_lung => store.law.volume(pressure - around),
+                () if pleura.is_some_and(|&(node, _)| node == i) => {
+                    store.law.volume(around - network.pressed_by)
+                }
+                // A viscoelastic branch has given way; anything else is circuit.
+                () if lungs.iter().any(|&(lung, _)| self.parent(lung) == Some(i)) => 0.0,
+                () => store.law.volume(pressure),
+            };
+        }
+        let mut stored = volumes;
+        for i in 0..network.nodes.len() {
+            if let Some(parent) = self.parent(i) {
+                stored[parent] -= volumes[i];
+            }
+        }
+        stored
+    }
+
+    fn parent(&self, node: usize) -> Option<usize> {
+        self.network.nodes[node].store.as_ref()?.parent
+    }
+}
+
+/// The zero of a falling function, by bisection from a bracket grown around `near`.
+fn falling_root(f: impl Fn(f64) -> f64, near: f64) -> f64 {
+    let mut reach = 1.0;
+    while (f(near - reach) < 0.0 || f(near + reach) > 0.0) && reach < 1e6 {
+        reach *= 2.0;
+    }
+    let (mut low, mut high) = (near - reach, near + reach);
+    loop {
+        let middle = 0.5 * (low + high);
+        if middle <= low || middle >= high {
+            return middle;
+        }
+        if f(middle) > 0.0 {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+}

@@ -1,0 +1,45 @@
+//! The roads from a moment to the next: exact where the network is linear,
+//! numeric where it is not, and a reference road that shares no formula with
+//! either.
+
+pub(crate) mod exact;
+pub(crate) mod gas;
+pub(crate) mod numeric;
+pub(crate) mod reference;
+pub(crate) mod rosenbrock;
+
+use crate::network::NodeVec;
+
+/// Which road a machine takes.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+pub enum Solver {
+    /// Exact where the network is linear in the phase, numeric elsewhere.
+    #[default]
+    Auto,
+    /// Numeric everywhere: an exponential Rosenbrock method of order five.
+    Numeric,
+    /// A general-purpose Runge-Kutta method (Dormand and Prince) at tight
+    /// tolerance: slow, and independent of the two other roads.
+    Reference,
+}
+
+/// How far a road went.
+#[derive(Clone, Debug)]
+pub(crate) struct Advance {
+    pub duration_s: f64,
+    /// Whether it stopped because the sensed pressure reached the level.
+    pub reached: bool,
+    /// Gas at each node afterwards.
+    pub stored: NodeVec,
+    pub track: Track,
+    /// A good length for the next step of a road that steps.
+    pub next_step_s: f64,
+}
+
+/// What a piece remembers of its road.
+#[derive(Clone, Debug, PartialEq)]
+#[expect(clippy::large_enum_variant, reason = "the exact road must not allocate")]
+pub(crate) enum Track {
+    Exact(exact::Track),
+    Stepped(Box<rosenbrock::Track>),
+}

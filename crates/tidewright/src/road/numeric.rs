@@ -1,0 +1,183 @@
+//! The numeric road: steps of [`super::rosenbrock`], adaptive, that end exactly
+//! on events and just beyond the kinks of the path laws.
+
+use super::Advance;
+use super::gas::Gas;
+use super::rosenbrock::{Linearised, NotFinite, StepTaken};
+use crate::network::NodeVec;
+use crate::plan::Plan;
+use crate::setup::Drive;
+use crate::signal::Signal;
+
+/// No step is longer than this, s, so that a law may have features at that scale.
+const LONGEST_STEP_S: f64 = 0.5;
+/// A step as short as this, s, is taken whatever its error: the kink of a law
+/// lies within it and the solution is continuous across.
+const SHORTEST_STEP_S: f64 = 1e-9;
+
+/// To the horizon or less: to the end of one step that is accurate enough, or
+/// to where the sensed pressure reaches the level.
+pub(crate) fn advance(
+    plan: &Plan,
+    stored: &NodeVec,
+    drive: &Drive,
+    level: Option<f64>,
+    horizon_s: f64,
+    step_s: f64,
+) -> Result<Advance, NotFinite> {
+    let from = Linearised::new(plan, stored, drive);
+    let already = |level: f64| from.read(plan, Signal::SensedPressure) >= level;
+    if horizon_s <= 0.0 || level.is_some_and(already) {
+        let reached = level.is_some_and(already);
+        return from.arrive(plan, &from.step(plan, 0.0), reached, step_s);
+    }
+    let cap = horizon_s.min(LONGEST_STEP_S);
+    let wish = if step_s > 0.0 { step_s } else { 0.01 };
+    let mut h = match () {
+        () if wish >= cap => cap,
+        // Two even steps instead of one long and one sliver.
+        () if 2.0 * wish > cap => 0.5 * cap,
+        () => wish,
+    };
+    loop {
+        let mut step = from.step(plan, h);
+        if let Some(kink) = from.first_kink(plan, &step) {
+            step = from.land(plan, &|gas| kink.beyond(plan, gas), step, 1e-6 * h);
+            h = step.h;
+        }
+        let grown = wish.max(h) * growth(step.error);
+        if !step.error.is_finite() && h <= SHORTEST_STEP_S {
+            return Err(NotFinite);
+        }
+        if step.error > 1.0 && h > SHORTEST_STEP_S || !step.error.is_finite() {
+            h = (h * growth(step.error)).max(0.5 * SHORTEST_STEP_S);
+            continue;
+        }
+        let Some(level) = level else {
+            return from.arrive(plan, &step, false, grown);
+        };
+        match from.first_crossing(plan, step, level) {
+            Crossing::None(step) => return from.arrive(plan, &step, false, grown),
+            Crossing::At(step) => return from.arrive(plan, &step, true, grown),
+            Crossing::NotBefore(safe) => h = safe,
+        }
+    }
+}
+
+/// Factor for the next step from a relative error; √√ is the fourth root that a
+/// third-order estimate asks for.
+fn growth(error: f64) -> f64 {
+    if !error.is_finite() {
+        return 0.1;
+    }
+    (0.85 / error.max(1e-16).sqrt().sqrt()).clamp(0.2, 4.0)
+}
+
+enum Crossing {
+    None(StepTaken),
+    At(StepTaken),
+    /// There is none before this time; beyond it, look again.
+    NotBefore(f64),
+}
+impl Linearised {
+    /// The first time in the step at which the sensed pressure reaches `level`.
+    ///
+    /// The linearised pressure is a curve whose bounds are known. What it misses
+    /// grows with the step from nothing to its value at the end, so twice that
+    /// value bounds it all along. Below level minus that bound there is no crossing.
+    fn first_crossing(&self, plan: &Plan, step: StepTaken, level: f64) -> Crossing {
+        let probe = plan.probe_of(Signal::SensedPressure);
+        let curve = self.sensed(plan);
+        let (h, end) = (step.h, step.end.read(probe));
+        let rounding = 1e-14 * (1.0 + level.abs());
+        let missed = 2.0 * (end - curve.at(h)).abs() + 0.1 * rounding;
+        let earliest = curve.first_at_or_above(level - missed, h).unwrap_or(h);
+        let once = end >= level && curve.rises_within(earliest, h);
+        // A pressure that keeps within rounding of the level is not met by looking closer.
+        let settled = earliest >= h * (1.0 - 1e-12) || missed <= rounding || h <= SHORTEST_STEP_S;
+        match () {
+            () if end >= level && (once || settled) => {
+                Crossing::At(self.land(plan, &|gas| gas.read(probe) - level, step, 0.0))
+            }
+            () if settled => Crossing::None(step),
+            () if earliest > 1e-3 * h => Crossing::NotBefore(earliest),
+            () => Crossing::NotBefore(0.25 * h),
+        }
+    }
+
+    /// Of the kinks of path laws that a step passes, the one passed first.
+    fn first_kink(&self, plan: &Plan, step: &StepTaken) -> Option<Kink> {
+        let mut first: Option<(f64, Kink)> = None;
+        for (path, described) in plan.network.paths.iter().enumerate() {
+            for at in described.law.kinks().into_iter().flatten() {
+                let start = self.gas.across(plan, path) - at;
+                let end = step.end.across(plan, path) - at;
+                if start * end >= 0.0 {
+                    continue;
+                }
+                let share = start / (start - end);
+                if first.as_ref().is_none_or(|(earlier, _)| share < *earlier) {
+                    first = Some((share, Kink { path, at, rising: end > 0.0 }));
+                }
+            }
+        }
+        first.map(|(_, kink)| kink)
+    }
+
+    /// The step that ends where `miss`, below zero at the start and not at the
+    /// end of `over`, is zero or just above: within `slack` s, or to rounding.
+    fn land(
+        &self,
+        plan: &Plan,
+        miss: &dyn Fn(&Gas) -> f64,
+        over: StepTaken,
+        slack: f64,
+    ) -> StepTaken {
+        let (mut low, mut miss_low) = (0.0, miss(&self.gas));
+        let mut best = over;
+        let mut miss_high = miss(&best.end);
+        for round in 0..60 {
+            // False position, halving the stale end's weight so that it moves too.
+            let high = best.h;
+            let mut t = high - miss_high * (high - low) / (miss_high - miss_low);
+            // Aim just beyond, so that the far end closes in.
+            t += 0.5 * slack;
+            if !(t > low && t < high) || round % 8 == 7 {
+                t = 0.5 * (low + high);
+            }
+            if t <= low || t >= high || high - low <= slack.max(1e-15 * high) {
+                break;
+            }
+            let step = self.step(plan, t);
+            let missed = miss(&step.end);
+            if missed >= 0.0 {
+                let done = miss_high == 0.0 || high - t <= slack;
+                miss_high = missed;
+                miss_low *= 0.5;
+                best = step;
+                if done || missed == 0.0 {
+                    break;
+                }
+            } else {
+                (low, miss_low) = (t, missed);
+                miss_high *= 0.5;
+            }
+        }
+        best
+    }
+}
+
+/// A kink of a path's law, passed in one direction.
+struct Kink {
+    path: usize,
+    at: f64,
+    rising: bool,
+}
+
+impl Kink {
+    /// How far the path is beyond the kink, cmH2O.
+    fn beyond(&self, plan: &Plan, gas: &Gas) -> f64 {
+        let over = gas.across(plan, self.path) - self.at;
+        if self.rising { over } else { -over }
+    }
+}

@@ -1,0 +1,47 @@
+//! The controls of the ventilator.
+
+use crate::quantity::{Flow, Pressure, Seconds};
+
+/// The controls of a ventilator that is driven by the fresh gas flow.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Ventilator {
+    /// Whether it ventilates or stands by with its valve open.
+    pub mode: Mode,
+    /// Constant fresh gas flow into the T-piece.
+    pub fresh_gas_flow: Flow,
+    /// Airway pressure that ends inspiration (trigger pressure on some
+    /// machines; inspiratory termination by pressure in ISO 19223).
+    pub cycling_pressure: Pressure,
+    /// Longest inspiration allowed when the pressure is not reached.
+    pub inspiratory_time_limit: Seconds,
+    /// Time that the outlet valve stays open.
+    pub expiratory_time: Seconds,
+    /// Pressure held by the end-expiratory pressure device behind the valve.
+    pub end_expiratory_pressure: Pressure,
+    /// Time from reaching the cycling pressure to the opening of the valve.
+    pub valve_delay: Seconds,
+}
+
+impl Default for Ventilator {
+    fn default() -> Self {
+        Self {
+            mode: Mode::Ventilating,
+            fresh_gas_flow: Flow::l_per_min(1.2),
+            cycling_pressure: Pressure::cmh2o(10.0),
+            inspiratory_time_limit: Seconds::s(3.0),
+            expiratory_time: Seconds::s(1.2),
+            end_expiratory_pressure: Pressure::ZERO,
+            valve_delay: Seconds::ZERO,
+        }
+    }
+}
+
+/// What the ventilator is doing as a whole.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Mode {
+    /// Inspiration and expiration follow each other.
+    #[default]
+    Ventilating,
+    /// The outlet valve stays open; the patient may breathe from the T-piece.
+    Standby,
+}
