@@ -82,6 +82,12 @@ impl Machine {
         self.shape(phase).exact.as_ref().map_or_else(Vec::new, Exact::time_constants_s)
     }
 
+    /// What would lose its gas, or would have to have some from nowhere, if this
+    /// machine gave way to `next`.
+    pub(crate) fn misplaces_gas(&self, next: &Self) -> Option<&'static str> {
+        self.shut.plan.misplaces_gas(&next.shut.plan)
+    }
+
     pub(crate) fn shape(&self, phase: PhaseKind) -> &Shape {
         if phase.valve_is_open() { &self.open } else { &self.shut }
     }

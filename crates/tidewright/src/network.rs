@@ -62,6 +62,9 @@ pub(crate) struct Node {
     pub store: Option<Store>,
     /// Constant flow into the node, mL/s.
     pub source: f64,
+    /// Whether the network has this node at all: nodes keep their numbers from
+    /// one setup to the next, so some numbers are free.
+    pub used: bool,
 }
 
 /// A network as described, before anything is solved.
@@ -110,6 +113,12 @@ impl Network {
         self.nodes[node].store.is_some()
     }
 
+    /// The nodes that hold no gas.
+    pub fn rigid(&self) -> impl Iterator<Item = usize> {
+        let rigid = |(_, node): &(usize, &Node)| node.used && node.store.is_none();
+        self.nodes.iter().enumerate().filter(rigid).map(|(i, _)| i)
+    }
+
     /// The conductance of every path, if all are linear and so are the stores.
     pub fn linear_conductances(&self) -> Option<Vec<f64>> {
         let stores = self.nodes.iter().filter_map(|node| node.store.as_ref());
@@ -141,7 +150,7 @@ impl Network {
             reduced.between[path.from.0][path.to.0] += g;
             reduced.between[path.to.0][path.from.0] += g;
         }
-        for node in (0..self.nodes.len()).filter(|&node| !self.stores_gas(node)) {
+        for node in self.rigid() {
             reduced.eliminate(node);
         }
         reduced

@@ -7,15 +7,24 @@ use crate::network::{
 };
 use crate::quantity::Resistance;
 use crate::setup::{
-    Circuit, Compartment, LeakLaw, LeaksTo, Lung, PatientPort, SensorPlace, Setup, Tube, Valve,
+    Circuit, Compartment, LeakLaw, LeaksTo, Lung, MAX_COMPARTMENTS, PatientPort, SensorPlace,
+    Setup, Tube, Valve,
 };
 use crate::signal::{Probe, Signal};
 
 /// Resistance of a port or a limb that is open to the room: wide, but not nothing.
 pub const OPEN_PORT_RESISTANCE: Resistance = Resistance::cmh2o_s_per_l(0.5);
 
-/// The node of the T-piece: patient connection and fresh gas inlet.
+// Nodes keep their numbers from one setup to the next, so that gas stays where it
+// is when a setup changes. A parent's number is below its children's.
+/// The T-piece: patient connection and fresh gas inlet.
 const T_PIECE: usize = 0;
+const VALVE_END: usize = 1;
+const TRACHEA: usize = 2;
+const PLEURA: usize = 3;
+const VISCOELASTIC: usize = 4;
+const FIRST_COMPARTMENT: usize = 5;
+const _: () = assert!(FIRST_COMPARTMENT + MAX_COMPARTMENTS <= MAX_NODES);
 
 /// The network of a setup with its outlet valve in one position, and where to
 /// read each signal.
@@ -29,13 +38,13 @@ impl Plan {
     pub fn new(setup: &Setup, valve_told_to_open: bool) -> Self {
         let mut plan = Self {
             network: Network {
+                nodes: vec![Node::default(); FIRST_COMPARTMENT + setup.lung.compartments.len()],
                 outlet_pressure: setup.ventilator.end_expiratory_pressure.as_cmh2o(),
                 ..Network::default()
             },
             probes: vec![Probe::default(); Signal::ALL.len()],
         };
-        let t_piece = plan.node();
-        debug_assert_eq!(t_piece, T_PIECE);
+        plan.network.nodes[T_PIECE].used = true;
         plan.network.nodes[T_PIECE].source = setup.ventilator.fresh_gas_flow.as_ml_s();
         plan.store(T_PIECE, setup.circuit.compliance.as_ml_per_cmh2o());
         plan.probe(Signal::AirwayPressure).pressures.push((T_PIECE, 1.0));
@@ -55,7 +64,8 @@ impl Plan {
         let Some(limb) = &circuit.limb else {
             return T_PIECE;
         };
-        let valve_end = self.node();
+        let valve_end = VALVE_END;
+        self.network.nodes[valve_end].used = true;
         self.store(valve_end, limb.compliance.as_ml_per_cmh2o());
         self.path(End::node(T_PIECE), End::node(valve_end), linear(limb.resistance));
         if limb.disconnected {
@@ -138,8 +148,8 @@ impl Plan {
             self.probe(Signal::LeakFlow).flows.push((path, 1.0));
         }
         let tissue = self.tissue(lung);
-        for part in &lung.compartments {
-            self.compartment(lung, part, trachea, &tissue);
+        for (part, alveoli) in lung.compartments.iter().zip(FIRST_COMPARTMENT..) {
+            self.compartment(lung, part, alveoli, trachea, &tissue);
         }
         self.network.pressed_by = lung.chest_wall.map_or(0.0, |wall| wall.pressed_by.as_cmh2o());
         self.probe(Signal::MusclePressure).muscle = 1.0;
@@ -159,7 +169,8 @@ impl Plan {
             }
             Tube::Shut => PathLaw::Linear(0.0),
         };
-        let trachea = End::node(self.node());
+        let trachea = End::node(TRACHEA);
+        self.network.nodes[TRACHEA].used = true;
         if let Some(mouth) = mouth {
             let tube = self.path(mouth, trachea, law);
             self.count_as_airway(tube, mouth);
@@ -172,9 +183,9 @@ impl Plan {
     fn tissue(&mut self, lung: &Lung) -> Tissue {
         let mut tissue = Tissue { parent: None, pleura: None, moved: true };
         if let Some(wall) = &lung.chest_wall {
-            let pleura = self.node();
+            let pleura = PLEURA;
             let law = StoreLaw::Linear(wall.compliance.as_ml_per_cmh2o());
-            self.network.nodes[pleura].store = Some(Store { law, parent: None, moved: true });
+            self.hold_gas(pleura, Store { law, parent: None, moved: true });
             if let Some(resistance) = wall.open_wound {
                 let path = self.path(End::node(pleura), ROOM, linear(resistance));
                 self.probe(Signal::RoomFlow).flows.push((path, 1.0));
@@ -187,13 +198,12 @@ impl Plan {
             self.probe(Signal::PleuralPressure).muscle = -1.0;
         }
         if let Some(branch) = &lung.viscoelastic {
-            let node = self.node();
             let law = StoreLaw::Linear(branch.compliance.as_ml_per_cmh2o());
             let parent = tissue.parent;
-            self.network.nodes[node].store = Some(Store { law, parent, moved: false });
+            self.hold_gas(VISCOELASTIC, Store { law, parent, moved: false });
             let against = parent.map_or(ROOM, End::node);
-            self.path(End::node(node), against, linear(branch.resistance));
-            tissue.parent = Some(node);
+            self.path(End::node(VISCOELASTIC), against, linear(branch.resistance));
+            tissue.parent = Some(VISCOELASTIC);
         }
         tissue
     }
@@ -202,12 +212,12 @@ impl Plan {
         &mut self,
         lung: &Lung,
         part: &Compartment,
+        alveoli: usize,
         trachea: Option<End>,
         tissue: &Tissue,
     ) {
-        let alveoli = self.node();
         let store = Store { law: part.store_law(), parent: tissue.parent, moved: tissue.moved };
-        self.network.nodes[alveoli].store = Some(store);
+        self.hold_gas(alveoli, store);
         let share = part.compliance.as_ml_per_cmh2o() / lung.total_compliance().as_ml_per_cmh2o();
         self.probe(Signal::LungVolume).volumes.push((alveoli, 1.0));
         self.probe(Signal::AlveolarPressure).pressures.push((alveoli, share));
@@ -255,15 +265,15 @@ impl Plan {
         &mut self.probes[signal as usize]
     }
 
-    fn node(&mut self) -> usize {
-        self.network.nodes.push(Node::default());
-        self.network.nodes.len() - 1
+    fn hold_gas(&mut self, node: usize, store: Store) {
+        self.network.nodes[node].used = true;
+        self.network.nodes[node].store = Some(store);
     }
 
     fn store(&mut self, node: usize, compliance: f64) {
         if compliance > 0.0 {
             let law = StoreLaw::Linear(compliance);
-            self.network.nodes[node].store = Some(Store { law, parent: None, moved: false });
+            self.hold_gas(node, Store { law, parent: None, moved: false });
             self.probe(Signal::CircuitVolume).volumes.push((node, 1.0));
         }
     }
@@ -302,6 +312,33 @@ impl Plan {
         };
         let conductances: Vec<f64> = self.network.paths.iter().map(wide_open).collect();
         self.network.reduce(&conductances).map(|_| ())
+    }
+
+    /// What would lose its gas, or would have to have some from nowhere, if this
+    /// plan gave way to `next`. A chest wall may appear: it then holds just what
+    /// the lung holds. So may a limb, filled with gas at atmospheric pressure.
+    pub fn misplaces_gas(&self, next: &Self) -> Option<&'static str> {
+        let holds = |plan: &Self, node: usize| {
+            plan.network.nodes.get(node).is_some_and(|n| n.store.is_some())
+        };
+        let places = [
+            (T_PIECE, "circuit's compliance", false),
+            (VALVE_END, "limb's compliance", true),
+            (PLEURA, "chest wall", true),
+            (VISCOELASTIC, "viscoelastic branch", false),
+        ];
+        places
+            .into_iter()
+            .find(|&(node, _, may_appear)| match (holds(self, node), holds(next, node)) {
+                (true, false) => true,
+                (false, true) => !may_appear,
+                _ => false,
+            })
+            .map(|(_, name, _)| name)
+            .or_else(|| {
+                let changed = self.network.nodes.len() != next.network.nodes.len();
+                changed.then_some("lung's compartments (their number)")
+            })
     }
 
     /// Gas at each node when everything stands at one pressure and no muscle pulls.

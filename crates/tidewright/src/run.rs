@@ -56,14 +56,17 @@ pub enum ProtocolError {
         /// The duration given, s.
         duration_s: f64,
     },
-    /// The circuit turns from rigid to compressible or back during the run.
+    /// A place that holds gas vanishes during the run, or one appears that would
+    /// have to hold gas already.
     #[error(
-        "the circuit changes between rigid and compressible at {at_s} s, which no circuit does: \
-         keep its compliance above 0, or at 0, for the whole run"
+        "the {place} cannot come or go at {at_s} s, where would its gas be: describe it for the \
+         whole run (a very small compliance makes it hold almost nothing)"
     )]
-    Rigidity {
+    Structure {
         /// When, s.
         at_s: f64,
+        /// What holds the gas.
+        place: &'static str,
     },
 }
 
@@ -115,7 +118,6 @@ impl Simulation {
         if !(duration_s.is_finite() && duration_s >= 0.0) {
             return Err(ProtocolError::Duration { duration_s });
         }
-        let rigid = |setup: &Setup| setup.circuit.compliance.as_ml_per_cmh2o() == 0.0;
         let mut spans: Vec<Span> = Vec::with_capacity(protocol.changes.len() + 1);
         let mut from_s = 0.0;
         let ends = protocol.changes.iter().map(|change| change.at.as_s()).chain([f64::INFINITY]);
@@ -124,11 +126,13 @@ impl Simulation {
             if end_s.is_nan() || end_s < from_s {
                 return Err(ProtocolError::Order { at_s: end_s, before_s: from_s });
             }
-            if rigid(setup) != rigid(&protocol.start) {
-                return Err(ProtocolError::Rigidity { at_s: from_s });
-            }
             let machine = Machine::with_solver(setup.clone(), solver)
                 .map_err(|source| ProtocolError::Setup { from_s, source })?;
+            if let Some(before) = spans.last()
+                && let Some(place) = before.machine.misplaces_gas(&machine)
+            {
+                return Err(ProtocolError::Structure { at_s: from_s, place });
+            }
             spans.push(Span { machine, until_s: end_s.min(duration_s) });
             from_s = end_s;
         }

@@ -193,7 +193,8 @@ fn chatter(at_s: f64, settings: &Ventilator) -> StepError {
 fn after(moment: &Moment, piece: &Piece, settings: &Ventilator) -> Moment {
     let mut next = *moment;
     next.at_s += piece.duration_s;
-    if piece.duration_s > 0.0 {
+    // A duration below the resolution of the clock moves nothing either.
+    if next.at_s > moment.at_s {
         next.changes_at_this_instant = 0;
     }
     match piece.ended_by {

@@ -94,7 +94,10 @@ impl Exact {
             let first = phi1(self.modes.rates[k], t);
             let second = phi2_from(self.modes.rates[k], t, first);
             track.y_end[k] = track.y[k] + track.velocity[k] * first;
-            track.y_integral[k] = track.y[k] * t + track.velocity[k] * second;
+            // y·φ₁ + input·φ₂: the same as y·t + velocity·φ₂, without its
+            // cancellation in fast modes.
+            let input = self.inputs[k] - self.wall[k] * drive.slope;
+            track.y_integral[k] = track.y[k] * first + input * second;
         }
         track.muscle_end = drive.at(t);
         if drive.amplitude != 0.0 {
@@ -177,6 +180,7 @@ impl Exact {
         (common * omega, common * rate)
     }
 
+    /// Adds yₚ(t) − yₚ(0) to the end, and ∫yₚ − yₚ(0)·φ₁ to the integral.
     fn add_wave(&self, track: &mut Track, t: f64) {
         let drive = track.drive;
         let (sin0, cos0) = (sin(drive.theta), cos(drive.theta));
@@ -187,7 +191,7 @@ impl Exact {
             let start = in_phase * sin0 + across * cos0;
             track.y_end[k] += in_phase * sin1 + across * cos1 - start;
             let wave = (in_phase * (cos0 - cos1) + across * (sin1 - sin0)) / drive.omega;
-            track.y_integral[k] += wave - start * t;
+            track.y_integral[k] += wave - start * phi1(self.modes.rates[k], t);
         }
     }
 }

@@ -71,10 +71,7 @@ impl Gas {
     /// Nodes without a store start at the pressure of a neighbour.
     fn guess_rigid(&mut self, plan: &Plan) {
         let network = &plan.network;
-        for node in 0..network.nodes.len() {
-            if network.stores_gas(node) {
-                continue;
-            }
+        for node in network.rigid() {
             let here = End::node(node);
             let neighbour = network.paths.iter().find_map(|path| match () {
                 () if path.from == here => path.to.as_node().filter(|&n| network.stores_gas(n)),
@@ -108,9 +105,7 @@ impl Gas {
     /// one answer; steps are halved while they make the imbalance worse.
     fn settle_rigid(&mut self, plan: &Plan) {
         let network = &plan.network;
-        let rigid = |node: &usize| !network.stores_gas(*node);
-        let nodes = network.nodes.len();
-        if !(0..nodes).any(|node| rigid(&node)) {
+        if network.rigid().next().is_none() {
             return;
         }
         let throughput = 1e-3 + network.nodes.iter().map(|node| node.source.abs()).sum::<f64>();
@@ -121,12 +116,12 @@ impl Gas {
             }
             let paths = network.paths.len();
             let mut sources = [0.0; MAX_NODES];
-            for node in (0..nodes).filter(rigid) {
+            for node in network.rigid() {
                 sources[node] = self.inflows[node];
             }
             let reduced = network.reduce_with(&self.conductances[..paths], sources);
             let mut moves = [0.0; MAX_NODES];
-            reduced.back_substitute(nodes, |node, offset, arms| {
+            reduced.back_substitute(network.nodes.len(), |node, offset, arms| {
                 let from_others = |&(end, weight): &(End, f64)| {
                     end.as_node().map_or(0.0, |other| weight * moves[other])
                 };
@@ -135,7 +130,7 @@ impl Gas {
             let before = self.pressures;
             let mut share = 1.0;
             loop {
-                for node in (0..nodes).filter(rigid) {
+                for node in network.rigid() {
                     self.pressures[node] = before[node] + share * moves[node];
                 }
                 self.flow(plan);
@@ -149,14 +144,13 @@ impl Gas {
                 break;
             }
         }
-        for node in (0..nodes).filter(rigid) {
+        for node in network.rigid() {
             self.inflows[node] = 0.0;
         }
     }
 
     fn imbalance(&self, plan: &Plan) -> f64 {
-        let rigid = (0..plan.network.nodes.len()).filter(|&node| !plan.network.stores_gas(node));
-        rigid.map(|node| self.inflows[node].abs()).sum()
+        plan.network.rigid().map(|node| self.inflows[node].abs()).sum()
     }
 
     /// Pressure across a path.
