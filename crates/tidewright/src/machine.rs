@@ -141,7 +141,9 @@ impl Shape {
             Signal::AlveolarPressure => zero.plus(&lung_volume, 1.0 / total),
             Signal::LeakFlow => sum_of_flows(&plan.leak),
             Signal::OutletFlow => sum_of_flows(&plan.outlet),
-            Signal::RoomFlow => sum_of_flows(&plan.room),
+            Signal::RoomFlow if plan.room.is_empty() => zero,
+            // What leaves a patient who is off goes to the room, not into the circuit.
+            Signal::RoomFlow => sum_of_flows(&plan.room).plus(&sum_of_flows(&plan.airway), -1.0),
             Signal::CircuitVolume => zero.plus(&airway_pressure, circuit),
         });
         Ok(Self { modes, signals })
@@ -203,31 +205,27 @@ impl Plan {
     }
 
     fn add_lung(&mut self, setup: &Setup, mouth: Option<End>) {
-        let tube = setup.lung.tube_resistance;
-        let carina = match mouth {
-            Some(mouth) if tube > Resistance::ZERO => {
-                let carina = End::Node(self.node());
-                let path = self.path(mouth, carina, conductance(tube));
-                self.airway.push(path);
-                Some(carina)
-            }
-            mouth => mouth,
-        };
+        // The compartments take the same numbers in every setup, whatever its port
+        // and tube, so that gas stays where it is when the setup changes.
         for part in &setup.lung.compartments {
             let alveoli = self.node();
             let compliance = part.compliance.as_ml_per_cmh2o();
             self.store(alveoli, compliance);
             self.compartments.push((alveoli, compliance));
-            if let Some(carina) = carina {
-                let path = self.path(carina, End::Node(alveoli), conductance(part.resistance));
-                if tube <= Resistance::ZERO {
-                    self.airway.push(path);
-                }
-            }
         }
-        if setup.circuit.patient_port == PatientPort::Open {
-            // What leaves the patient goes to the room and not into the circuit.
-            self.room.append(&mut self.airway.clone());
+        let Some(mouth) = mouth else { return };
+        let tube = setup.lung.tube_resistance;
+        let has_tube = tube > Resistance::ZERO;
+        let carina = if has_tube { End::Node(self.node()) } else { mouth };
+        if has_tube {
+            self.airway = vec![self.path(mouth, carina, conductance(tube))];
+        }
+        for (part, index) in setup.lung.compartments.iter().zip(0..) {
+            let alveoli = End::Node(self.compartments[index].0);
+            let path = self.path(carina, alveoli, conductance(part.resistance));
+            if !has_tube {
+                self.airway.push(path);
+            }
         }
     }
 

@@ -44,7 +44,8 @@ impl Piece {
             let first = phi1(modes.rates[k], duration_s);
             let second = phi2_from(modes.rates[k], duration_s, first);
             z_end[k] = z[k] + velocity[k] * first;
-            z_integral[k] = z[k] * duration_s + velocity[k] * second;
+            // The same as z·t + velocity·φ₂, without its cancellation in fast modes.
+            z_integral[k] = z[k] * first + modes.inputs[k] * second;
         }
         Self {
             start_s: moment.at_s,

@@ -56,6 +56,19 @@ pub enum ProtocolError {
         /// The duration given, s.
         duration_s: f64,
     },
+    /// The lung has another number of compartments than at the start.
+    #[error(
+        "the lung changes from {before} to {after} compartments at {at_s} s, which no lung does: \
+         keep their number for the whole run (a very small compliance closes one)"
+    )]
+    Compartments {
+        /// When, s.
+        at_s: f64,
+        /// The number at the start.
+        before: usize,
+        /// The number given.
+        after: usize,
+    },
     /// The circuit turns from rigid to compressible or back during the run.
     #[error(
         "the circuit changes between rigid and compressible at {at_s} s, which no circuit does: \
@@ -108,6 +121,7 @@ impl Simulation {
             return Err(ProtocolError::Duration { duration_s });
         }
         let rigid = |setup: &Setup| setup.circuit.compliance.as_ml_per_cmh2o() == 0.0;
+        let compartments = |setup: &Setup| setup.lung.compartments.len();
         let mut spans: Vec<Span> = Vec::with_capacity(protocol.changes.len() + 1);
         let mut from_s = 0.0;
         let ends = protocol.changes.iter().map(|change| change.at.as_s()).chain([f64::INFINITY]);
@@ -115,6 +129,10 @@ impl Simulation {
         for (setup, end_s) in setups.zip(ends) {
             if end_s.is_nan() || end_s < from_s {
                 return Err(ProtocolError::Order { at_s: end_s, before_s: from_s });
+            }
+            let (before, after) = (compartments(&protocol.start), compartments(setup));
+            if before != after {
+                return Err(ProtocolError::Compartments { at_s: from_s, before, after });
             }
             if rigid(setup) != rigid(&protocol.start) {
                 return Err(ProtocolError::Rigidity { at_s: from_s });

@@ -167,7 +167,8 @@ fn after(
     settings: &crate::setup::Ventilator,
 ) -> Moment {
     let at_s = moment.at_s + piece.duration_s;
-    let earlier = if piece.duration_s > 0.0 { 0 } else { moment.changes_at_this_instant };
+    // A duration below the resolution of the clock moves nothing either.
+    let earlier = if at_s > moment.at_s { 0 } else { moment.changes_at_this_instant };
     match piece.ended_by {
         Some(cause) => Moment {
             at_s,
