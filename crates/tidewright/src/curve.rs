@@ -169,11 +169,14 @@ impl Curve<'_> {
                 high = t;
             }
             let newton = t - miss / slope;
+            // A step of two units in the last place is rounding.
+            if (newton - t).abs() <= 4.5e-16 * t {
+                return Some(newton.clamp(a, b));
+            }
             let inside = newton > low && newton < high;
             let next = if inside { newton } else { 0.5 * (low + high) };
-            // Below one part in 10¹⁶ of the time the step is rounding.
-            if (next - t).abs() <= 1e-16 * t.abs() || next <= low || next >= high {
-                return Some(if inside { newton } else { high });
+            if next <= low || next >= high {
+                return Some(high);
             }
             t = next;
         }
