@@ -37,6 +37,7 @@ pub mod quantity;
 pub mod run;
 pub mod setup;
 mod setup_error;
+pub mod species;
 pub mod step;
 pub mod trace;
 
