@@ -34,6 +34,7 @@ mod network;
 pub mod phase;
 pub mod piece;
 pub mod quantity;
+pub mod random;
 pub mod run;
 pub mod setup;
 mod setup_error;

@@ -16,21 +16,27 @@
 //! assert!((lung.total_compliance().as_ml_per_cmh2o() - 26.0).abs() < 1e-9);
 //! ```
 
+mod animal;
 mod condition;
-mod estimate;
+mod parameter;
+mod source;
 mod table;
+mod variation;
 
 use std::fmt;
 use std::str::FromStr;
 
 use thiserror::Error;
 
-use crate::quantity::{Compliance, Mass, Resistance};
-use crate::setup::{Compartment, Lung};
+use crate::quantity::{Mass, Resistance};
+use crate::setup::Lung;
 
+pub use animal::{Animal, Applied, Estimate, METABOLIC_Q10};
 pub use condition::{BodyCondition, Condition, Posture, State};
-pub use estimate::{Applied, Estimate, estimate};
-pub use table::{Confidence, FACTORS, Factor, Law, MAMMAL_LAWS, Parameter, SPECIES_LAWS, When};
+pub use parameter::Parameter;
+pub use source::{Confidence, Source};
+pub use table::{FACTORS, Factor, Law, MAMMAL_LAWS, SPECIES_LAWS, When};
+pub use variation::{Spread, Variation, spread};
 
 /// The kinds of animal that the model knows.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -143,28 +149,7 @@ impl FromStr for Species {
 /// 20 cmH2O·s/L in all, 6.5 of them in the tube.
 #[must_use]
 pub fn lung(species: Species, weight: Mass) -> Lung {
-    lung_in(species, weight, Condition::default())
-}
-
-/// The lung of an animal in a stated condition.
-///
-/// An awake animal has no tube; the resistance of its nose is not added.
-#[must_use]
-pub fn lung_in(species: Species, weight: Mass, condition: Condition) -> Lung {
-    let value = |parameter| estimate(species, parameter, weight, condition).value;
-    let tube_resistance = match condition.state {
-        State::Awake => Resistance::ZERO,
-        State::Anaesthetised => {
-            laminar_tube_resistance(value(Parameter::TubeDiameter), value(Parameter::TubeLength))
-        }
-    };
-    Lung {
-        compartments: vec![Compartment {
-            compliance: Compliance::ml_per_cmh2o(value(Parameter::Compliance)),
-            resistance: Resistance::cmh2o_s_per_l(value(Parameter::AirwayResistance)),
-        }],
-        tube_resistance,
-    }
+    Animal::typical(species, weight).lung()
 }
 
 /// Poiseuille's law for a tube of `diameter_mm` and `length_cm` filled with

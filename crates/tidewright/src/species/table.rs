@@ -1,65 +1,12 @@
 //! The table: one row for each law and each factor, with its source.
 
-use super::{Species, State};
-
-/// How far a row can be trusted.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum Confidence {
-    /// The number was read in the stated source (mostly in its abstract).
-    Read,
-    /// The number is quoted from memory; expect the right size, not the digits.
-    Memory,
-    /// Arithmetic on numbers that were read, or a choice that they bound.
-    Computed,
-}
-
-/// What the table knows about an animal.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum Parameter {
-    /// Compliance of lung and chest wall together, mL/cmH2O.
-    Compliance,
-    /// Resistance of airways and tissue, without a tube, cmH2O·s/L.
-    AirwayResistance,
-    /// Internal diameter of the endotracheal tube, mm.
-    TubeDiameter,
-    /// Length of the endotracheal tube, cm.
-    TubeLength,
-}
-
-impl Parameter {
-    /// All of them, in the order in which a person reads them.
-    pub const ALL: [Self; 4] = [
-        Self::Compliance,
-        Self::AirwayResistance,
-        Self::TubeDiameter,
-        Self::TubeLength,
-    ];
-
-    /// Name in words.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Compliance => "respiratory system compliance",
-            Self::AirwayResistance => "airway and tissue resistance",
-            Self::TubeDiameter => "endotracheal tube, internal diameter",
-            Self::TubeLength => "endotracheal tube, length",
-        }
-    }
-
-    /// Unit of its values.
-    #[must_use]
-    pub const fn unit(self) -> &'static str {
-        match self {
-            Self::Compliance => "mL/cmH2O",
-            Self::AirwayResistance => "cmH2O·s/L",
-            Self::TubeDiameter => "mm",
-            Self::TubeLength => "cm",
-        }
-    }
-}
+use super::Species::{self, Cat, Dog, Ferret, GuineaPig, Horse, Rabbit, Rat};
+use super::State::{self, Anaesthetised, Awake};
+use super::parameter::Parameter::{self, *};
+use super::source::*;
 
 /// A typical value as coefficient · Mᵉˣᵖᵒⁿᵉⁿᵗ, M in kg.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Law {
     /// What it is a law for.
     pub parameter: Parameter,
@@ -67,16 +14,12 @@ pub struct Law {
     pub species: Option<Species>,
     /// Value at 1 kg, in the parameter's unit.
     pub coefficient: f64,
-    /// Power of body mass.
+    /// Power of body mass; 0 for a value that does not change with size.
     pub exponent: f64,
     /// State of the animals it was measured in.
     pub measured: State,
-    /// Lightest and heaviest animal, kg, for which it is said to hold.
-    pub weights_kg: (f64, f64),
     /// Where it comes from.
-    pub source: &'static str,
-    /// How far to trust it.
-    pub confidence: Confidence,
+    pub source: Source,
 }
 
 /// When a factor applies.
@@ -95,7 +38,7 @@ pub enum When {
 }
 
 /// What a state of the animal does to a typical value.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Factor {
     /// What it changes.
     pub parameter: Parameter,
@@ -106,186 +49,143 @@ pub struct Factor {
     /// Multiplies the value.
     pub factor: f64,
     /// Where it comes from.
-    pub source: &'static str,
-    /// How far to trust it.
-    pub confidence: Confidence,
+    pub source: Source,
 }
 
-const STAHL: &str =
-    "Stahl WR, J Appl Physiol 1967;22:453-460 (abstract read, coefficients from memory)";
-const TUBE_SIZE: &str = "common practice, no source; follows the cube root of body mass";
-const MAMMALS: (f64, f64) = (0.02, 700.0);
-
-/// The mammals' law of each parameter, in the order of [`Parameter::ALL`].
+/// The mammals' law of each parameter, in the order of [`Parameter::ALL`]; it
+/// serves each species that has none of its own.
+#[rustfmt::skip] // one row a line
 pub const MAMMAL_LAWS: [Law; Parameter::ALL.len()] = [
-    Law {
-        parameter: Parameter::Compliance,
-        species: None,
-        coefficient: 1.56,
-        exponent: 1.04,
-        measured: State::Awake,
-        weights_kg: MAMMALS,
-        source: STAHL,
-        confidence: Confidence::Memory,
-    },
-    Law {
-        parameter: Parameter::AirwayResistance,
-        species: None,
-        coefficient: 24.4,
-        exponent: -0.70,
-        measured: State::Anaesthetised,
-        weights_kg: MAMMALS,
-        source: STAHL,
-        confidence: Confidence::Memory,
-    },
-    tube_diameter(None, 3.6, MAMMALS),
-    Law {
-        parameter: Parameter::TubeLength,
-        species: None,
-        coefficient: 12.0,
-        exponent: 1.0 / 3.0,
-        measured: State::Anaesthetised,
-        weights_kg: MAMMALS,
-        source: TUBE_SIZE,
-        confidence: Confidence::Memory,
-    },
+    law(None, Compliance, 1.56, 1.04, Awake, STAHL),
+    law(None, AirwayResistance, 24.4, -0.70, Anaesthetised, STAHL),
+    law(None, TubeDiameter, 3.6, CUBE_ROOT, Anaesthetised, PRACTICE),
+    law(None, TubeLength, 12.0, CUBE_ROOT, Anaesthetised, PRACTICE),
+    law(None, FunctionalResidualCapacity, 24.1, 1.13, Awake, STAHL),
+    law(None, DeadSpace, 2.76, 0.96, Awake, STAHL),
+    law(None, TidalVolume, 7.69, 1.04, Awake, STAHL),
+    law(None, Rate, 53.5, -0.26, Awake, STAHL),
+    law(None, OxygenConsumption, 11.6, 0.76, Awake, STAHL),
+    law(None, RespiratoryQuotient, 0.8, 0.0, Awake, TEXTBOOK),
+    law(None, CardiacOutput, 187.0, 0.81, Awake, STAHL),
+    law(None, BloodVolume, 65.6, 1.02, Awake, STAHL),
+    law(None, Haemoglobin, 14.0, 0.0, Awake, TEXTBOOK),
+    law(None, HalfSaturation, 26.6, 0.0, Awake, CLERBAUX),
+    law(None, BohrSlope, -0.521, 0.0, Awake, SEVERINGHAUS),
+    law(None, TemperatureSlope, 0.0304, 0.0, Awake, SEVERINGHAUS),
+    law(None, ArterialCarbonDioxide, 40.0, 0.0, Awake, TEXTBOOK),
+    law(None, Bicarbonate, 24.0, 0.0, Awake, TEXTBOOK),
+    law(None, Temperature, 38.0, 0.0, Awake, TEXTBOOK),
 ];
 
 /// The laws of those species that have one of their own.
+#[rustfmt::skip]
 pub const SPECIES_LAWS: &[Law] = &[
-    Law {
-        parameter: Parameter::Compliance,
-        species: Some(Species::Cat),
-        coefficient: 1.5,
-        exponent: 1.0,
-        measured: State::Anaesthetised,
-        weights_kg: (0.8, 9.0),
-        source: "rounded between 6.7 ± 2.2 mL/kg at 5 cmH2O (Martins et al., Front Vet Sci 2022;9:842528) and the mammals' law awake",
-        confidence: Confidence::Computed,
-    },
-    Law {
-        parameter: Parameter::Compliance,
-        species: Some(Species::Dog),
-        coefficient: 1.3,
-        exponent: 1.0,
-        measured: State::Anaesthetised,
-        weights_kg: (1.0, 90.0),
-        source: "1.3 ± 0.3 mL/cmH2O/kg in 100 dogs: Asorey et al., J Small Anim Pract 2020;61:617-623 (abstract)",
-        confidence: Confidence::Read,
-    },
-    Law {
-        parameter: Parameter::Compliance,
-        species: Some(Species::Ferret),
-        coefficient: 4.306,
-        exponent: 1.0,
-        measured: State::Anaesthetised,
-        weights_kg: (0.2, 2.5),
-        source: "2.48 ± 0.21 mL/cmH2O (dynamic, lung; chest wall almost infinitely compliant) at 0.576 kg: Respiratory mechanics of a small carnivore: the ferret, J Appl Physiol (abstract)",
-        confidence: Confidence::Computed,
-    },
-    Law {
-        parameter: Parameter::Compliance,
-        species: Some(Species::Rat),
-        coefficient: 1.857,
-        exponent: 1.0,
-        measured: State::Anaesthetised,
-        weights_kg: (0.1, 0.8),
-        source: "0.57 ± 0.03 mL/cmH2O at 0.307 kg: Lai & Hildebrandt, J Appl Physiol 1978;45:255-260 (abstract)",
-        confidence: Confidence::Computed,
-    },
-    Law {
-        parameter: Parameter::Compliance,
-        species: Some(Species::Horse),
-        coefficient: 0.6,
-        exponent: 1.0,
-        measured: State::Anaesthetised,
-        weights_kg: (60.0, 1000.0),
-        source: "bounded by 12 mL/kg (research protocol) at the usual 20-25 cmH2O (J Jpn Vet Anaesth 1993;24(3):21, abstract)",
-        confidence: Confidence::Computed,
-    },
-    Law {
-        parameter: Parameter::AirwayResistance,
-        species: Some(Species::Cat),
-        coefficient: 35.5,
-        exponent: -0.70,
-        measured: State::Anaesthetised,
-        weights_kg: (0.8, 9.0),
-        source: "so that the passive time constant, tube included, is the 0.121 ± 0.008 s of adult cats (Zin et al. 1983, Active and passive respiratory mechanics in kittens, abstract)",
-        confidence: Confidence::Computed,
-    },
-    Law {
-        parameter: Parameter::AirwayResistance,
-        species: Some(Species::Ferret),
-        coefficient: 21.52,
-        exponent: -0.0858,
-        measured: State::Anaesthetised,
-        weights_kg: (0.2, 2.5),
-        source: "through 24 cmH2O·s/L at 0.28 kg and 22.56 ± 1.61 at 0.576 kg: two ferret studies, J Appl Physiol (abstracts)",
-        confidence: Confidence::Computed,
-    },
-    Law {
-        parameter: Parameter::AirwayResistance,
-        species: Some(Species::Rat),
-        coefficient: 50.5,
-        exponent: -0.70,
-        measured: State::Anaesthetised,
-        weights_kg: (0.1, 0.8),
-        source: "10.3 kPa·s/L at 10 Hz (105 cmH2O·s/L, cannula subtracted) at 0.351 kg: forced oscillation in paralysed rats (abstract); slower breathing meets more",
-        confidence: Confidence::Computed,
-    },
-    tube_diameter(Some(Species::Cat), 2.52, (0.8, 9.0)),
-    tube_diameter(Some(Species::Rabbit), 2.2, (0.7, 8.0)),
-    tube_diameter(Some(Species::Ferret), 2.7, (0.3, 2.5)),
-    tube_diameter(Some(Species::GuineaPig), 2.2, (0.2, 1.5)),
-    tube_diameter(Some(Species::Rat), 2.45, (0.1, 0.8)),
-    tube_diameter(Some(Species::Horse), 3.3, (60.0, 1000.0)),
+    law(Some(Cat), Compliance, 1.5, 1.0, Anaesthetised, CAT_COMPLIANCE),
+    law(Some(Dog), Compliance, 1.3, 1.0, Anaesthetised, ASOREY),
+    law(Some(Ferret), Compliance, 4.306, 1.0, Anaesthetised, FERRET_MECHANICS),
+    law(Some(Rat), Compliance, 1.857, 1.0, Anaesthetised, LAI),
+    law(Some(Horse), Compliance, 0.6, 1.0, Anaesthetised, HORSE_COMPLIANCE),
+    law(Some(Cat), AirwayResistance, 35.5, -0.70, Anaesthetised, CAT_RESISTANCE),
+    law(Some(Ferret), AirwayResistance, 21.52, -0.0858, Anaesthetised, FERRET_RESISTANCE),
+    law(Some(Rat), AirwayResistance, 50.5, -0.70, Anaesthetised, RAT_RESISTANCE),
+    law(Some(Cat), TubeDiameter, 2.52, CUBE_ROOT, Anaesthetised, PRACTICE),
+    law(Some(Rabbit), TubeDiameter, 2.2, CUBE_ROOT, Anaesthetised, PRACTICE),
+    law(Some(Ferret), TubeDiameter, 2.7, CUBE_ROOT, Anaesthetised, PRACTICE),
+    law(Some(GuineaPig), TubeDiameter, 2.2, CUBE_ROOT, Anaesthetised, PRACTICE),
+    law(Some(Rat), TubeDiameter, 2.45, CUBE_ROOT, Anaesthetised, PRACTICE),
+    law(Some(Horse), TubeDiameter, 3.3, CUBE_ROOT, Anaesthetised, PRACTICE),
+    law(Some(Dog), FunctionalResidualCapacity, 38.6, 1.0, Anaesthetised, DOG_FRC),
+    law(Some(Ferret), FunctionalResidualCapacity, 30.9, 1.0, Anaesthetised, FERRET_MECHANICS),
+    law(Some(Rat), FunctionalResidualCapacity, 8.18, 1.0, Anaesthetised, LAI),
+    law(Some(Horse), FunctionalResidualCapacity, 51.0, 1.0, Awake, HORSE_FRC),
+    law(Some(Cat), TidalVolume, 10.0, 1.0, Anaesthetised, CAT_FLOWS),
+    law(Some(Cat), Rate, 19.2, -0.26, Anaesthetised, CAT_FLOWS),
+    law(Some(Cat), OxygenConsumption, 8.95, 0.76, Anaesthetised, CAT_FLOWS),
+    law(Some(GuineaPig), OxygenConsumption, 12.88, 0.704, Awake, GUINEA_PIG_OXYGEN),
+    law(Some(Cat), CardiacOutput, 96.4, 0.81, Anaesthetised, CAT_FLOWS),
+    law(Some(Dog), CardiacOutput, 284.0, 0.81, Anaesthetised, DOG_OUTPUT),
+    law(Some(Cat), Haemoglobin, 11.0, 0.0, Awake, TEXTBOOK),
+    law(Some(Dog), Haemoglobin, 15.0, 0.0, Awake, TEXTBOOK),
+    law(Some(Rabbit), Haemoglobin, 12.5, 0.0, Awake, TEXTBOOK),
+    law(Some(Ferret), Haemoglobin, 16.0, 0.0, Awake, TEXTBOOK),
+    law(Some(Rat), Haemoglobin, 15.0, 0.0, Awake, TEXTBOOK),
+    law(Some(Horse), Haemoglobin, 13.0, 0.0, Awake, TEXTBOOK),
+    law(Some(Cat), HalfSaturation, 34.1, 0.0, Awake, CAMBIER),
+    law(Some(Dog), HalfSaturation, 30.0, 0.0, Awake, CAMBIER),
+    law(Some(Rabbit), HalfSaturation, 30.0, 0.0, Awake, TEXTBOOK),
+    law(Some(GuineaPig), HalfSaturation, 27.0, 0.0, Awake, TEXTBOOK),
+    law(Some(Rat), HalfSaturation, 38.0, 0.0, Awake, TEXTBOOK),
+    law(Some(Horse), HalfSaturation, 23.8, 0.0, Awake, CLERBAUX),
+    law(Some(Cat), BohrSlope, -0.405, 0.0, Awake, CAMBIER),
+    law(Some(Dog), BohrSlope, -0.370, 0.0, Awake, CAMBIER),
+    law(Some(Cat), TemperatureSlope, 0.016, 0.0, Awake, CAMBIER),
+    law(Some(Dog), TemperatureSlope, 0.020, 0.0, Awake, CAMBIER),
+    law(Some(Cat), ArterialCarbonDioxide, 33.6, 0.0, Awake, CAT_GASES),
+    law(Some(Dog), ArterialCarbonDioxide, 36.8, 0.0, Awake, DOG_GASES),
+    law(Some(Rabbit), ArterialCarbonDioxide, 33.0, 0.0, Awake, RABBIT_GASES),
+    law(Some(Cat), Bicarbonate, 17.5, 0.0, Awake, CAT_GASES),
+    law(Some(Dog), Bicarbonate, 23.6, 0.0, Awake, DOG_GASES),
+    law(Some(Rabbit), Bicarbonate, 22.5, 0.0, Awake, RABBIT_GASES),
+    law(Some(Horse), Bicarbonate, 27.0, 0.0, Awake, TEXTBOOK),
+    law(Some(Cat), Temperature, 38.5, 0.0, Awake, TEXTBOOK),
+    law(Some(Dog), Temperature, 38.7, 0.0, Awake, TEXTBOOK),
+    law(Some(Rabbit), Temperature, 39.0, 0.0, Awake, TEXTBOOK),
+    law(Some(Ferret), Temperature, 38.8, 0.0, Awake, TEXTBOOK),
+    law(Some(GuineaPig), Temperature, 38.5, 0.0, Awake, TEXTBOOK),
+    law(Some(Rat), Temperature, 37.7, 0.0, Awake, TEXTBOOK),
+    law(Some(Horse), Temperature, 37.8, 0.0, Awake, TEXTBOOK),
 ];
 
-const fn tube_diameter(species: Option<Species>, at_1_kg: f64, weights_kg: (f64, f64)) -> Law {
+/// Every factor. A species without its own row takes the row of `None`.
+#[rustfmt::skip]
+pub const FACTORS: &[Factor] = &[
+    factor(None, Compliance, When::Anaesthetised, 0.74, CORCORAN),
+    factor(None, Compliance, When::Overweight, 0.85, FAT_DOGS),
+    factor(None, Compliance, When::Obese, 0.65, FAT_DOGS),
+    factor(None, Compliance, When::Dorsal, 0.9, CHOICE),
+    factor(None, FunctionalResidualCapacity, When::Anaesthetised, 0.8, CHOICE),
+    factor(Some(Horse), FunctionalResidualCapacity, When::Anaesthetised, 0.5, CHOICE),
+    factor(None, FunctionalResidualCapacity, When::Overweight, 0.9, CHOICE),
+    factor(None, FunctionalResidualCapacity, When::Obese, 0.75, CHOICE),
+    factor(Some(Horse), FunctionalResidualCapacity, When::Sternal, 1.4, CHOICE),
+    factor(None, DeadSpace, When::Anaesthetised, 0.47, NUMA),
+    factor(None, Rate, When::Anaesthetised, 0.5, CHOICE),
+    factor(None, OxygenConsumption, When::Anaesthetised, 0.64, MIKAT),
+    factor(None, CardiacOutput, When::Anaesthetised, 0.75, CHOICE),
+];
+
+const CUBE_ROOT: f64 = 1.0 / 3.0;
+
+const fn law(
+    species: Option<Species>,
+    parameter: Parameter,
+    coefficient: f64,
+    exponent: f64,
+    measured: State,
+    source: Source,
+) -> Law {
     Law {
-        parameter: Parameter::TubeDiameter,
+        parameter,
         species,
-        coefficient: at_1_kg,
-        exponent: 1.0 / 3.0,
-        measured: State::Anaesthetised,
-        weights_kg,
-        source: TUBE_SIZE,
-        confidence: Confidence::Memory,
+        coefficient,
+        exponent,
+        measured,
+        source,
     }
 }
 
-/// Every factor. A species without its own row takes the row of `None`.
-pub const FACTORS: &[Factor] = &[
+const fn factor(
+    species: Option<Species>,
+    parameter: Parameter,
+    when: When,
+    factor: f64,
+    source: Source,
+) -> Factor {
     Factor {
-        parameter: Parameter::Compliance,
-        species: None,
-        when: When::Anaesthetised,
-        factor: 0.74,
-        source: "static compliance falls by 26 % within 25 min: Corcoran & Abercromby, Vet Rec 1989;125:450-453 (abstract, dogs)",
-        confidence: Confidence::Read,
-    },
-    Factor {
-        parameter: Parameter::Compliance,
-        species: None,
-        when: When::Overweight,
-        factor: 0.85,
-        source: "lower with a high body condition score (Asorey et al. 2020, abstract); the size is a teaching choice",
-        confidence: Confidence::Memory,
-    },
-    Factor {
-        parameter: Parameter::Compliance,
-        species: None,
-        when: When::Obese,
-        factor: 0.65,
-        source: "lower with a high body condition score (Asorey et al. 2020, abstract); the size is a teaching choice",
-        confidence: Confidence::Memory,
-    },
-    Factor {
-        parameter: Parameter::Compliance,
-        species: None,
-        when: When::Dorsal,
-        factor: 0.9,
-        source: "abdominal weight on the diaphragm; the size is a teaching choice",
-        confidence: Confidence::Memory,
-    },
-];
+        parameter,
+        species,
+        when,
+        factor,
+        source,
+    }
+}
