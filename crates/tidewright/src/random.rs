@@ -30,16 +30,10 @@ mod tests {
     #[test]
     fn regress_the_first_draws_of_seed_1_are_the_same_everywhere() {
         let mut generator = generator(1);
-        let bits: Vec<u64> = (0..3)
-            .map(|_| standard_normal(&mut generator).to_bits())
-            .collect();
+        let bits: Vec<u64> = (0..3).map(|_| standard_normal(&mut generator).to_bits()).collect();
         assert_eq!(
             bits,
-            [
-                4_611_248_062_833_174_990,
-                4_602_480_476_653_273_146,
-                13_835_215_942_838_573_000
-            ]
+            [4_611_248_062_833_174_990, 4_602_480_476_653_273_146, 13_835_215_942_838_573_000]
         );
     }
 
@@ -49,10 +43,7 @@ mod tests {
         let n = 100_000;
         let draws: Vec<f64> = (0..n).map(|_| standard_normal(&mut generator)).collect();
         let moment = |k: i32| {
-            draws
-                .iter()
-                .map(|z| (0..k).fold(1.0, |product, _| product * z))
-                .sum::<f64>()
+            draws.iter().map(|z| (0..k).fold(1.0, |product, _| product * z)).sum::<f64>()
                 / f64::from(n)
         };
         // Moments 0, 1, 0, 3; standard errors are √(1, 2, 15, 96)/√n.

@@ -130,10 +130,7 @@ impl FromStr for Species {
     /// assert!("dragon".parse::<Species>().is_err());
     /// ```
     fn from_str(text: &str) -> Result<Self, Self::Err> {
-        let plain: String = text
-            .chars()
-            .filter(|c| !matches!(c, '-' | '_' | ' '))
-            .collect();
+        let plain: String = text.chars().filter(|c| !matches!(c, '-' | '_' | ' ')).collect();
         Self::ALL
             .into_iter()
             .find(|species| species.name().eq_ignore_ascii_case(&plain))

@@ -62,21 +62,13 @@ impl Animal {
     /// The typical animal: anaesthetised, of ideal body condition, on its side.
     #[must_use]
     pub fn typical(species: Species, weight: Mass) -> Self {
-        Self {
-            species,
-            weight,
-            condition: Condition::default(),
-            variation: None,
-        }
+        Self { species, weight, condition: Condition::default(), variation: None }
     }
 
     /// One animal of many, drawn by a seed; see [`Variation`].
     #[must_use]
     pub fn individual(species: Species, weight: Mass, seed: u64) -> Self {
-        Self {
-            variation: Some(Variation::from_seed(seed)),
-            ..Self::typical(species, weight)
-        }
+        Self { variation: Some(Variation::from_seed(seed)), ..Self::typical(species, weight) }
     }
 
     /// Whether the weight is one that such an animal usually has; outside, the
@@ -108,16 +100,9 @@ impl Animal {
                 factors.push((factor, applied));
             }
         }
-        let individual = self
-            .variation
-            .as_ref()
-            .map_or(1.0, |variation| variation.factor(parameter));
-        Estimate {
-            value: value * individual,
-            law,
-            factors,
-            individual,
-        }
+        let individual =
+            self.variation.as_ref().map_or(1.0, |variation| variation.factor(parameter));
+        Estimate { value: value * individual, law, factors, individual }
     }
 
     /// Oxygen used at a core temperature in °C, mL/min STPD.
@@ -220,10 +205,7 @@ mod tests {
     }
 
     fn near(value: f64, expected: f64, relative: f64) {
-        assert!(
-            (value / expected - 1.0).abs() <= relative,
-            "{value}, expected {expected}"
-        );
+        assert!((value / expected - 1.0).abs() <= relative, "{value}, expected {expected}");
     }
 
     fn asleep(species: Species, kg: f64, parameter: Parameter) -> f64 {
@@ -236,38 +218,18 @@ mod tests {
         use Parameter::*;
         near(asleep(Species::Dog, 20.0, Compliance), 26.0, 1e-12);
         near(asleep(Species::Rat, 0.307, Compliance), 0.57, 1e-3);
-        near(
-            asleep(Species::Rat, 0.307, FunctionalResidualCapacity),
-            2.51,
-            1e-3,
-        );
+        near(asleep(Species::Rat, 0.307, FunctionalResidualCapacity), 2.51, 1e-3);
         near(asleep(Species::Ferret, 0.576, Compliance), 2.48, 1e-3);
-        near(
-            asleep(Species::Ferret, 0.576, AirwayResistance),
-            22.56,
-            1e-3,
-        );
+        near(asleep(Species::Ferret, 0.576, AirwayResistance), 22.56, 1e-3);
         near(asleep(Species::Ferret, 0.28, AirwayResistance), 24.0, 1e-3);
-        near(
-            asleep(Species::Ferret, 0.576, FunctionalResidualCapacity),
-            17.8,
-            1e-2,
-        );
+        near(asleep(Species::Ferret, 0.576, FunctionalResidualCapacity), 17.8, 1e-2);
         near(asleep(Species::Cat, 2.6, OxygenConsumption), 18.5, 1e-2);
         near(asleep(Species::Cat, 2.6, TidalVolume), 26.0, 1e-2);
         near(asleep(Species::Cat, 2.6, Rate), 15.0, 1e-2);
         // Mikat 1984: 3.54 ± 0.27 mL/kg/min under halothane, dogs of usual size.
-        near(
-            asleep(Species::Dog, 25.0, OxygenConsumption) / 25.0,
-            3.54,
-            0.08,
-        );
+        near(asleep(Species::Dog, 25.0, OxygenConsumption) / 25.0, 3.54, 0.08);
         // Lai & Hildebrandt: lung 0.90 and chest wall 1.50 mL/cmH2O in series.
-        near(
-            asleep(Species::Rat, 0.307, Compliance),
-            1.0 / (1.0 / 0.90 + 1.0 / 1.50),
-            0.02,
-        );
+        near(asleep(Species::Rat, 0.307, Compliance), 1.0 / (1.0 / 0.90 + 1.0 / 1.50), 0.02);
         // Awake, the dog's own law and the mammals' agree at 25 kg (1.77 mL/cmH2O/kg).
         let mut dog = Animal::typical(Species::Dog, Mass::kg(25.0));
         dog.condition.state = State::Awake;

@@ -21,24 +21,15 @@ pub struct Source {
 }
 
 const fn read(citation: &'static str) -> Source {
-    Source {
-        citation,
-        confidence: Confidence::Read,
-    }
+    Source { citation, confidence: Confidence::Read }
 }
 
 const fn computed(citation: &'static str) -> Source {
-    Source {
-        citation,
-        confidence: Confidence::Computed,
-    }
+    Source { citation, confidence: Confidence::Computed }
 }
 
 const fn memory(citation: &'static str) -> Source {
-    Source {
-        citation,
-        confidence: Confidence::Memory,
-    }
+    Source { citation, confidence: Confidence::Memory }
 }
 
 pub(super) const STAHL: Source = memory(

@@ -54,7 +54,6 @@ pub struct Factor {
 
 /// The mammals' law of each parameter, in the order of [`Parameter::ALL`]; it
 /// serves each species that has none of its own.
-#[rustfmt::skip] // one row a line
 pub const MAMMAL_LAWS: [Law; Parameter::ALL.len()] = [
     law(None, Compliance, 1.56, 1.04, Awake, STAHL),
     law(None, AirwayResistance, 24.4, -0.70, Anaesthetised, STAHL),
@@ -78,7 +77,6 @@ pub const MAMMAL_LAWS: [Law; Parameter::ALL.len()] = [
 ];
 
 /// The laws of those species that have one of their own.
-#[rustfmt::skip]
 pub const SPECIES_LAWS: &[Law] = &[
     law(Some(Cat), Compliance, 1.5, 1.0, Anaesthetised, CAT_COMPLIANCE),
     law(Some(Dog), Compliance, 1.3, 1.0, Anaesthetised, ASOREY),
@@ -137,7 +135,6 @@ pub const SPECIES_LAWS: &[Law] = &[
 ];
 
 /// Every factor. A species without its own row takes the row of `None`.
-#[rustfmt::skip]
 pub const FACTORS: &[Factor] = &[
     factor(None, Compliance, When::Anaesthetised, 0.74, CORCORAN),
     factor(None, Compliance, When::Overweight, 0.85, FAT_DOGS),
@@ -164,14 +161,7 @@ const fn law(
     measured: State,
     source: Source,
 ) -> Law {
-    Law {
-        parameter,
-        species,
-        coefficient,
-        exponent,
-        measured,
-        source,
-    }
+    Law { parameter, species, coefficient, exponent, measured, source }
 }
 
 const fn factor(
@@ -181,11 +171,5 @@ const fn factor(
     factor: f64,
     source: Source,
 ) -> Factor {
-    Factor {
-        parameter,
-        species,
-        when,
-        factor,
-        source,
-    }
+    Factor { parameter, species, when, factor, source }
 }

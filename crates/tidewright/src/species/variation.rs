@@ -72,11 +72,7 @@ pub fn spread(parameter: Parameter) -> Option<Spread> {
         | Parameter::TemperatureSlope
         | Parameter::Temperature => return None,
     };
-    Some(Spread {
-        log_sd,
-        with_lung_size,
-        with_metabolism,
-    })
+    Some(Spread { log_sd, with_lung_size, with_metabolism })
 }
 
 impl Variation {
@@ -121,9 +117,7 @@ mod tests {
     use crate::math::ln;
 
     fn logs(parameter: Parameter) -> Vec<f64> {
-        (0..4000)
-            .map(|seed| ln(Variation::from_seed(seed).factor(parameter)))
-            .collect()
+        (0..4000).map(|seed| ln(Variation::from_seed(seed).factor(parameter))).collect()
     }
 
     fn correlation(a: &[f64], b: &[f64]) -> f64 {
