@@ -25,6 +25,8 @@
 //!
 //! For teaching only; not a medical device; not for decisions about a patient.
 
+pub mod alveolar;
+pub mod blood;
 pub mod breath;
 mod curve;
 pub mod machine;
