@@ -29,6 +29,7 @@ pub mod alveolar;
 pub mod blood;
 pub mod breath;
 mod curve;
+pub mod gases;
 pub mod machine;
 pub mod math;
 mod modes;
@@ -43,6 +44,7 @@ mod setup_error;
 pub mod species;
 pub mod step;
 pub mod trace;
+pub mod tube;
 
 /// Everything that a first program needs.
 pub mod prelude {

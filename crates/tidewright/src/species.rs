@@ -28,7 +28,7 @@ use std::str::FromStr;
 
 use thiserror::Error;
 
-use crate::quantity::{Mass, Resistance};
+use crate::quantity::Mass;
 use crate::setup::Lung;
 
 pub use animal::{Animal, Applied, Estimate, METABOLIC_Q10};
@@ -147,19 +147,6 @@ impl FromStr for Species {
 #[must_use]
 pub fn lung(species: Species, weight: Mass) -> Lung {
     Animal::typical(species, weight).lung()
-}
-
-/// Poiseuille's law for a tube of `diameter_mm` and `length_cm` filled with
-/// oxygen at 37 °C: R = 128·µ·L/(π·D⁴).
-fn laminar_tube_resistance(diameter_mm: f64, length_cm: f64) -> Resistance {
-    // Viscosity of oxygen at 37 °C, 1 atm: CoolProp 8.0.0, read off a run of it.
-    const VISCOSITY_PA_S: f64 = 2.1209e-5;
-    const PA_PER_CMH2O: f64 = 98.0665;
-    let diameter_m = diameter_mm / 1000.0;
-    let square = diameter_m * diameter_m;
-    let pa_s_per_m3 =
-        128.0 * VISCOSITY_PA_S * (length_cm / 100.0) / (std::f64::consts::PI * square * square);
-    Resistance::cmh2o_s_per_l(pa_s_per_m3 / PA_PER_CMH2O / 1000.0)
 }
 
 #[cfg(test)]

@@ -1,13 +1,15 @@
 //! One animal: its typical values, or an individual's.
 
+use super::Species;
 use super::condition::{BodyCondition, Condition, Posture, State};
 use super::parameter::Parameter;
 use super::table::{FACTORS, Factor, Law, MAMMAL_LAWS, SPECIES_LAWS, When};
 use super::variation::Variation;
-use super::{Species, laminar_tube_resistance};
+use crate::gases::{Mixture, STANDARD_PRESSURE_PA};
 use crate::math::pow;
-use crate::quantity::{Compliance, Mass, Resistance};
+use crate::quantity::{Compliance, Flow, Mass, Resistance};
 use crate::setup::{Compartment, Lung};
+use crate::tube::Tube;
 
 /// An animal of a species, a weight and a condition.
 ///
@@ -122,17 +124,24 @@ impl Animal {
         self.oxygen_consumption(temperature_c) * self.value(Parameter::RespiratoryQuotient)
     }
 
+    /// The endotracheal tube, filled with oxygen at body temperature.
+    #[must_use]
+    pub fn tube(&self) -> Tube {
+        let oxygen = Mixture::OXYGEN.properties(37.0, STANDARD_PRESSURE_PA);
+        let value = |parameter| self.value(parameter);
+        Tube::new(value(Parameter::TubeDiameter), value(Parameter::TubeLength), oxygen)
+    }
+
     /// The lung, with the endotracheal tube as [`Lung::tube_resistance`] when
-    /// anaesthetised. An awake animal has no tube; the resistance of its nose is
-    /// not added.
+    /// anaesthetised: what the tube takes at 10 mL/s for each kg, divided by that
+    /// flow. An awake animal has no tube; the resistance of its nose is not added.
     #[must_use]
     pub fn lung(&self) -> Lung {
         let tube_resistance = match self.condition.state {
             State::Awake => Resistance::ZERO,
-            State::Anaesthetised => laminar_tube_resistance(
-                self.value(Parameter::TubeDiameter),
-                self.value(Parameter::TubeLength),
-            ),
+            State::Anaesthetised => {
+                self.tube().resistance_at(Flow::ml_s(10.0 * self.weight.as_kg()))
+            }
         };
         Lung {
             compartments: vec![Compartment {
