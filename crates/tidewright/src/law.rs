@@ -6,6 +6,8 @@ use std::fmt;
 use std::sync::Arc;
 
 use crate::math::{exp, ln};
+use crate::quantity::Pressure;
+use crate::tube::SmoothTube;
 
 /// Flow through a path as a function of the pressure across it.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -16,6 +18,8 @@ pub(crate) enum PathLaw {
     Orifice(f64),
     /// Δp = k₁·Q + k₂·Q·|Q|, cmH2O·s/mL and cmH2O·s²/mL²; k₁ above 0.
     Quadratic { k1: f64, k2: f64 },
+    /// A tube by its size and gas.
+    Smooth(SmoothTube),
     /// g·max(Δp − opens_at, 0): a seal, a relief valve, a column of water.
     OpensAt { conductance: f64, opens_at: f64 },
     /// One conductance forward, another backward: narrowed for one direction
@@ -41,7 +45,7 @@ impl PathLaw {
     /// Pressure differences at which the law, or a slope of it, has a kink.
     pub fn kinks(&self) -> [Option<f64>; 2] {
         match *self {
-            Self::Linear(_) => [None, None],
+            Self::Linear(_) | Self::Smooth(_) => [None, None],
             Self::Orifice(_) => [Some(-ORIFICE_LAMINAR_BELOW), Some(ORIFICE_LAMINAR_BELOW)],
             Self::OpensAt { opens_at, .. } => [Some(opens_at), None],
             Self::Quadratic { .. } | Self::TwoWay { .. } => [Some(0.0), None],
@@ -68,6 +72,10 @@ impl PathLaw {
             Self::Quadratic { k1, k2 } => {
                 let root = (k1 * k1 + 4.0 * k2 * across.abs()).sqrt();
                 (2.0 * across / (k1 + root), 1.0 / root)
+            }
+            Self::Smooth(tube) => {
+                let flow = tube.flow(Pressure::cmh2o(across));
+                (flow.as_ml_s(), 1000.0 / tube.slope(flow).as_cmh2o_s_per_l())
             }
             Self::OpensAt { conductance, opens_at } => {
                 let over = across - opens_at;

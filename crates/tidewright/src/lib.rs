@@ -25,8 +25,11 @@
 //!
 //! For teaching only; not a medical device; not for decisions about a patient.
 
+pub mod alveolar;
+pub mod blood;
 pub mod breath;
 mod curve;
+pub mod gases;
 mod law;
 pub mod machine;
 pub mod math;
@@ -36,13 +39,16 @@ pub mod phase;
 pub mod piece;
 mod plan;
 pub mod quantity;
+pub mod random;
 mod readout;
 mod road;
 pub mod run;
 pub mod setup;
 mod signal;
+pub mod species;
 pub mod step;
 pub mod trace;
+pub mod tube;
 
 /// Everything that a first program needs.
 pub mod prelude {

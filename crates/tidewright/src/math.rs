@@ -28,6 +28,18 @@ pub fn ln_1p(x: f64) -> f64 {
     libm::log1p(x)
 }
 
+/// Logarithm to base 10.
+#[must_use]
+pub fn log10(x: f64) -> f64 {
+    libm::log10(x)
+}
+
+/// Cube root.
+#[must_use]
+pub fn cbrt(x: f64) -> f64 {
+    libm::cbrt(x)
+}
+
 /// xʸ.
 #[must_use]
 pub fn pow(x: f64, y: f64) -> f64 {

@@ -164,6 +164,7 @@ impl Plan {
             Tube::None => linear(OPEN_PORT_RESISTANCE),
             Tube::Linear(resistance) => linear(resistance),
             Tube::Quadratic { k1, k2 } => PathLaw::Quadratic { k1: k1 * 1e-3, k2: k2 * 1e-6 },
+            Tube::Sized(tube) => PathLaw::Smooth(tube),
             Tube::OneWay { inward, outward } => {
                 PathLaw::TwoWay { forward: one_way(inward), backward: one_way(outward) }
             }
@@ -309,6 +310,7 @@ impl Plan {
             PathLaw::TwoWay { forward, backward } => forward.max(backward),
             PathLaw::Orifice(k) => k,
             PathLaw::Quadratic { k1, .. } => 1.0 / k1,
+            PathLaw::Smooth(tube) => 1000.0 / tube.laminar_resistance().as_cmh2o_s_per_l(),
         };
         let conductances: Vec<f64> = self.network.paths.iter().map(wide_open).collect();
         self.network.reduce(&conductances).map(|_| ())

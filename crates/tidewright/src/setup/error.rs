@@ -111,7 +111,7 @@ fn check_lung(lung: &Lung) -> Result<(), SetupError> {
         }
     }
     match lung.tube {
-        Tube::None | Tube::Shut => {}
+        Tube::None | Tube::Shut | Tube::Sized(_) => {}
         Tube::Linear(r) => resistance("tube resistance", r)?,
         Tube::Quadratic { k1, k2 } => {
             above_zero("k1 of the tube", k1, "cmH2O·s/L")?;

@@ -2,6 +2,7 @@
 
 use crate::law::{Curved, Sigmoid, StoreLaw, UserLaw};
 use crate::quantity::{Compliance, Flow, Pressure, Resistance, Volume};
+use crate::tube::SmoothTube;
 
 /// A lung of one or more compartments in parallel behind one breathing tube.
 ///
@@ -92,6 +93,9 @@ pub enum Tube {
         /// cmH2O·s²/L²; 0 or more.
         k2: f64,
     },
+    /// A smooth tube by its bore, length and gas: laminar at low flow, turbulent
+    /// at high flow.
+    Sized(SmoothTube),
     /// A flap or plug that opens one way only: `inward` and `outward` resistance;
     /// `None` is shut.
     OneWay {
