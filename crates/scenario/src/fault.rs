@@ -114,6 +114,12 @@ impl Rejected {
         Self { source: Source::new(name, text), faults: kept, more }
     }
 
+    pub(crate) fn one(name: &str, text: &str, fault: Fault) -> Self {
+        let mut faults = Faults::default();
+        faults.push(fault);
+        Self::new(name, text, faults)
+    }
+
     /// The faults in the order of the text, at most [`MOST_FAULTS`].
     #[must_use]
     pub fn faults(&self) -> &[Fault] {

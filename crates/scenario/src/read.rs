@@ -12,7 +12,7 @@ mod rule;
 mod value;
 
 pub(crate) use choice::{Picked, pick};
-pub(crate) use fields::{Fields, read_block};
+pub(crate) use fields::read_block;
 pub(crate) use macros::{block, choice};
 pub(crate) use rule::{Absent, Rule, any, list, number, text};
 
@@ -107,8 +107,8 @@ pub(crate) struct ChoiceShape {
     pub name: &'static str,
     pub meaning: &'static str,
     pub words: &'static [WordShape],
-    /// What may be written in place of a word.
-    pub plain: Option<Describe>,
+    /// What may be written without a word; its name is not written.
+    pub plain: Option<WordShape>,
 }
 
 #[derive(Debug)]
@@ -130,15 +130,20 @@ impl FieldShape {
 impl WordShape {
     /// How to write it, with dots for its values.
     pub fn example(&self) -> String {
-        let inside = match self.payload.map(|describe| describe("", &any())) {
-            None => return self.name.to_owned(),
-            Some(Shape::Block(block)) => {
+        let values = self.values();
+        values.map_or_else(|| self.name.to_owned(), |values| format!("{}{values}", self.name))
+    }
+
+    /// What follows the word: `(ml_min: …, at_cmh2o: …)`.
+    pub fn values(&self) -> Option<String> {
+        let inside = match self.payload?("", &any()) {
+            Shape::Block(block) => {
                 let fields = block.fields.iter().filter(|field| field.rule.absent == Absent::Fault);
                 fields.map(|field| format!("{}: …", field.name)).collect::<Vec<_>>().join(", ")
             }
-            Some(_) => "…".to_owned(),
+            _ => "…".to_owned(),
         };
-        format!("{}({inside})", self.name)
+        Some(format!("({inside})"))
     }
 }
 

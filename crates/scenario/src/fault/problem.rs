@@ -249,6 +249,13 @@ pub enum Problem {
         /// End of the run, s.
         duration_s: f64,
     },
+    /// A lung that would change its number of compartments during the run.
+    OtherCompartments {
+        /// Compartments of the new lung.
+        found: usize,
+        /// Compartments at the start.
+        expected: usize,
+    },
     /// Gas flows into a rigid space without an outlet.
     NoPressure,
     /// More breaths than a run may have.

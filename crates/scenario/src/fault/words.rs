@@ -274,6 +274,12 @@ impl Problem {
                 format!("a time before {} s", plain(*duration_s)),
                 "let the change come earlier, or lengthen `duration_s`",
             ),
+            Self::OtherCompartments { found, expected } => words(
+                "other-compartments",
+                format!("a lung of {found} compartments follows one of {expected}"),
+                format!("a lung of {expected}"),
+                "keep the number of compartments; one that must take no gas can have a tiny compliance",
+            ),
             Self::NoPressure => words(
                 "no-pressure",
                 "a rigid circuit with a blocked patient port and no leak has nowhere to put the gas, so no pressure can be computed",

@@ -91,10 +91,15 @@ macro_rules! choice {
                         ][0],
                     },
                 )+],
-                plain: [
-                    $(Some(<$plain_type as $crate::read::Read>::describe as $crate::read::Describe),)?
-                    None,
-                ][0],
+                plain: {
+                    let _plain: Option<$crate::read::WordShape> = None;
+                    $( let _plain = Some($crate::read::WordShape {
+                        name: stringify!($plain),
+                        meaning: concat!($($plain_meaning),+),
+                        payload: Some(<$plain_type as $crate::read::Read>::describe),
+                    }); )?
+                    _plain
+                },
             };
         }
 
@@ -106,18 +111,20 @@ macro_rules! choice {
             fn read(
                 node: &$crate::text::Node,
                 field: &str,
-                rule: &$crate::read::Rule,
+                _: &$crate::read::Rule,
                 reader: &mut $crate::read::Reader<'_>,
             ) -> Option<Self> {
                 use $crate::read::Picked;
                 match $crate::read::pick(node, field, &Self::SHAPE, reader)? {
                     $( Picked::Word(stringify!($word), _payload) => Some(
                         Self::$word $((<$payload as $crate::read::Read>::read(
-                            _payload?, stringify!($word), rule, reader,
+                            _payload?, stringify!($word), &$crate::read::any(), reader,
                         )?))?
                     ), )+
                     $( Picked::Plain => {
-                        <$plain_type as $crate::read::Read>::read(node, field, rule, reader)
+                        <$plain_type as $crate::read::Read>::read(
+                            node, field, &$crate::read::any(), reader,
+                        )
                             .map(Self::$plain)
                     } )?
                     _ => None,
