@@ -11,7 +11,7 @@ mod words;
 use std::fmt;
 
 use miette::{Diagnostic, LabeledSpan, SourceCode};
-pub use problem::Problem;
+pub use problem::{Home, Problem};
 use source::Source;
 pub(crate) use words::near;
 

@@ -34,6 +34,7 @@ mod protocol;
 mod read;
 mod reference;
 mod text;
+mod write;
 
 pub use fault::{Fault, Rejected};
 pub use format::Scenario;

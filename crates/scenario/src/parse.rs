@@ -26,7 +26,7 @@ pub fn parse(file_name: &str, text: &str) -> Result<Scenario, Rejected> {
     let text = text.strip_prefix('\u{FEFF}').unwrap_or(text);
     let dialect = Dialect::of(file_name, text);
     let root = text::parse(text, dialect, &mut faults);
-    let mut reader = Reader { dialect, faults: &mut faults };
+    let mut reader = Reader { dialect, faults: &mut faults, around: Vec::new() };
     let scenario = Scenario::read(&root, "Scenario", &any(), &mut reader);
     if let Some(scenario) = &scenario {
         checks::check(scenario, &root, &mut faults);

@@ -23,6 +23,8 @@ use crate::text::{Block, Dialect, Kind, Node, Span};
 pub(crate) struct Reader<'a> {
     pub dialect: Dialect,
     pub faults: &'a mut Faults,
+    /// The blocks that are being read, outermost first.
+    pub around: Vec<&'static BlockShape>,
 }
 
 impl Reader<'_> {
@@ -63,7 +65,8 @@ pub(crate) fn read_absent<T: Read>(rule: &Rule) -> Option<T> {
         Absent::Empty => Kind::Block(Block { entries: Vec::new(), broken: false }),
         _ => return None,
     };
-    let mut reader = Reader { dialect: Dialect::Ron, faults: &mut Faults::default() };
+    let faults = &mut Faults::default();
+    let mut reader = Reader { dialect: Dialect::Ron, faults, around: Vec::new() };
     T::read(&Node { span: Span::new(0, 0), kind }, "", rule, &mut reader)
 }
 
@@ -121,6 +124,18 @@ pub(crate) struct WordShape {
 
 pub(crate) type Describe = fn(&str, &Rule) -> Shape;
 
+impl BlockShape {
+    pub fn has(&self, field: &str) -> bool {
+        self.fields.iter().any(|known| known.name == field)
+    }
+
+    /// A field to show as an example of how the block is written.
+    pub fn example(&self) -> &'static str {
+        let must = self.fields.iter().find(|field| field.rule.absent == Absent::Fault);
+        must.or(self.fields.first()).map_or("name", |field| field.name)
+    }
+}
+
 impl FieldShape {
     pub fn shape(&self) -> Shape {
         (self.describe)(self.name, &self.rule)
@@ -129,21 +144,28 @@ impl FieldShape {
 
 impl WordShape {
     /// How to write it, with dots for its values.
-    pub fn example(&self) -> String {
-        let values = self.values();
-        values.map_or_else(|| self.name.to_owned(), |values| format!("{}{values}", self.name))
+    pub fn example(&self, dialect: Dialect) -> String {
+        let name = self.name;
+        match (self.values(dialect), dialect) {
+            (None, Dialect::Ron) => name.to_owned(),
+            (None, Dialect::Json) => format!("\"{name}\""),
+            (Some(values), Dialect::Ron) => format!("{name}({values})"),
+            (Some(values), Dialect::Json) => format!("{{\"{name}\": {values}}}"),
+        }
     }
 
-    /// What follows the word: `(ml_min: …, at_cmh2o: …)`.
-    pub fn values(&self) -> Option<String> {
-        let inside = match self.payload?("", &any()) {
-            Shape::Block(block) => {
-                let fields = block.fields.iter().filter(|field| field.rule.absent == Absent::Fault);
-                fields.map(|field| format!("{}: …", field.name)).collect::<Vec<_>>().join(", ")
-            }
-            _ => "…".to_owned(),
+    /// What follows the word: `ml_min: …, at_cmh2o: …`.
+    pub fn values(&self, dialect: Dialect) -> Option<String> {
+        let Shape::Block(block) = self.payload?("", &any()) else {
+            return Some("…".to_owned());
         };
-        Some(format!("({inside})"))
+        let must = block.fields.iter().filter(|field| field.rule.absent == Absent::Fault);
+        Some(match dialect {
+            Dialect::Ron => joined(must.map(|field| format!("{}: …", field.name))),
+            Dialect::Json => {
+                format!("{{{}}}", joined(must.map(|field| format!("\"{}\": …", field.name))))
+            }
+        })
     }
 }
 
@@ -153,16 +175,18 @@ impl Shape {
         match self {
             Self::Plain(words) => words.clone(),
             Self::Block(block) => {
-                let names: Vec<_> =
-                    block.fields.iter().map(|field| format!("`{}`", field.name)).collect();
-                format!("a block of {}", names.join(", "))
+                let names = block.fields.iter().map(|field| format!("`{}`", field.name));
+                format!("a block of {}", joined(names))
             }
             Self::Choice(choice) => {
-                let names: Vec<_> =
-                    choice.words.iter().map(|word| format!("`{}`", word.name)).collect();
-                format!("one of {}", names.join(", "))
+                let names = choice.words.iter().map(|word| format!("`{}`", word.name));
+                format!("one of {}", joined(names))
             }
             Self::List { of, .. } => format!("a list of which each entry is {}", of.in_words()),
         }
     }
+}
+
+fn joined(parts: impl Iterator<Item = String>) -> String {
+    parts.collect::<Vec<_>>().join(", ")
 }

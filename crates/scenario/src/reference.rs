@@ -5,6 +5,7 @@ use std::fmt::Write as _;
 
 use crate::format::Scenario;
 use crate::read::{Absent, BlockShape, ChoiceShape, Shape, any};
+use crate::text::Dialect;
 
 /// The whole reference of the scenario format as Markdown: `FORMAT.md`.
 #[must_use]
@@ -66,12 +67,12 @@ impl Writer<'_> {
         }
         self.line(format_args!("| Written | Meaning |\n|---|---|"));
         for word in choice.words {
-            let (example, meaning) = (word.example(), word.meaning.trim());
+            let (example, meaning) = (word.example(Dialect::Ron), word.meaning.trim());
             self.line(format_args!("| `{example}` | {meaning} |"));
         }
         if let Some(plain) = &choice.plain {
-            let (values, meaning) = (plain.values().unwrap_or_default(), plain.meaning.trim());
-            self.line(format_args!("| `{values}` | {meaning} |"));
+            let (values, meaning) = (plain.values(Dialect::Ron), plain.meaning.trim());
+            self.line(format_args!("| `({})` | {meaning} |", values.unwrap_or_default()));
         }
         for word in choice.words.iter().chain(&choice.plain) {
             if let Some(describe) = word.payload {

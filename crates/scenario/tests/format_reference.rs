@@ -19,12 +19,8 @@ fn format_md_is_what_the_declarations_say() {
 #[test]
 fn the_examples_of_the_reference_are_scenarios() {
     let page = reference();
-    let examples: Vec<(&str, &str)> = page
-        .split("```")
-        .skip(1)
-        .step_by(2)
-        .map(|block| block.split_once('\n').unwrap())
-        .collect();
+    let examples: Vec<(&str, &str)> =
+        page.split("```").skip(1).step_by(2).map(|block| block.split_once('\n').unwrap()).collect();
     assert_eq!(examples.iter().map(|(kind, _)| *kind).collect::<Vec<_>>(), ["ron", "json"]);
     for (kind, text) in examples {
         let name = format!("example.{kind}");

@@ -101,6 +101,8 @@ pub enum Problem {
     NotJson {
         /// What it is.
         what: &'static str,
+        /// What JSON has in its place.
+        expected: &'static str,
         /// What to do.
         mend: &'static str,
     },
@@ -108,6 +110,8 @@ pub enum Problem {
     NotRon {
         /// What it is.
         what: &'static str,
+        /// What RON has in its place.
+        expected: &'static str,
         /// What to do.
         mend: &'static str,
     },
@@ -132,6 +136,8 @@ pub enum Problem {
         found: String,
         /// Fields of the block.
         known: Vec<&'static str>,
+        /// Block nearby that does have it.
+        home: Option<Home>,
     },
     /// A word that is not one of the choices.
     UnknownWord {
@@ -274,6 +280,15 @@ pub enum Problem {
     },
 }
 
+/// Where a field belongs that stands in the wrong block.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Home {
+    /// In a block around this one.
+    Around,
+    /// In this field of the block.
+    Within(&'static str),
+}
+
 impl Problem {
     /// A text from a file, short and harmless enough for a message.
     pub(crate) fn shown(text: &str) -> String {
@@ -287,7 +302,8 @@ impl Problem {
 
 /// The character itself, or its escape if printing it would do something else.
 fn visible(c: char) -> impl Iterator<Item = char> {
-    let odd = c.is_control() || matches!(c, '\u{200B}'..='\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2060}'..='\u{2069}' | '\u{FEFF}');
+    let odd = c.is_control()
+        || matches!(c, '\u{200B}'..='\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2060}'..='\u{2069}' | '\u{FEFF}');
     let escaped = odd.then(|| c.escape_default()).into_iter().flatten();
     escaped.chain((!odd).then_some(c))
 }

@@ -25,7 +25,7 @@ impl Source {
     }
 
     pub fn place(&self, at: usize) -> Place {
-        let before = &self.text[..self.text.floor_char_boundary(at)];
+        let before = &self.text[..boundary_before(&self.text, at)];
         let line_start = before.rfind('\n').map_or(0, |end| end + 1);
         Place {
             line: before.matches('\n').count() + 1,
@@ -36,8 +36,8 @@ impl Source {
     /// The part of the text that covers these lines, or the surroundings of the
     /// span where they are too long.
     fn window(&self, span: &SourceSpan, before: usize, after: usize) -> (usize, usize) {
-        let start = self.text.floor_char_boundary(span.offset());
-        let end = self.text.ceil_char_boundary(span.offset() + span.len());
+        let start = boundary_before(&self.text, span.offset());
+        let end = boundary_after(&self.text, span.offset() + span.len());
         let mut first = line_start(&self.text, start);
         let mut last = line_end(&self.text, end);
         for _ in 0..before {
@@ -47,8 +47,8 @@ impl Source {
             last = line_end(&self.text, (last + 1).min(self.text.len()));
         }
         if self.text[first..last].lines().any(|line| line.len() > LONGEST_LINE) {
-            let near = self.text.floor_char_boundary(start.saturating_sub(SURROUNDINGS));
-            let far = self.text.ceil_char_boundary((end + SURROUNDINGS).min(self.text.len()));
+            let near = boundary_before(&self.text, start.saturating_sub(SURROUNDINGS));
+            let far = boundary_after(&self.text, end + SURROUNDINGS);
             first = line_start(&self.text, start).max(near);
             last = line_end(&self.text, end).min(far);
         }
@@ -82,6 +82,17 @@ impl SourceCode for Source {
     }
 }
 
+/// The last boundary between characters at or before this byte.
+fn boundary_before(text: &str, at: usize) -> usize {
+    let at = at.min(text.len());
+    (0..=at).rev().find(|&i| text.is_char_boundary(i)).unwrap_or(0)
+}
+
+/// The first boundary between characters at or after this byte.
+fn boundary_after(text: &str, at: usize) -> usize {
+    (at..text.len()).find(|&i| text.is_char_boundary(i)).unwrap_or(text.len())
+}
+
 fn line_start(text: &str, at: usize) -> usize {
     text[..at].rfind('\n').map_or(0, |end| end + 1)
 }
@@ -95,9 +106,21 @@ fn line_end(text: &str, at: usize) -> usize {
 fn printable(text: &str) -> String {
     let plain = |c: char| match (c, c.len_utf8()) {
         ('\n' | '\t', _) => c,
-        (c, 1) if c.is_control() => if c == '\r' { ' ' } else { '?' },
+        (c, 1) if c.is_control() => {
+            if c == '\r' {
+                ' '
+            } else {
+                '?'
+            }
+        }
         (c, 2) if c.is_control() => '¿',
-        ('\u{200B}'..='\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2060}'..='\u{2069}' | '\u{FEFF}', _) => '\u{FFFD}',
+        (
+            '\u{200B}'..='\u{200F}'
+            | '\u{2028}'..='\u{202E}'
+            | '\u{2060}'..='\u{2069}'
+            | '\u{FEFF}',
+            _,
+        ) => '\u{FFFD}',
         _ => c,
     };
     text.chars().map(plain).collect()

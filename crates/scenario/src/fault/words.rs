@@ -2,7 +2,7 @@
 //! mend it. They stand side by side so that they can be read, and translated,
 //! together.
 
-use super::Problem;
+use super::{Home, Problem};
 
 /// The words for one problem.
 pub(super) struct Words {
@@ -146,11 +146,11 @@ impl Problem {
                 "the number alone",
                 format!("write `{}`: the unit is in the field's name", Self::shown(number)),
             ),
-            Self::NotJson { what, mend } => {
-                words("not-json", format!("{what} in a JSON file"), "JSON", *mend)
+            Self::NotJson { what, expected, mend } => {
+                words("not-json", format!("{what} in a JSON file"), *expected, *mend)
             }
-            Self::NotRon { what, mend } => {
-                words("not-ron", format!("{what} in a RON file"), "RON", *mend)
+            Self::NotRon { what, expected, mend } => {
+                words("not-ron", format!("{what} in a RON file"), *expected, *mend)
             }
 
             // Fields and their values, each for itself
@@ -160,21 +160,26 @@ impl Problem {
                 expected,
                 mend,
             ),
-            Self::UnknownField { block, found, known } => words(
+            Self::UnknownField { block, found, known, home } => words(
                 "unknown-field",
                 format!("`{block}` has no field `{}`", Self::shown(found)),
-                choices(known),
-                near(found, known).map_or_else(
-                    || "remove it; FORMAT.md lists every field".to_owned(),
-                    |near| format!("did you mean `{near}`?"),
-                ),
+                short(one_of(known), format!("a field of `{block}`")),
+                match (home, near(found, known)) {
+                    (Some(Home::Around), _) => {
+                        "it belongs in a block around this one: is a closing bracket missing before it?"
+                            .to_owned()
+                    }
+                    (Some(Home::Within(field)), _) => format!("it belongs in `{field}`"),
+                    (None, Some(near)) => format!("did you mean `{near}`?"),
+                    (None, None) => format!("remove it; `{block}` has {}", list(known)),
+                },
             ),
             Self::UnknownWord { field, found, known } => words(
                 "unknown-word",
                 format!("`{field}` cannot be `{}`", Self::shown(found)),
-                choices(known),
+                short(one_of(known), format!("one of its {} words", known.len())),
                 near(found, known).map_or_else(
-                    || format!("write {}", choices(known)),
+                    || format!("write {}", one_of(known)),
                     |near| format!("did you mean `{near}`?"),
                 ),
             ),
@@ -199,7 +204,7 @@ impl Problem {
             Self::UnnamedValue { block, number, known } => words(
                 "unnamed-value",
                 format!("a value without a name in `{block}`"),
-                format!("`name: value` with {}", choices(known)),
+                short(format!("{} before it", one_of(known)), "`name: value`".to_owned()),
                 if *number {
                     "write the field's name before it; a decimal point is `.`, never a comma"
                 } else {
@@ -221,7 +226,7 @@ impl Problem {
             Self::OutOfRange { field, found, unit, min, max, hint } => words(
                 "out-of-range",
                 format!("`{field}` cannot be {}", Self::shown(found)),
-                format!("{} to {} {unit}", plain(*min), plain(*max)).trim_end().to_owned(),
+                range(*min, *max, unit),
                 if hint.is_empty() {
                     format!("write a number from {} to {}", plain(*min), plain(*max))
                 } else {
@@ -307,12 +312,23 @@ fn plain(number: f64) -> String {
     if number.abs() >= 1e15 { format!("{number:e}") } else { format!("{number}") }
 }
 
-/// `one of a, b, c`, at most eight of them.
-fn choices(known: &[&str]) -> String {
-    let shown = known.iter().take(8).map(|word| format!("`{word}`"));
-    let list = shown.collect::<Vec<_>>().join(", ");
-    let more = if known.len() > 8 { ", …" } else { "" };
-    if known.len() == 1 { list } else { format!("one of {list}{more}") }
+/// `0.5 to 100 cmH2O`.
+fn range(min: f64, max: f64, unit: &str) -> String {
+    let span = if min == max { plain(min) } else { format!("{} to {}", plain(min), plain(max)) };
+    format!("{span} {unit}").trim_end().to_owned()
+}
+
+fn list(known: &[&str]) -> String {
+    known.iter().map(|word| format!("`{word}`")).collect::<Vec<_>>().join(", ")
+}
+
+fn one_of(known: &[&str]) -> String {
+    if known.len() == 1 { list(known) } else { format!("one of {}", list(known)) }
+}
+
+/// The long words if they fit beside a marked text, else the others.
+fn short(long: String, other: String) -> String {
+    if long.len() <= 80 { long } else { other }
 }
 
 /// The known word that was most likely meant.
@@ -329,6 +345,7 @@ pub(crate) fn near<'a>(found: &str, known: &[&'a str]) -> Option<&'a str> {
         let unit_forgotten = found.len() > 3 && known_folded.starts_with(&format!("{found}_"));
         (if unit_forgotten { 1.0 } else { whole }, *known)
     };
-    let (likeness, best) = known.iter().map(by_likeness).max_by(|a, b| a.0.total_cmp(&b.0))?;
-    (likeness >= 0.55).then_some(best)
+    // Of equals the one declared first wins.
+    let best = known.iter().rev().map(by_likeness).max_by(|a, b| a.0.total_cmp(&b.0));
+    best.filter(|(likeness, _)| *likeness >= 0.55).map(|(_, word)| word)
 }

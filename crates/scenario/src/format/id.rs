@@ -10,6 +10,7 @@ use crate::text::Node;
 
 /// The short name of a scenario: small letters, digits and hyphens.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(transparent)]
 pub struct Id(String);
 
 impl Id {

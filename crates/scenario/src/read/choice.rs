@@ -25,8 +25,9 @@ pub(crate) fn pick<'n>(
         Kind::Word(word) => (word, node.span, None),
         Kind::Text(word) => {
             if !json {
-                let (what, mend) = ("a choice in quotes", "write the word without quotes");
-                reader.report(node.span, Problem::NotRon { what, mend });
+                let (what, expected) = ("a choice in quotes", "the word alone");
+                let mend = "write the word without quotes";
+                reader.report(node.span, Problem::NotRon { what, expected, mend });
             }
             (word, node.span, None)
         }
@@ -53,7 +54,7 @@ pub(crate) fn pick<'n>(
     match (known.payload, payload) {
         (None, Some(_)) => reader.report(at, Problem::TakesNothing { word: known.name }),
         (Some(_), None) => {
-            let example = known.example();
+            let example = known.example(reader.dialect);
             reader.report(at, Problem::TakesSomething { word: known.name, example });
             return None;
         }
@@ -85,10 +86,8 @@ fn no_word<'n>(
     reader: &mut Reader<'_>,
 ) -> Option<Picked<'n>> {
     let examples: Vec<_> =
-        shape.words.iter().take(8).map(|word| format!("`{}`", word.example())).collect();
-    let more = if shape.words.len() > 8 { ", …" } else { "" };
-    let expected = format!("one of {}{more}", examples.join(", "));
-    let mend = format!("write {}", examples.first().map_or("a word", String::as_str));
-    reader.wrong_kind(node, field, expected, mend);
+        shape.words.iter().map(|word| format!("`{}`", word.example(reader.dialect))).collect();
+    let expected = format!("a word such as {}", examples[0]);
+    reader.wrong_kind(node, field, expected, format!("write one of {}", examples.join(", ")));
     None
 }

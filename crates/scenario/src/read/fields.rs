@@ -1,7 +1,7 @@
 //! The fields of a block, taken one by one by name.
 
-use super::{Absent, BlockShape, Read, Reader, Rule};
-use crate::fault::{Fault, Problem, near};
+use super::{Absent, BlockShape, Read, Reader, Rule, Shape};
+use crate::fault::{Fault, Home, Problem, near};
 use crate::text::{Block, Dialect, Entry, Kind, Name, Node, Span};
 
 /// A block that is being read.
@@ -23,7 +23,7 @@ pub(crate) struct Fields<'a, 'r> {
 pub(crate) fn read_block<T>(
     node: &Node,
     role: &str,
-    shape: &BlockShape,
+    shape: &'static BlockShape,
     reader: &mut Reader<'_>,
     fill: impl FnOnce(&mut Fields<'_, '_>) -> Option<T>,
 ) -> Option<T> {
@@ -40,7 +40,7 @@ pub(crate) fn read_block<T>(
             return read_block(&node, role, shape, reader, fill);
         }
         _ => {
-            let first = shape.fields.first().map_or("name", |field| field.name);
+            let first = shape.example();
             let form = match reader.dialect {
                 Dialect::Ron => format!("`({first}: …)`"),
                 Dialect::Json => format!("`{{\"{first}\": …}}`"),
@@ -55,7 +55,10 @@ pub(crate) fn read_block<T>(
     }
     let misspelt = note_strangers(block, role, shape, reader);
     let leading = shape.leading;
-    fill(&mut Fields { block, at: node.mark(), role, misspelt, leading, reader })
+    reader.around.push(shape);
+    let read = fill(&mut Fields { block, at: node.mark(), role, misspelt, leading, reader });
+    reader.around.pop();
+    read
 }
 
 /// Notes repeated, unknown and unnamed entries, and returns the fields that the
@@ -82,7 +85,8 @@ fn note_strangers(
         if !known.contains(&key.text.as_str()) {
             misspelt.extend(near(&key.text, &known));
             let (block, found) = (role.to_owned(), key.text.clone());
-            reader.report(key.span, Problem::UnknownField { block, found, known: known.clone() });
+            let (known, home) = (known.clone(), home(&found, shape, reader));
+            reader.report(key.span, Problem::UnknownField { block, found, known, home });
         } else if let Some(first) = seen.iter().find(|first| first.text == key.text) {
             let problem = Problem::RepeatedField { field: key.text.clone() };
             let fault = Fault::new(key.span.head(), problem).and(first.span.head(), "first here");
@@ -92,6 +96,18 @@ fn note_strangers(
         }
     }
     misspelt
+}
+
+/// The block nearby that has this field, if the one it stands in has not.
+fn home(field: &str, shape: &BlockShape, reader: &Reader<'_>) -> Option<Home> {
+    if reader.around.iter().any(|block| block.has(field)) {
+        return Some(Home::Around);
+    }
+    let blocks = reader.around.iter().copied().chain([shape]);
+    blocks.flat_map(|block| block.fields).find_map(|within| match within.shape() {
+        Shape::Block(block) if block.has(field) => Some(Home::Within(within.name)),
+        _ => None,
+    })
 }
 
 impl Fields<'_, '_> {

@@ -2,7 +2,7 @@
 
 use super::{Absent, Read, Reader, Rule, Shape};
 use crate::fault::Problem;
-use crate::text::{Kind, Node};
+use crate::text::{Block, Kind, Node};
 
 /// The unit that a field's name ends in.
 pub(crate) fn unit_of(field: &str) -> &'static str {
@@ -176,10 +176,16 @@ impl<T: Read> Read for Option<T> {
         match &node.kind {
             Kind::Word(word) if word == "None" || word == "null" => Some(None),
             Kind::Named(name, inside) if name.text == "Some" => match &inside.kind {
-                Kind::Block(block) if block.entries.len() == 1 => {
-                    T::read(&block.entries[0].value, field, rule, reader).map(Some)
+                Kind::Block(Block { entries, .. })
+                    if entries.len() == 1 && entries[0].key.is_none() =>
+                {
+                    T::read(&entries[0].value, field, rule, reader).map(Some)
                 }
-                _ => T::read(inside, field, rule, reader).map(Some),
+                _ => {
+                    let mend = "leave out `Some`: it is never needed".to_owned();
+                    reader.wrong_kind(node, field, "`Some(…)` around one value".to_owned(), mend);
+                    None
+                }
             },
             _ => T::read(node, field, rule, reader).map(Some),
         }

@@ -68,18 +68,22 @@ impl<'a> Cursor<'a> {
         }
     }
 
-    pub fn not_json(&mut self, at: Span, what: &'static str, mend: &'static str) {
-        self.report(at, Problem::NotJson { what, mend });
+    /// Notes what RON has and JSON has not: what it is, what JSON has, the mend.
+    pub fn not_json(&mut self, at: Span, words: [&'static str; 3]) {
+        let [what, expected, mend] = words;
+        self.report(at, Problem::NotJson { what, expected, mend });
     }
 
-    pub fn not_ron(&mut self, at: Span, what: &'static str, mend: &'static str) {
-        self.report(at, Problem::NotRon { what, mend });
+    /// Notes what JSON has and RON has not: what it is, what RON has, the mend.
+    pub fn not_ron(&mut self, at: Span, words: [&'static str; 3]) {
+        let [what, expected, mend] = words;
+        self.report(at, Problem::NotRon { what, expected, mend });
     }
 
     /// Steps over white space and comments.
     pub fn blanks(&mut self) {
         loop {
-            self.eat_while(|c| is_blank(c));
+            self.eat_while(is_blank);
             let start = self.at;
             match self.peek() {
                 Some('/') if self.eat("//") => {
@@ -88,15 +92,15 @@ impl<'a> Cursor<'a> {
                 Some('/') if self.eat("/*") => self.block_comment(start),
                 Some(c) if c.is_whitespace() => {
                     self.step();
-                    let problem = Problem::OddBlank { code: c.into() };
+                    let problem = Problem::OddBlank { code: c };
                     self.report(self.span_from(start), problem);
                     continue;
                 }
                 _ => return,
             }
             if self.is_json() {
-                let (what, mend) = ("a comment", "remove it, or save the file as RON");
-                self.not_json(self.span_from(start), what, mend);
+                let words = ["a comment", "no comment", "remove it, or save the file as RON"];
+                self.not_json(self.span_from(start), words);
             }
         }
     }
@@ -111,6 +115,7 @@ impl<'a> Cursor<'a> {
                 depth -= 1;
             } else if self.step().is_none() {
                 self.report(Span::new(start, start + 2), Problem::OpenComment);
+                self.given_up = true;
                 return;
             }
         }

@@ -12,6 +12,12 @@ pub(crate) fn parse(text: &str, dialect: Dialect, faults: &mut Faults) -> Node {
     let cursor = Cursor { text, at: 0, dialect, faults, given_up: false };
     let mut parser = Parser { cursor, open: Vec::new() };
     parser.extensions();
+    if dialect == Dialect::Json && !parser.cursor.rest().starts_with('{') {
+        let (at, length) = (parser.cursor.here(), text.len());
+        let mend = "begin with `{`, or if this is RON, let the file name end in `.ron`";
+        parser.cursor.not_json(at, ["this beginning", "`{`", mend]);
+        return Node { span: Span::new(0, length), kind: Kind::Broken };
+    }
     let root = parser.value("a scenario");
     parser.cursor.blanks();
     if parser.cursor.peek().is_some() {
@@ -102,10 +108,11 @@ impl Parser<'_> {
         let json = self.cursor.is_json();
         let (bracket, at) = (self.cursor.peek(), self.cursor.here());
         if bracket == Some('(') && json {
-            self.cursor.not_json(at, "a round bracket", "write `{\"name\": value}`");
+            let words = ["a round bracket", "`{`", "write `{\"name\": value}`"];
+            self.cursor.not_json(at, words);
         }
         if bracket == Some('{') && !json {
-            self.cursor.not_ron(at, "a curly bracket", "write `(name: value)`");
+            self.cursor.not_ron(at, ["a curly bracket", "`(`", "write `(name: value)`"]);
         }
         let (entries, broken) = self.entries(true);
         let span = self.cursor.span_from(start);
@@ -149,9 +156,9 @@ impl Parser<'_> {
             // At the end of the text one such fault says it all.
             self.cursor.given_up |= self.cursor.peek().is_none();
         }
-        let lost = entries.iter().any(|entry| {
-            entry.key.is_none() && matches!(entry.value.kind, Kind::Broken)
-        });
+        let lost = entries
+            .iter()
+            .any(|entry| entry.key.is_none() && matches!(entry.value.kind, Kind::Broken));
         (entries, lost || !closed)
     }
 
@@ -183,20 +190,35 @@ impl Parser<'_> {
             Kind::Word(text) | Kind::Text(text) => Name { text: text.clone(), span: first.span },
             _ => return Entry { key: None, value: first },
         };
-        if !(self.colon(&name, keyed) && keyed) {
-            return Entry { key: None, value: first };
+        if !self.colon(&name, keyed) {
+            return Entry { key: None, value: self.quoted_in_json(first) };
+        }
+        if !keyed {
+            return Entry { key: None, value: Node { kind: Kind::Broken, ..first } };
         }
         match first.kind {
             Kind::Word(_) if json => {
-                self.cursor.not_json(name.span, "a name without quotes", "put the name in double quotes");
+                let words = ["a name without quotes", "`\"`", "put the name in double quotes"];
+                self.cursor.not_json(name.span, words);
             }
             Kind::Text(_) if !json => {
-                self.cursor.not_ron(name.span, "a name in quotes", "write the name without quotes");
+                let words = ["a name in quotes", "the name alone", "write it without quotes"];
+                self.cursor.not_ron(name.span, words);
             }
             _ => {}
         }
         let value = self.value(&format!("a value for `{}`", Problem::shown(&name.text)));
-        Entry { key: Some(name), value }
+        Entry { key: Some(name), value: self.quoted_in_json(value) }
+    }
+
+    /// Notes a bare word in JSON, which has only three of them.
+    fn quoted_in_json(&mut self, value: Node) -> Node {
+        let Kind::Word(word) = &value.kind else { return value };
+        if self.cursor.is_json() && !matches!(word.as_str(), "true" | "false" | "null") {
+            let words = ["a word without quotes", "`\"`", "put the word in double quotes"];
+            self.cursor.not_json(value.span, words);
+        }
+        value
     }
 
     /// Meets the colon after a name, or what was written in its place.
@@ -246,7 +268,8 @@ impl Parser<'_> {
                 self.cursor.step();
                 self.cursor.blanks();
                 if self.cursor.is_json() && matches!(self.cursor.peek(), Some(']' | '}')) {
-                    self.cursor.not_json(at, "a comma before a closing bracket", "remove this comma");
+                    let words = ["a comma before a closing bracket", "no comma", "remove it"];
+                    self.cursor.not_json(at, words);
                 }
             }
             None | Some(')' | ']' | '}') => {}
@@ -259,7 +282,10 @@ impl Parser<'_> {
             Some(_) if self.unit_after(last, end) => {}
             Some(':' | '=') if keyed => {
                 let at = self.cursor.here();
-                self.cursor.report(at, Problem::Unexpected { found: ":".into(), expected: "a comma".into() });
+                self.cursor.report(
+                    at,
+                    Problem::Unexpected { found: ":".into(), expected: "a comma".into() },
+                );
                 self.skip();
             }
             Some(_) => self.cursor.report(Span::new(end, end), Problem::MissingComma),
@@ -271,7 +297,8 @@ impl Parser<'_> {
         let at_unit = self.cursor.peek().is_some_and(|c| c.is_alphabetic() || c == '%');
         let same_line = !self.cursor.text[end..self.cursor.at].contains('\n');
         let rest = self.cursor.rest();
-        let unit = &rest[..rest.find([',', ')', ']', '}', ':', '(', '\n', '\r']).unwrap_or(rest.len())];
+        let unit =
+            &rest[..rest.find([',', ')', ']', '}', ':', '(', '\n', '\r']).unwrap_or(rest.len())];
         let names_follow = rest[unit.len()..].starts_with([':', '(']);
         if !matches!(last.value.kind, Kind::Number(_)) || !at_unit || !same_line || names_follow {
             return false;

@@ -25,11 +25,9 @@ impl Cursor<'_> {
         let kind = match value {
             Some(value) if tail.is_empty() => {
                 if self.is_json() && !is_json_number(number) {
-                    self.not_json(
-                        span,
-                        "this way to write a number",
-                        "write digits before and after the point, no `+`, no `_`, no leading zeros",
-                    );
+                    let mend =
+                        "write digits before and after the point, no `+`, no `_`, no leading zeros";
+                    self.not_json(span, ["this way to write a number", "a number like 0.5", mend]);
                 }
                 Kind::Number(value + 0.0) // no negative zero
             }
@@ -78,7 +76,9 @@ impl Cursor<'_> {
             match self.step() {
                 Some(c) if c == quote => break,
                 Some('\\') => text.extend(self.escape(piece)),
-                Some('\n' | '\r') if self.is_json() => return self.open_text(start, line_end, noted),
+                Some('\n' | '\r') if self.is_json() => {
+                    return self.open_text(start, line_end, noted);
+                }
                 Some(c) => text.push(c),
                 None => return self.open_text(start, line_end, noted),
             }
@@ -197,7 +197,8 @@ fn is_json_number(number: &str) -> bool {
     let whole_end = unsigned.find(|c: char| !c.is_ascii_digit()).unwrap_or(unsigned.len());
     let (whole, after) = unsigned.split_at(whole_end);
     let whole_ok = whole == "0" || (!whole.is_empty() && !whole.starts_with('0'));
-    let point_ok = after.strip_prefix('.').is_none_or(|f| f.starts_with(|c: char| c.is_ascii_digit()));
+    let point_ok =
+        after.strip_prefix('.').is_none_or(|f| f.starts_with(|c: char| c.is_ascii_digit()));
     whole_ok && point_ok && !number.contains('_')
 }
 
