@@ -3,7 +3,7 @@
 
 use crate::fault::{Fault, Faults, Problem};
 use crate::format::{Change, Leak, LeakLaw, Mode, Scenario};
-use crate::protocol::Settings;
+use crate::protocol::{Moment, Settings, moments};
 use crate::text::{Node, Span};
 
 /// Most breaths that the settings of a run may ask for.
@@ -24,35 +24,6 @@ pub(crate) fn check(scenario: &Scenario, root: &Node, faults: &mut Faults) {
     }
     compartments(scenario, &places, faults);
     breaths(scenario, &moments, &places, faults);
-}
-
-/// The settings from one time of change on.
-struct Moment {
-    from_s: f64,
-    settings: Settings,
-    /// The timeline entries that brought them about; none for the start.
-    entries: Vec<usize>,
-}
-
-/// Start and changes in order of time, changes at one time taken together.
-fn moments(scenario: &Scenario) -> Vec<Moment> {
-    let settings = Settings::at_start(scenario);
-    let mut moments = vec![Moment { from_s: 0.0, settings, entries: Vec::new() }];
-    let mut order: Vec<usize> = (0..scenario.timeline.len()).collect();
-    order.sort_by(|&a, &b| scenario.timeline[a].at_s.total_cmp(&scenario.timeline[b].at_s));
-    for index in order {
-        let entry = &scenario.timeline[index];
-        let last = moments.len() - 1;
-        if moments[last].from_s < entry.at_s {
-            let settings = moments[last].settings.clone();
-            moments.push(Moment { from_s: entry.at_s, settings, entries: Vec::new() });
-        }
-        if let Some(moment) = moments.last_mut() {
-            moment.settings.change(&entry.set);
-            moment.entries.push(index);
-        }
-    }
-    moments
 }
 
 /// Where the parts of a scenario stand in its text.

@@ -33,6 +33,7 @@ mod parse;
 mod protocol;
 mod read;
 mod reference;
+pub mod report;
 mod text;
 mod write;
 
@@ -41,3 +42,7 @@ pub use format::Scenario;
 pub use parse::{LARGEST_FILE, parse, parse_bytes};
 pub use reference::reference;
 pub use text::{Dialect, Span};
+
+/// The built-in scenario: a 4 kg cat's first breaths, and a leak that opens
+/// half-way.
+pub const DEMO: &str = include_str!("../../../scenarios/first-breaths-and-a-leak.ron");

@@ -13,21 +13,44 @@ impl Scenario {
     /// time at which the timeline changes something.
     #[must_use]
     pub fn protocol(&self) -> Protocol {
-        let mut settings = Settings::at_start(self);
-        let mut start = settings.setup();
-        let mut changes: Vec<run::Change> = Vec::new();
-        for entry in &self.timeline {
-            settings.change(&entry.set);
-            let setup = settings.setup();
-            let at = Seconds::s(entry.at_s);
-            match changes.last_mut() {
-                Some(last) if last.at == at => last.setup = setup,
-                None if entry.at_s == 0.0 => start = setup,
-                _ => changes.push(run::Change { at, setup }),
-            }
-        }
-        Protocol { start, changes, duration: Seconds::s(self.duration_s) }
+        let mut moments = moments(self).into_iter();
+        let start = moments.next().map(|start| start.settings.setup()).unwrap_or_default();
+        let changes = moments.map(|moment| run::Change {
+            at: Seconds::s(moment.from_s),
+            setup: moment.settings.setup(),
+        });
+        Protocol { start, changes: changes.collect(), duration: Seconds::s(self.duration_s) }
     }
+}
+
+/// The settings from one time of change on.
+#[derive(Clone, Debug)]
+pub(crate) struct Moment {
+    pub from_s: f64,
+    pub settings: Settings,
+    /// The timeline entries that brought them about.
+    pub entries: Vec<usize>,
+}
+
+/// Start and changes in order of time, changes at one time taken together.
+pub(crate) fn moments(scenario: &Scenario) -> Vec<Moment> {
+    let settings = Settings::at_start(scenario);
+    let mut moments = vec![Moment { from_s: 0.0, settings, entries: Vec::new() }];
+    let mut order: Vec<usize> = (0..scenario.timeline.len()).collect();
+    order.sort_by(|&a, &b| scenario.timeline[a].at_s.total_cmp(&scenario.timeline[b].at_s));
+    for index in order {
+        let entry = &scenario.timeline[index];
+        let last = moments.len() - 1;
+        if moments[last].from_s < entry.at_s {
+            let settings = moments[last].settings.clone();
+            moments.push(Moment { from_s: entry.at_s, settings, entries: Vec::new() });
+        }
+        if let Some(moment) = moments.last_mut() {
+            moment.settings.change(&entry.set);
+            moment.entries.push(index);
+        }
+    }
+    moments
 }
 
 /// What holds at one time of a run, in the terms of the file.
