@@ -1,1 +1,48 @@
-//! Placeholder, replaced in this session.
+//! Scenario files: what is asked of a run, and what a run reports.
+//!
+//! A scenario is a text in RON or JSON (see [`mod@format`]). [`parse`] turns it
+//! into a [`Scenario`], or into all of its faults at once, each with its place,
+//! what was expected there and one way to mend it:
+//!
+//! ```
+//! let text = r#"Scenario(
+//!     format: 1,
+//!     id: "grey-cat",
+//!     patient: (species: Cat, weight_kg: 4),
+//!     ventilator: (
+//!         fresh_gas_flow_l_min: 1.2,
+//!         cycling_presure_cmh2o: 10,
+//!         inspiratory_time_limit_s: 3,
+//!         expiratory_time_s: 1.2,
+//!     ),
+//!     duration_s: 60,
+//! )"#;
+//! let rejected = tidewright_scenario::parse("grey-cat.ron", text).unwrap_err();
+//! let fault = &rejected.faults()[0];
+//! assert_eq!(fault.to_string(), "`ventilator` has no field `cycling_presure_cmh2o`");
+//! assert_eq!(fault.mend(), "did you mean `cycling_pressure_cmh2o`?");
+//! assert_eq!(rejected.place(fault).line, 7);
+//! ```
+//!
+//! This crate opens no file and prints nothing.
+
+mod checks;
+pub mod fault;
+pub mod format;
+mod parse;
+mod protocol;
+mod read;
+mod reference;
+pub mod report;
+mod text;
+mod write;
+
+pub use fault::{Fault, Rejected};
+pub use format::Scenario;
+pub use parse::{LARGEST_FILE, parse, parse_bytes};
+pub use reference::reference;
+pub use text::{Dialect, Span};
+
+/// The built-in scenario: a 4 kg cat's first breaths, and a leak that opens
+/// half-way.
+pub const DEMO: &str = include_str!("../../../scenarios/first-breaths-and-a-leak.ron");

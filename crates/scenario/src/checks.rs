@@ -1,0 +1,189 @@
+//! Values that are each in range but do not go together, now or after a change
+//! of the timeline.
+
+use crate::fault::{Fault, Faults, Problem};
+use crate::format::{Change, Leak, LeakLaw, Mode, Scenario};
+use crate::protocol::{Moment, Settings, moments};
+use crate::text::{Node, Span};
+
+/// Most breaths that the settings of a run may ask for.
+pub const MOST_BREATHS: f64 = 500_000.0;
+
+/// Notes everything in a scenario that does not go together.
+pub(crate) fn check(scenario: &Scenario, root: &Node, faults: &mut Faults) {
+    let places = Places { root };
+    order(scenario, &places, faults);
+    leak_laws(scenario, &places, faults);
+    let moments = moments(scenario);
+    let mut before: Option<&Moment> = None;
+    for moment in &moments {
+        let earlier = before.map(|moment| &moment.settings);
+        pressures(earlier, moment, scenario, &places, faults);
+        outlets(earlier, moment, scenario, &places, faults);
+        before = Some(moment);
+    }
+    compartments(scenario, &places, faults);
+    breaths(scenario, &moments, &places, faults);
+}
+
+/// Where the parts of a scenario stand in its text.
+struct Places<'a> {
+    root: &'a Node,
+}
+
+impl Places<'_> {
+    fn of(&self, path: &[&str]) -> Span {
+        let mut node = self.root;
+        for key in path {
+            match node.get(key) {
+                Some(inside) => node = inside,
+                None => break,
+            }
+        }
+        node.mark()
+    }
+
+    fn entry(&self, index: usize, key: &str) -> Span {
+        let item = self.root.get("timeline").and_then(|list| list.item(index));
+        item.and_then(|item| item.get(key)).map_or_else(|| self.of(&["timeline"]), Node::mark)
+    }
+
+    /// The last entry of a moment that sets something of this kind, or `start`.
+    fn blame(
+        &self,
+        moment: &Moment,
+        scenario: &Scenario,
+        kind: impl Fn(&Change) -> bool,
+        start: &[&str],
+    ) -> Span {
+        let set = |&&index: &&usize| kind(&scenario.timeline[index].set);
+        match moment.entries.iter().rev().find(set) {
+            Some(&index) => self.entry(index, "set"),
+            None => self.of(start),
+        }
+    }
+}
+
+fn order(scenario: &Scenario, places: &Places<'_>, faults: &mut Faults) {
+    let duration_s = scenario.duration_s;
+    let mut before_s = 0.0;
+    for (index, entry) in scenario.timeline.iter().enumerate() {
+        let at_s = entry.at_s;
+        let at = places.entry(index, "at_s");
+        if at_s < before_s {
+            faults.push(Fault::new(at, Problem::OutOfOrder { at_s, before_s }));
+        } else if at_s >= duration_s {
+            let end = places.of(&["duration_s"]);
+            let fault = Fault::new(at, Problem::AfterEnd { at_s, duration_s });
+            faults.push(fault.and(end, "the run ends here"));
+        }
+        before_s = at_s.max(before_s);
+    }
+}
+
+fn pressures(
+    earlier: Option<&Settings>,
+    moment: &Moment,
+    scenario: &Scenario,
+    places: &Places<'_>,
+    faults: &mut Faults,
+) {
+    let wrong = |settings: &Settings| {
+        let ventilator = &settings.ventilator;
+        ventilator.cycling_pressure_cmh2o <= ventilator.end_expiratory_pressure_cmh2o
+    };
+    if !wrong(&moment.settings) || earlier.is_some_and(wrong) {
+        return;
+    }
+    let ventilator = &moment.settings.ventilator;
+    let problem = Problem::CyclingNotAbovePeep {
+        cycling: ventilator.cycling_pressure_cmh2o,
+        end_expiratory: ventilator.end_expiratory_pressure_cmh2o,
+    };
+    let start = ["ventilator", "cycling_pressure_cmh2o"];
+    let kind = |change: &Change| {
+        matches!(change, Change::CyclingPressure(_) | Change::EndExpiratoryPressure(_))
+    };
+    let at = places.blame(moment, scenario, kind, &start);
+    let mut fault = Fault::new(at, problem);
+    if at == places.of(&start) {
+        let end_expiratory = places.of(&["ventilator", "end_expiratory_pressure_cmh2o"]);
+        fault = fault.and(end_expiratory, "end-expiratory pressure");
+    }
+    faults.push(fault);
+}
+
+fn outlets(
+    earlier: Option<&Settings>,
+    moment: &Moment,
+    scenario: &Scenario,
+    places: &Places<'_>,
+    faults: &mut Faults,
+) {
+    let shut = |settings: &Settings| {
+        let circuit = &settings.circuit;
+        let leaks = circuit.leak.as_ref().is_some_and(|leak| leak.ml_min > 0.0);
+        let blocked = circuit.patient_port == crate::format::PatientPort::Blocked;
+        circuit.compliance_ml_cmh2o == 0.0 && blocked && !leaks
+    };
+    if !shut(&moment.settings) || earlier.is_some_and(shut) {
+        return;
+    }
+    let kind = |change: &Change| {
+        matches!(change, Change::PatientPort(_) | Change::Leak(_) | Change::NoLeak)
+    };
+    let at = places.blame(moment, scenario, kind, &["circuit", "patient_port"]);
+    let rigid = places.of(&["circuit", "compliance_ml_cmh2o"]);
+    faults.push(Fault::new(at, Problem::NoPressure).and(rigid, "0 means rigid"));
+}
+
+/// The engine follows each compartment through the whole run.
+fn compartments(scenario: &Scenario, places: &Places<'_>, faults: &mut Faults) {
+    let mut settings = Settings::at_start(scenario);
+    let expected = settings.lung.compartments.len();
+    for (index, entry) in scenario.timeline.iter().enumerate() {
+        settings.change(&entry.set);
+        let found = settings.lung.compartments.len();
+        if matches!(entry.set, Change::Lung(_)) && found != expected {
+            let problem = Problem::OtherCompartments { found, expected };
+            faults.push(Fault::new(places.entry(index, "set"), problem));
+        }
+    }
+}
+
+/// The most breaths that fit: an inspiration may end as soon as it begins.
+fn breaths(scenario: &Scenario, moments: &[Moment], places: &Places<'_>, faults: &mut Faults) {
+    let ends = moments.iter().skip(1).map(|moment| moment.from_s).chain([scenario.duration_s]);
+    let breaths: f64 = moments
+        .iter()
+        .zip(ends)
+        .filter(|(moment, _)| moment.settings.ventilator.mode == Mode::Ventilating)
+        .map(|(moment, end_s)| {
+            let length_s = (end_s.min(scenario.duration_s) - moment.from_s).max(0.0);
+            length_s / moment.settings.ventilator.expiratory_time_s
+        })
+        .sum();
+    if breaths > MOST_BREATHS {
+        let problem = Problem::TooManyBreaths { breaths, most: MOST_BREATHS };
+        let expiratory_time = places.of(&["ventilator", "expiratory_time_s"]);
+        let fault = Fault::new(places.of(&["duration_s"]), problem);
+        faults.push(fault.and(expiratory_time, "shortest breath"));
+    }
+}
+
+/// The format knows more leak laws than the engine computes.
+fn leak_laws(scenario: &Scenario, places: &Places<'_>, faults: &mut Faults) {
+    let mut look = |leak: Option<&Leak>, at: Span| {
+        if leak.is_some_and(|leak| leak.law == LeakLaw::Orifice) {
+            let mend = "write `law: Linear`, or leave the law out";
+            let problem = Problem::NotComputed { what: "the leak law `Orifice`", mend };
+            faults.push(Fault::new(at, problem));
+        }
+    };
+    look(scenario.circuit.leak.as_ref(), places.of(&["circuit", "leak", "law"]));
+    for (index, entry) in scenario.timeline.iter().enumerate() {
+        if let Change::Leak(leak) = &entry.set {
+            look(Some(leak), places.entry(index, "set"));
+        }
+    }
+}

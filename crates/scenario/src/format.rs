@@ -1,0 +1,213 @@
+#![doc = include_str!("../FORMAT.md")]
+
+mod id;
+mod timeline;
+
+pub use id::Id;
+pub use timeline::{
+    Change, CyclingPressure, EndExpiratoryPressure, ExpiratoryTime, FreshGasFlow,
+    InspiratoryTimeLimit, TimelineEntry, ValveDelay, ValveResistance,
+};
+
+use crate::read::{Rule, any, block, choice, list, number, text};
+
+/// Version of the format that this crate reads and writes.
+pub const FORMAT: u32 = 1;
+
+/// Longest run, s: one day.
+pub const LONGEST_RUN_S: f64 = 86_400.0;
+
+// The ranges are wider than any animal or machine: a lesson may go to the
+// extremes, a typing error by a factor of a thousand should not.
+const FLOW: Rule = number(0.0, 100.0);
+const CYCLING: Rule = number(0.5, 100.0).hint(
+    "write the pressure in cmH2O, 0.5 to 100; to keep the ventilator from cycling, use `mode: Standby`",
+);
+const TIME_LIMIT: Rule = number(0.02, 60.0);
+const EXPIRATORY_TIME: Rule = number(0.02, 600.0);
+const END_EXPIRATORY: Rule = number(0.0, 30.0);
+const VALVE_DELAY: Rule = number(0.0, 5.0);
+const RESISTANCE: Rule =
+    number(0.01, 100_000.0).hint("write 0.01 for a tube with almost no resistance");
+
+block! {
+    /// A scenario: one patient, one circuit, one ventilator, and what changes
+    /// during the run.
+    pub struct Scenario {
+        /// Version of the format.
+        format: u32 = number(1.0, 1.0).hint("write `format: 1`, or use a newer version of the program"),
+        /// Short name, as a file name: small letters, digits and hyphens.
+        id: Id = text(64),
+        /// What a list of scenarios shows.
+        title: Option<String> = text(120).or_nothing("the `id`"),
+        /// The one thing to learn from it, in a sentence.
+        teaches: Option<String> = text(500).or_nothing("nothing"),
+        /// What the student is told before the run.
+        story: Option<String> = text(4000).or_nothing("nothing"),
+        /// Who is ventilated.
+        patient: Patient = any(),
+        /// Tubing, outlet valve and leak.
+        circuit: Circuit = any().or_empty(),
+        /// The controls.
+        ventilator: Ventilator = any(),
+        /// The run ends at this time; the breath under way is reported as unfinished.
+        duration_s: f64 = number(0.1, LONGEST_RUN_S).hint("a run lasts at most one day, 86400 s"),
+        /// What changes during the run, in order of time.
+        timeline: Vec<TimelineEntry> = list(0, 1000).or_empty(),
+    }
+}
+
+block! {
+    /// The animal. Every scenario animal is invented.
+    pub struct Patient {
+        /// What it is called.
+        name: Option<String> = text(60).or_nothing("it has no name"),
+        /// Kind of animal.
+        species: Species = any(),
+        /// Body weight.
+        weight_kg: f64 = number(0.01, 1500.0),
+        /// Lung and airway.
+        lung: Option<Lung> = any().or_nothing("a typical lung for species and weight"),
+    }
+}
+
+choice! {
+    /// Kind of animal.
+    #[derive(Copy, Eq)]
+    pub enum Species {
+        /// Domestic cat.
+        Cat,
+        /// Domestic dog.
+        Dog,
+        /// Domestic rabbit.
+        Rabbit,
+        /// Domestic ferret.
+        Ferret,
+        /// Guinea pig.
+        GuineaPig,
+        /// Rat.
+        Rat,
+        /// Horse or pony.
+        Horse,
+        /// Any other mammal.
+        Other,
+    }
+}
+
+choice! {
+    /// Lung and airway: one compartment, written as a plain block, or several.
+    pub enum Lung {
+        /// Compartments side by side behind one breathing tube.
+        Compartments(Compartments),
+    }
+    or {
+        /// One compartment.
+        Single(Compartment)
+    }
+}
+
+block! {
+    /// A part of the lung that fills and empties as one.
+    pub struct Compartment {
+        /// Volume that it takes up for each cmH2O.
+        compliance_ml_cmh2o: f64 = number(0.001, 10_000.0),
+        /// Resistance of the airway that leads to it; the tube's too where there
+        /// is one compartment.
+        resistance_cmh2o_s_l: f64 = RESISTANCE,
+    }
+}
+
+block! {
+    /// Compartments side by side. Their list may stand without its name:
+    /// `Compartments([(…), (…)], tube_resistance_cmh2o_s_l: 10)`.
+    #[leading(compartments)]
+    pub struct Compartments {
+        /// The compartments.
+        compartments: Vec<Compartment> = list(1, tidewright::MAX_COMPARTMENTS as u16),
+        /// Resistance of the tube that they share; 0 for none.
+        tube_resistance_cmh2o_s_l: f64 = number(0.0, 100_000.0).or(0.0),
+    }
+}
+
+block! {
+    /// The breathing circuit, from the T-piece to the outlet valve.
+    pub struct Circuit {
+        /// Gas taken up by tubing and by compression; 0 means rigid.
+        compliance_ml_cmh2o: f64 = number(0.0, 100.0).or(0.15),
+        /// Resistance of the open outlet path, limb and valve.
+        valve_resistance_cmh2o_s_l: f64 = RESISTANCE.or(5.0),
+        /// A hole in the circuit.
+        leak: Option<Leak> = any().or_nothing("no leak"),
+        /// What the patient port of the T-piece is connected to.
+        patient_port: PatientPort = any().or_word("Connected"),
+    }
+}
+
+block! {
+    /// A leak, as a leak test states it: the flow that escapes at one pressure.
+    pub struct Leak {
+        /// Flow that escapes at this pressure; 0 for none.
+        ml_min: f64 = number(0.0, 1_000_000.0),
+        /// The pressure.
+        at_cmh2o: f64 = number(0.1, 200.0).hint(
+            "write the pressure of the leak test, such as 30: at no pressure nothing leaks"
+        ),
+        /// How the flow grows with pressure.
+        law: LeakLaw = any().or_word("Linear"),
+    }
+}
+
+choice! {
+    /// How the flow of a leak grows with pressure.
+    #[derive(Copy, Eq)]
+    pub enum LeakLaw {
+        /// In proportion to pressure: a long narrow path.
+        Linear,
+        /// With the root of pressure: a hole. Not computed by this version.
+        Orifice,
+    }
+}
+
+choice! {
+    /// What the patient port of the T-piece is connected to.
+    #[derive(Copy, Eq)]
+    pub enum PatientPort {
+        /// The patient's tube.
+        Connected,
+        /// A thumb or a cap: no gas passes.
+        Blocked,
+        /// Nothing: the port is open to the room and the patient is off.
+        Open,
+    }
+}
+
+block! {
+    /// The controls of the ventilator.
+    pub struct Ventilator {
+        /// Whether it ventilates.
+        mode: Mode = any().or_word("Ventilating"),
+        /// Constant fresh gas flow into the T-piece.
+        fresh_gas_flow_l_min: f64 = FLOW,
+        /// Airway pressure that ends inspiration.
+        cycling_pressure_cmh2o: f64 = CYCLING,
+        /// Longest inspiration when the cycling pressure is not reached.
+        inspiratory_time_limit_s: f64 = TIME_LIMIT,
+        /// Time that the outlet valve stays open.
+        expiratory_time_s: f64 = EXPIRATORY_TIME,
+        /// Pressure held by the end-expiratory pressure device behind the valve.
+        end_expiratory_pressure_cmh2o: f64 = END_EXPIRATORY.or(0.0),
+        /// Time from reaching the cycling pressure to the opening of the valve.
+        valve_delay_s: f64 = VALVE_DELAY.or(0.0),
+    }
+}
+
+choice! {
+    /// What the ventilator does as a whole.
+    #[derive(Copy, Eq)]
+    pub enum Mode {
+        /// Inspiration and expiration follow each other.
+        Ventilating,
+        /// The outlet valve stays open.
+        Standby,
+    }
+}

@@ -1,0 +1,62 @@
+//! From the bytes of a file to a checked scenario.
+
+use crate::checks;
+use crate::fault::{Fault, Faults, Problem, Rejected};
+use crate::format::Scenario;
+use crate::read::{Read, Reader, any};
+use crate::text::{self, Dialect, Span};
+
+/// Largest file, bytes. A scenario with a full timeline and long texts has a
+/// tenth of it.
+pub const LARGEST_FILE: usize = 1 << 20;
+
+/// Reads a scenario from the text of a file.
+///
+/// The name only serves the messages and, with the ending `.json`, the choice
+/// of [`Dialect`].
+///
+/// # Errors
+/// [`Rejected`] with every fault of the text.
+pub fn parse(file_name: &str, text: &str) -> Result<Scenario, Rejected> {
+    if text.len() > LARGEST_FILE {
+        return Err(too_big(file_name));
+    }
+    let mut faults = Faults::default();
+    // Some editors begin a text with a mark of its byte order.
+    let text = text.strip_prefix('\u{FEFF}').unwrap_or(text);
+    let dialect = Dialect::of(file_name, text);
+    let root = text::parse(text, dialect, &mut faults);
+    let mut reader = Reader { dialect, faults: &mut faults, around: Vec::new() };
+    let scenario = Scenario::read(&root, "Scenario", &any(), &mut reader);
+    if let Some(scenario) = &scenario {
+        checks::check(scenario, &root, &mut faults);
+    }
+    match scenario {
+        Some(scenario) if faults.count() == 0 => Ok(scenario),
+        _ => Err(Rejected::new(file_name, text, faults)),
+    }
+}
+
+/// Reads a scenario from the bytes of a file.
+///
+/// To keep a huge file out of memory, read one byte more than [`LARGEST_FILE`]
+/// at most.
+///
+/// # Errors
+/// [`Rejected`] with every fault of the text, or that it is not text at all.
+pub fn parse_bytes(file_name: &str, bytes: &[u8]) -> Result<Scenario, Rejected> {
+    match std::str::from_utf8(bytes) {
+        Ok(text) => parse(file_name, text),
+        Err(_) if bytes.len() > LARGEST_FILE => Err(too_big(file_name)),
+        Err(error) => {
+            let at = error.valid_up_to();
+            let fault = Fault::new(Span::new(at, at + 1), Problem::NotUtf8);
+            Err(Rejected::one(file_name, &String::from_utf8_lossy(bytes), fault))
+        }
+    }
+}
+
+fn too_big(file_name: &str) -> Rejected {
+    let problem = Problem::TooBig { most: LARGEST_FILE };
+    Rejected::one(file_name, "", Fault::new(Span::new(0, 0), problem))
+}

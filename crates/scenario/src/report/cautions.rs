@@ -1,0 +1,68 @@
+//! What a reader of a report must keep in mind.
+
+use tidewright::setup::Mode;
+
+use super::Summary;
+use super::words::said;
+use crate::format::Scenario;
+
+/// The caution of every start, report and sheet.
+pub const BANNER: &str = "For teaching only. Not a medical device. Simulated animals and equipment: \
+    real ones differ. Do not use for decisions about a patient. Follow the veterinary surgeon in \
+    charge, local law, your workplace rules and the instructions of the equipment in front of you.";
+
+/// What the model leaves out.
+pub const MODEL_LIMITS: &str = "This model leaves out gas exchange, the circulation, the patient's \
+    own efforts and every effect of flow or stretch on resistance and compliance. The values of a \
+    species are typical published ones, not your patient's.";
+
+/// Largest tidal volume that raises no caution, mL/kg (common practice, no source).
+const LARGE_TIDAL_VOLUME_ML_KG: f64 = 15.0;
+/// Largest volume that the time limit may let through, mL/kg (common practice, no source).
+const LARGE_LIMITED_VOLUME_ML_KG: f64 = 20.0;
+/// Highest airway pressure that raises no caution, cmH2O (common practice, no source).
+const HIGH_PRESSURE_CMH2O: f64 = 25.0;
+
+/// The general caution, and those that this run gives reason for.
+pub(super) fn cautions(scenario: &Scenario, summary: &Summary) -> Vec<String> {
+    let mut cautions = vec![BANNER.to_owned(), MODEL_LIMITS.to_owned()];
+    let limited = limited_volume_ml_kg(scenario);
+    if limited > LARGE_LIMITED_VOLUME_ML_KG {
+        cautions.push(format!(
+            "If the pressure did not end the inspiration, the time limit would let {} mL/kg into \
+             the lung: fresh gas flow × inspiratory time limit. About {} mL/kg is a common ceiling.",
+            said(limited),
+            said(LARGE_LIMITED_VOLUME_ML_KG)
+        ));
+    }
+    let largest = summary.largest_inspired_tidal_volume_ml_kg;
+    if let Some(largest) = largest.filter(|&largest| largest > LARGE_TIDAL_VOLUME_ML_KG) {
+        cautions.push(format!(
+            "The largest breath was {} mL/kg. Breaths above about {} mL/kg stretch the lung too far.",
+            said(largest),
+            said(LARGE_TIDAL_VOLUME_ML_KG)
+        ));
+    }
+    // With the port blocked or open no patient feels the pressure.
+    let reached = largest.is_some_and(|largest| largest > 0.0);
+    let highest = summary.highest_peak_pressure_cmh2o.filter(|_| reached);
+    if let Some(highest) = highest.filter(|&highest| highest > HIGH_PRESSURE_CMH2O) {
+        cautions.push(format!(
+            "The airway pressure rose to {} cmH2O. Pressure can burst lungs and stops blood from \
+             returning to the heart: if it does not fall, disconnect the patient first.",
+            said(highest)
+        ));
+    }
+    cautions
+}
+
+/// The most that one inspiration can hold when only the time limit ends it.
+fn limited_volume_ml_kg(scenario: &Scenario) -> f64 {
+    let protocol = scenario.protocol();
+    let setups = [&protocol.start].into_iter().chain(protocol.changes.iter().map(|c| &c.setup));
+    let volumes = setups
+        .map(|setup| &setup.ventilator)
+        .filter(|ventilator| ventilator.mode == Mode::Ventilating)
+        .map(|ventilator| (ventilator.fresh_gas_flow * ventilator.inspiratory_time_limit).as_ml());
+    volumes.fold(0.0, f64::max) / scenario.patient.weight_kg
+}

@@ -1,0 +1,163 @@
+//! The report of a run as one JSON object, written while the run goes on.
+
+use std::io::{self, Write};
+
+use serde::Serialize;
+use tidewright::breath::{Breath, BreathUnderWay, EndedBy};
+
+use super::Ending;
+use crate::format::{FORMAT, Scenario};
+
+/// A finished breath as it stands in a report.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct BreathRow {
+    /// Its number in the run, from 1.
+    pub number: u64,
+    /// When its inspiration began, s since the start of the run.
+    pub start_s: f64,
+    /// From the start of inspiration to the opening of the outlet valve, s.
+    pub inspiratory_time_s: f64,
+    /// From the opening of the outlet valve to the next inspiration, s.
+    pub expiratory_time_s: f64,
+    /// What ended its inspiration: `pressure`, `time` or `standby`.
+    pub ended_by: &'static str,
+    /// Change of lung volume over inspiration, mL.
+    pub inspired_tidal_volume_ml: f64,
+    /// Change of lung volume over expiration, mL.
+    pub expired_tidal_volume_ml: f64,
+    /// Highest airway pressure, cmH2O.
+    pub peak_pressure_cmh2o: f64,
+    /// Mean airway pressure over the whole breath, cmH2O.
+    pub mean_pressure_cmh2o: f64,
+    /// Airway pressure at the end of expiration, cmH2O.
+    pub baseline_pressure_cmh2o: f64,
+    /// Alveolar pressure at the end of expiration, weighted by the compliance of
+    /// the compartments, cmH2O.
+    pub end_expiratory_alveolar_pressure_cmh2o: f64,
+    /// Gas lost through the leak, mL.
+    pub leaked_ml: f64,
+    /// Breaths per minute if every breath were like this one.
+    pub rate_per_min: f64,
+}
+
+impl BreathRow {
+    /// The row of a breath.
+    #[must_use]
+    pub fn of(breath: &Breath) -> Self {
+        Self {
+            number: breath.number,
+            start_s: breath.start.as_s(),
+            inspiratory_time_s: breath.inspiratory_time.as_s(),
+            expiratory_time_s: breath.expiratory_time.as_s(),
+            ended_by: ended_by(breath.ended_by),
+            inspired_tidal_volume_ml: breath.inspired_tidal_volume.as_ml(),
+            expired_tidal_volume_ml: breath.expired_tidal_volume.as_ml(),
+            peak_pressure_cmh2o: breath.peak_pressure.as_cmh2o(),
+            mean_pressure_cmh2o: breath.mean_pressure.as_cmh2o(),
+            baseline_pressure_cmh2o: breath.baseline_pressure.as_cmh2o(),
+            end_expiratory_alveolar_pressure_cmh2o: breath
+                .end_expiratory_alveolar_pressure
+                .as_cmh2o(),
+            leaked_ml: breath.leaked.as_ml(),
+            rate_per_min: breath.rate_per_min(),
+        }
+    }
+}
+
+/// The breath that was under way when the run ended.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct UnfinishedRow {
+    /// Its number in the run.
+    pub number: u64,
+    /// When its inspiration began, s since the start of the run.
+    pub start_s: f64,
+    /// Time since then, s.
+    pub elapsed_s: f64,
+    /// What ended its inspiration, or null while that lasts.
+    pub ended_by: Option<&'static str>,
+    /// Change of lung volume over inspiration so far, mL.
+    pub inspired_tidal_volume_ml: f64,
+    /// Highest airway pressure so far, cmH2O.
+    pub peak_pressure_cmh2o: f64,
+}
+
+impl UnfinishedRow {
+    /// The row of a breath under way.
+    #[must_use]
+    pub fn of(breath: &BreathUnderWay) -> Self {
+        Self {
+            number: breath.number,
+            start_s: breath.start.as_s(),
+            elapsed_s: breath.elapsed.as_s(),
+            ended_by: breath.ended_by.map(ended_by),
+            inspired_tidal_volume_ml: breath.inspired_tidal_volume.as_ml(),
+            peak_pressure_cmh2o: breath.peak_pressure.as_cmh2o(),
+        }
+    }
+}
+
+/// The word of the report for what ended an inspiration.
+pub(super) fn ended_by(cause: EndedBy) -> &'static str {
+    match cause {
+        EndedBy::Pressure => "pressure",
+        EndedBy::Time => "time",
+        EndedBy::Standby => "standby",
+    }
+}
+
+/// Writes the report of a run as one JSON object.
+///
+/// Its keys, in this order: `format`, `engine` (version), `scenario` (`id`),
+/// `breaths` (each a [`BreathRow`]), `unfinished` ([`UnfinishedRow`] or null),
+/// `summary` ([`super::Summary`]), `criteria` (empty as long as the scenario
+/// sets none), `story`, `cautions`. Numbers are written in full precision:
+/// reading them gives the same bits.
+#[derive(Debug)]
+pub struct JsonReport<W: Write> {
+    out: W,
+    breaths: u64,
+}
+
+impl<W: Write> JsonReport<W> {
+    /// Writes the beginning.
+    ///
+    /// # Errors
+    /// When `out` cannot be written.
+    pub fn begin(mut out: W, scenario: &Scenario) -> io::Result<Self> {
+        let engine = env!("CARGO_PKG_VERSION");
+        write!(out, "{{\n\"format\": {FORMAT},\n\"engine\": \"{engine}\",\n\"scenario\": ")?;
+        serde_json::to_writer(&mut out, &scenario.id)?;
+        write!(out, ",\n\"breaths\": [")?;
+        Ok(Self { out, breaths: 0 })
+    }
+
+    /// Writes a breath.
+    ///
+    /// # Errors
+    /// When the report cannot be written.
+    pub fn breath(&mut self, breath: &Breath) -> io::Result<()> {
+        let separator: &[u8] = if self.breaths == 0 { b"\n" } else { b",\n" };
+        self.breaths += 1;
+        self.out.write_all(separator)?;
+        serde_json::to_writer(&mut self.out, &BreathRow::of(breath))?;
+        Ok(())
+    }
+
+    /// Writes the end.
+    ///
+    /// # Errors
+    /// When the report cannot be written.
+    pub fn end(mut self, ending: &Ending) -> io::Result<()> {
+        let unfinished = ending.unfinished.as_ref().map(UnfinishedRow::of);
+        write!(self.out, "\n],\n\"unfinished\": ")?;
+        serde_json::to_writer(&mut self.out, &unfinished)?;
+        write!(self.out, ",\n\"summary\": ")?;
+        serde_json::to_writer(&mut self.out, &ending.summary)?;
+        write!(self.out, ",\n\"criteria\": [],\n\"story\": ")?;
+        serde_json::to_writer(&mut self.out, &ending.story)?;
+        write!(self.out, ",\n\"cautions\": ")?;
+        serde_json::to_writer(&mut self.out, &ending.cautions)?;
+        writeln!(self.out, "\n}}")?;
+        self.out.flush()
+    }
+}

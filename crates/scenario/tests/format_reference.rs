@@ -1,0 +1,31 @@
+//! `FORMAT.md` is made from the declarations of the format, and its examples
+//! are scenarios.
+
+use tidewright_scenario::{parse, reference};
+
+#[test]
+fn format_md_is_what_the_declarations_say() {
+    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/FORMAT.md");
+    if std::env::var_os("UPDATE_FORMAT").is_some() {
+        std::fs::write(path, reference()).unwrap();
+    }
+    let page = std::fs::read_to_string(path).unwrap();
+    assert!(
+        page == reference(),
+        "FORMAT.md is out of date: run UPDATE_FORMAT=1 cargo test -p tidewright-scenario"
+    );
+}
+
+#[test]
+fn the_examples_of_the_reference_are_scenarios() {
+    let page = reference();
+    let examples: Vec<(&str, &str)> =
+        page.split("```").skip(1).step_by(2).map(|block| block.split_once('\n').unwrap()).collect();
+    assert_eq!(examples.iter().map(|(kind, _)| *kind).collect::<Vec<_>>(), ["ron", "json"]);
+    for (kind, text) in examples {
+        let name = format!("example.{kind}");
+        if let Err(rejected) = parse(&name, text) {
+            panic!("{rejected}: {}", rejected.faults()[0]);
+        }
+    }
+}
