@@ -124,7 +124,8 @@ fn document(id: &str, title: &str, description: &str, body: &str, look: &Look) -
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width_px}\" height=\"{height_px}\" \
          viewBox=\"0 0 {width_px} {height_px}\" role=\"img\" xml:lang=\"en\" \
          aria-labelledby=\"{id}-title {id}-desc\" \
-         font-family=\"{family}, Arial, Helvetica, sans-serif\" fill=\"{ink}\">\n \
+         font-family=\"{family}, Arial, Helvetica, sans-serif\" \
+         text-rendering=\"geometricPrecision\" fill=\"{ink}\">\n \
          <title id=\"{id}-title\">{title}</title>\n \
          <desc id=\"{id}-desc\">{description}</desc>\n \
          <style>{faces}</style>\n \
