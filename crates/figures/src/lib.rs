@@ -1,1 +1,40 @@
-//! Placeholder, replaced in this session.
+//! Waveform figures that an educator can print, project or put on a page.
+//!
+//! [`Waveforms`] is plain data: curves, phases, what ended each breath. Its
+//! [`figure`](Waveforms::figure) is drawn once, as structured SVG; PNG is made
+//! from that very SVG. Plotters lays out the axes, our own backend draws them on
+//! a fine grid, and the font is part of the program, so the same data give the
+//! same bytes on every machine.
+//!
+//! This room has no files and no printing: it returns text and bytes.
+
+mod axis;
+mod curve;
+mod describe;
+mod error;
+mod figure;
+mod flags;
+mod font;
+mod from_run;
+mod key;
+mod labels;
+mod layout;
+mod marks;
+mod panel;
+mod png;
+mod shading;
+mod stack;
+mod svg;
+mod theme;
+mod ticks;
+mod waveform;
+mod words;
+
+pub use curve::Piece;
+pub use error::FigureError;
+pub use figure::{Figure, FlowUnit, Look};
+pub use waveform::{BreathEnd, Event, Ghost, Phase, Waveforms};
+
+/// What stands at the foot of every figure.
+pub const CAUTION: &str = "For teaching only. Not a medical device. \
+    Simulated animals and equipment: real ones differ.";

@@ -1,0 +1,166 @@
+//! What a figure shows, in sentences made from its data.
+
+use tidewright::breath::EndedBy;
+
+use crate::layout::Layout;
+use crate::marks::Density;
+use crate::stack::Stack;
+use crate::ticks::number;
+use crate::waveform::Waveforms;
+
+/// Most changes that a description lists one by one.
+const MOST_CHANGES: usize = 12;
+
+/// The description of a waveform figure.
+pub(crate) fn waveforms(data: &Waveforms, stack: &Stack, layout: &Layout) -> String {
+    let sentences = [
+        breaths(stack),
+        rise(stack),
+        endings(stack),
+        ranges(stack),
+        ghost(data),
+        changes(stack),
+        left_out(stack, layout),
+    ];
+    let (start, end) = (number(stack.start_s), number(stack.end_s));
+    let mut text = format!(
+        "Airway pressure, airway flow and lung volume over time, from {start} s to {end} s."
+    );
+    for sentence in sentences.into_iter().flatten() {
+        text.push(' ');
+        text.push_str(&sentence);
+    }
+    text
+}
+
+fn breaths(stack: &Stack) -> Option<String> {
+    let ends = &stack.breath_ends;
+    let count = ends.len();
+    let gaps = ends.windows(2).map(|pair| 60.0 / (pair[1].at_s - pair[0].at_s));
+    let rates = span(gaps.filter(|rate| rate.is_finite()));
+    let breaths = if count == 1 { "breath" } else { "breaths" };
+    let many = capital(&count_word(count));
+    match rates {
+        _ if count == 0 => None,
+        Some(rates) => Some(format!("{many} {breaths} at {} a minute.", between(rates))),
+        None => Some(format!("{many} {breaths}.")),
+    }
+}
+
+fn rise(stack: &Stack) -> Option<String> {
+    let whole: Vec<(f64, f64)> = stack
+        .phases
+        .iter()
+        .filter(|phase| phase.kind.is_inspiration() && phase.start_s >= stack.start_s)
+        .filter_map(|phase| {
+            let within = |at_s: f64| phase.start_s <= at_s && at_s <= phase.end_s;
+            let end = stack.breath_ends.iter().find(|end| within(end.at_s))?;
+            Some((end.at_s - phase.start_s, end.pressure_cmh2o))
+        })
+        .collect();
+    let times = between(span(whole.iter().map(|w| w.0))?);
+    let pressures = between(span(whole.iter().map(|w| w.1))?);
+    Some(format!("Inspiration lasts {times} s and ends at {pressures} cmH2O."))
+}
+
+fn endings(stack: &Stack) -> Option<String> {
+    let kinds = [
+        (EndedBy::Pressure, "pressure"),
+        (EndedBy::Time, "the time limit"),
+        (EndedBy::Standby, "standby"),
+    ];
+    let ends = &stack.breath_ends;
+    let counted = kinds.map(|(by, name)| (ends.iter().filter(|end| end.by == by).count(), name));
+    let present: Vec<(usize, &str)> = counted.into_iter().filter(|(count, _)| *count > 0).collect();
+    match present[..] {
+        [] => None,
+        [(1, name)] => Some(format!("It was ended by {name}.")),
+        [(_, name)] => Some(format!("All were ended by {name}.")),
+        _ => {
+            let part = |(count, name): &(usize, &str)| format!("{} by {name}", count_word(*count));
+            let parts: Vec<String> = present.iter().map(part).collect();
+            Some(format!("Ended: {}.", parts.join(", ")))
+        }
+    }
+}
+
+fn ranges(stack: &Stack) -> Option<String> {
+    let spans = stack.panels.iter().filter_map(|panel| {
+        let curve = panel.curves.last()?;
+        let (low, high) = span(curve.pieces.iter().flatten().map(|point| point.1))?;
+        let (low, high, unit) = (number(low), number(high), panel.unit.replace('₂', "2"));
+        Some(format!("{} lies between {low} and {high} {unit}", curve.label))
+    });
+    let spans: Vec<String> = spans.collect();
+    Some(format!("{}.", capital(&spans.join(", "))))
+}
+
+fn ghost(data: &Waveforms) -> Option<String> {
+    let ghost = data.ghost.as_ref()?;
+    Some(format!("Grey lines behind show, to compare: {}.", ghost.label))
+}
+
+fn changes(stack: &Stack) -> Option<String> {
+    let listed = stack.events.iter().take(MOST_CHANGES);
+    let mut list: Vec<String> =
+        listed.map(|event| format!("at {} s: {}", number(event.at_s), event.label)).collect();
+    match stack.events.len() {
+        0 => return None,
+        all if all > MOST_CHANGES => list.push(format!("and {} more changes", all - MOST_CHANGES)),
+        _ => (),
+    }
+    Some(format!("{}.", capital(&list.join("; "))))
+}
+
+/// What the figure had no room for.
+fn left_out(stack: &Stack, layout: &Layout) -> Option<String> {
+    let mut notes = Vec::new();
+    let (all, marked) = (stack.breath_ends.len(), layout.marks.len());
+    if marked < all {
+        notes.push(format!("Marks are drawn for {marked} of the {all} ends of breaths."));
+    }
+    if matches!(layout.marks.density(), Density::Band(_)) {
+        let bands = "Breaths are too many to be drawn one by one: \
+                     bands reach from the lowest to the highest value.";
+        notes.push(bands.to_owned());
+    }
+    if !layout.shading.shown && !stack.phases.is_empty() {
+        notes.push("Phases are too short to be shaded.".to_owned());
+    }
+    let unlabelled = layout.flags.iter().filter(|flag| flag.words.is_none()).count();
+    if unlabelled > 0 {
+        notes.push(format!("{unlabelled} of the changes are drawn without their words."));
+    }
+    (!notes.is_empty()).then(|| notes.join(" "))
+}
+
+fn span(values: impl Iterator<Item = f64>) -> Option<(f64, f64)> {
+    values.fold(None, |span, value| match span {
+        None => Some((value, value)),
+        Some((low, high)) => Some((low.min(value), high.max(value))),
+    })
+}
+
+/// One number for values that agree to three figures, else both ends.
+fn between((low, high): (f64, f64)) -> String {
+    match (number(low), number(high)) {
+        (low, high) if low == high => low,
+        (low, high) => format!("{low} to {high}"),
+    }
+}
+
+fn count_word(count: usize) -> String {
+    const WORDS: [&str; 13] = [
+        "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten",
+        "eleven", "twelve",
+    ];
+    WORDS.get(count).map_or_else(|| count.to_string(), |word| (*word).to_owned())
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    match letters.next() {
+        Some(first) => first.to_uppercase().chain(letters).collect(),
+        None => String::new(),
+    }
+}

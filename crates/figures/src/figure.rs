@@ -1,0 +1,145 @@
+//! A finished figure, and the choices a caller has about its looks.
+
+use base64::Engine as _;
+use base64::engine::general_purpose::STANDARD;
+
+use crate::error::FigureError;
+use crate::font::{self, FontFile};
+use crate::svg::{Sheet, escape};
+use crate::{png, theme};
+
+/// Size and units of a figure.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Look {
+    /// Width in CSS pixels, 96 to the inch.
+    pub width_px: u32,
+    /// Height in CSS pixels, 96 to the inch.
+    pub height_px: u32,
+    /// Unit of the flow axis.
+    pub flow_unit: FlowUnit,
+}
+
+/// Unit of a flow axis.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum FlowUnit {
+    /// Litres per minute, as flowmeters read.
+    LPerMin,
+    /// Millilitres per second, for the smallest patients.
+    MlPerS,
+}
+
+impl Look {
+    /// For a printed page: 600 by 680 px, readable at half the width of A4.
+    pub const PAGE: Self = Self { width_px: 600, height_px: 680, flow_unit: FlowUnit::LPerMin };
+
+    /// For a slide of 16 to 9: 960 by 540 px.
+    pub const SLIDE: Self = Self { width_px: 960, height_px: 540, flow_unit: FlowUnit::LPerMin };
+}
+
+impl Default for Look {
+    fn default() -> Self {
+        Self::PAGE
+    }
+}
+
+/// A finished figure.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Figure {
+    svg: String,
+    title: String,
+    description: String,
+    look: Look,
+    missing_letter: Option<(char, String)>,
+}
+
+impl Figure {
+    pub(crate) fn new(
+        id: &str,
+        title: &str,
+        description: String,
+        sheet: Sheet,
+        look: &Look,
+    ) -> Self {
+        Self {
+            svg: document(id, title, &description, sheet.body(), look),
+            title: title.to_owned(),
+            description,
+            look: *look,
+            missing_letter: sheet.missing_letter().cloned(),
+        }
+    }
+
+    /// The figure as one self-contained SVG document: text as text, the font
+    /// embedded, with a title and a description. The same data give the same bytes.
+    pub fn to_svg(&self) -> String {
+        self.svg.clone()
+    }
+
+    /// The figure as a PNG, drawn from the SVG. 96 dpi gives one pixel for each
+    /// CSS pixel; 300 dpi is good for print. The file knows its resolution and
+    /// carries the title and the description.
+    ///
+    /// # Errors
+    /// If the resolution is below 24 dpi or would make more than 64 million pixels,
+    /// or a text holds a letter that the font of the figures lacks.
+    pub fn to_png(&self, dpi: f64) -> Result<Vec<u8>, FigureError> {
+        if let Some((letter, text)) = self.missing_letter.clone() {
+            return Err(FigureError::NoLetter { letter, text });
+        }
+        let texts = [("Title", &*self.title), ("Description", &*self.description)];
+        png::encode(&self.svg, (self.look.width_px, self.look.height_px), dpi, &texts)
+    }
+
+    /// What the figure shows, in words made from its data: the text to put where a
+    /// picture cannot be seen.
+    pub fn description(&self) -> &str {
+        &self.description
+    }
+
+    /// The heading of the figure.
+    pub fn title(&self) -> &str {
+        &self.title
+    }
+}
+
+/// An id that SVG and CSS accept, from any name.
+pub(crate) fn id_from(name: &str) -> String {
+    let id: String =
+        name.chars().map(|c| if c.is_ascii_alphanumeric() { c } else { '-' }).collect();
+    match id.starts_with(|c: char| c.is_ascii_alphabetic()) {
+        true => id,
+        false => format!("figure{}{id}", if id.is_empty() { "" } else { "-" }),
+    }
+}
+
+fn document(id: &str, title: &str, description: &str, body: &str, look: &Look) -> String {
+    let Look { width_px, height_px, .. } = look;
+    let id = id_from(id);
+    let (title, description) = (escape(title), escape(description));
+    let family = font::FAMILY;
+    let faces = [&font::REGULAR, &font::SEMI_BOLD].map(font_face).concat();
+    let ink = theme::css(theme::INK);
+    let paper = theme::css(theme::PAPER);
+    format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width_px}\" height=\"{height_px}\" \
+         viewBox=\"0 0 {width_px} {height_px}\" role=\"img\" xml:lang=\"en\" \
+         aria-labelledby=\"{id}-title {id}-desc\" \
+         font-family=\"{family}, Arial, Helvetica, sans-serif\" \
+         text-rendering=\"geometricPrecision\" fill=\"{ink}\">\n \
+         <title id=\"{id}-title\">{title}</title>\n \
+         <desc id=\"{id}-desc\">{description}</desc>\n \
+         <style>{faces}</style>\n \
+         <rect width=\"{width_px}\" height=\"{height_px}\" fill=\"{paper}\"/>\n\
+         {body}</svg>\n"
+    )
+}
+
+fn font_face(file: &FontFile) -> String {
+    let FontFile { css_weight, woff2, .. } = file;
+    let family = font::FAMILY;
+    let data = STANDARD.encode(woff2);
+    format!(
+        "@font-face{{font-family:{family};font-weight:{css_weight};\
+         src:url(data:font/woff2;base64,{data}) format(\"woff2\")}}"
+    )
+}

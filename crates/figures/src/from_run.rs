@@ -1,0 +1,164 @@
+//! Waveforms of a run. The run holds exact pieces; the points taken here are only
+//! a view of them, close enough together that no print could tell.
+
+use std::ops::Range;
+
+use tidewright::breath::EndedBy;
+use tidewright::machine::Signal;
+use tidewright::phase::{Cause, PhaseKind};
+use tidewright::run::Stretch;
+use tidewright::trace::Trace;
+
+use crate::curve::Piece;
+use crate::waveform::{BreathEnd, Phase, Waveforms};
+
+/// Parts of a signal's range by which a chord may miss it: a third of a grid
+/// unit on a panel 150 px high.
+const VALUE_PARTS: f64 = 9000.0;
+/// Parts of the window below which a whole piece is but an upright line: a fifth
+/// of a CSS pixel.
+const TIME_PARTS: f64 = 2000.0;
+
+impl Waveforms {
+    /// The waveforms of a run in a window of time, s. The title, and what else a
+    /// run does not know, is left for the caller to fill in.
+    ///
+    /// ```
+    /// use tidewright::prelude::*;
+    /// use tidewright_figures::{Look, Waveforms};
+    ///
+    /// let protocol =
+    ///     Protocol { start: Setup::default(), changes: vec![], duration: Seconds::s(20.0) };
+    /// let simulation = Simulation::new(&protocol)?;
+    /// let waveforms = Waveforms {
+    ///     title: "First breaths of a 4 kg cat".into(),
+    ///     ..Waveforms::from_run(&simulation.trace()?, 0.0..20.0)
+    /// };
+    /// assert_eq!(waveforms.breath_ends[0].by, EndedBy::Pressure);
+    /// let svg = waveforms.figure(&Look::default())?.to_svg();
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[must_use]
+    pub fn from_run(trace: &Trace<'_>, window_s: Range<f64>) -> Self {
+        let shown: Vec<&Stretch> = trace
+            .stretches
+            .iter()
+            .filter(|s| s.piece.start_s <= window_s.end && s.piece.end_s() >= window_s.start)
+            .collect();
+        Self {
+            start_s: window_s.start,
+            end_s: window_s.end,
+            airway_pressure_cmh2o: curve(&shown, Signal::AirwayPressure, &window_s),
+            airway_flow_ml_s: curve(&shown, Signal::AirwayFlow, &window_s),
+            lung_volume_ml: curve(&shown, Signal::LungVolume, &window_s),
+            phases: phases(&shown),
+            breath_ends: breath_ends(&shown),
+            cycling_pressure_cmh2o: cycling_pressure(&shown),
+            ..Self::default()
+        }
+    }
+}
+
+fn curve(shown: &[&Stretch], signal: Signal, window_s: &Range<f64>) -> Vec<Piece> {
+    let range = |stretch: &Stretch| stretch.piece.range(stretch.machine, signal);
+    let (low, high) = shown.iter().map(|stretch| range(stretch)).fold((0.0, 0.0), union);
+    let least_miss = (high - low) / VALUE_PARTS;
+    let least_time = (window_s.end - window_s.start) / TIME_PARTS;
+    let points = |stretch: &&Stretch| {
+        let Stretch { machine, piece } = stretch;
+        let at = |t: f64| (t, piece.at(machine, signal, t));
+        let from = (0.0, piece.first(machine, signal));
+        let to = (piece.duration_s, piece.last(machine, signal));
+        let mut points = vec![from];
+        if piece.duration_s < least_time {
+            let (low, high) = range(stretch);
+            let middle = 0.5 * piece.duration_s;
+            points.extend([(middle, low), (middle, high), to]);
+        } else {
+            halve(&at, from, to, least_miss, &mut points);
+        }
+        points.into_iter().map(|(t, y)| (piece.start_s + t, y)).collect()
+    };
+    shown.iter().map(points).collect()
+}
+
+fn union(a: (f64, f64), b: (f64, f64)) -> (f64, f64) {
+    (a.0.min(b.0), a.1.max(b.1))
+}
+
+/// Adds the points after `from` up to `to`, cutting the interval in half as long
+/// as its chord misses the curve by too much at the quarters.
+fn halve(
+    at: &impl Fn(f64) -> (f64, f64),
+    from: (f64, f64),
+    to: (f64, f64),
+    least_miss: f64,
+    points: &mut Piece,
+) {
+    let length = to.0 - from.0;
+    let misses = |share: f64| {
+        let (_, y) = at(from.0 + share * length);
+        (y - (from.1 + share * (to.1 - from.1))).abs() > least_miss
+    };
+    let middle = at(from.0 + 0.5 * length);
+    let can_be_cut = from.0 < middle.0 && middle.0 < to.0;
+    if can_be_cut && [0.25, 0.5, 0.75].into_iter().any(misses) {
+        halve(at, from, middle, least_miss, points);
+        halve(at, middle, to, least_miss, points);
+    } else {
+        points.push(to);
+    }
+}
+
+/// Phases as the figure names them: the valve delay is part of inspiration, and a
+/// change of settings does not end a phase.
+fn phases(shown: &[&Stretch]) -> Vec<Phase> {
+    let mut phases: Vec<Phase> = Vec::new();
+    for stretch in shown {
+        let piece = &stretch.piece;
+        let kind = match piece.phase {
+            PhaseKind::ValveDelay => PhaseKind::Inspiration,
+            kind => kind,
+        };
+        match phases.last_mut() {
+            Some(last) if last.kind == kind => last.end_s = piece.end_s(),
+            _ => phases.push(Phase { start_s: piece.start_s, end_s: piece.end_s(), kind }),
+        }
+    }
+    phases
+}
+
+fn breath_ends(shown: &[&Stretch]) -> Vec<BreathEnd> {
+    let by = |i: usize| match shown[i].piece.ended_by {
+        Some(Cause::PressureReached) => Some(EndedBy::Pressure),
+        Some(Cause::TimeLimit) => Some(EndedBy::Time),
+        Some(Cause::ValveOpened | Cause::ExpiratoryTimeOver) => None,
+        None => {
+            let next = shown.get(i + 1)?.piece.phase;
+            let stopped = shown[i].piece.phase.is_inspiration() && next == PhaseKind::Standby;
+            stopped.then_some(EndedBy::Standby)
+        }
+    };
+    let end = |i: usize| {
+        let Stretch { machine, piece } = shown[i];
+        Some(BreathEnd {
+            at_s: piece.end_s(),
+            pressure_cmh2o: piece.last(machine, Signal::AirwayPressure),
+            by: by(i)?,
+        })
+    };
+    (0..shown.len()).filter_map(end).collect()
+}
+
+fn cycling_pressure(shown: &[&Stretch]) -> Vec<Piece> {
+    let mut levels: Vec<Piece> = Vec::new();
+    for stretch in shown {
+        let level = stretch.machine.setup().ventilator.cycling_pressure.as_cmh2o();
+        let (start, end) = (stretch.piece.start_s, stretch.piece.end_s());
+        match levels.last_mut().and_then(|piece| piece.last_mut()) {
+            Some(last) if last.1 == level => last.0 = end,
+            _ => levels.push(vec![(start, level), (end, level)]),
+        }
+    }
+    levels
+}

@@ -1,0 +1,92 @@
+//! Marks at the ends of breaths, shaped by what ended them.
+
+use plotters::coord::ranged1d::Ranged as _;
+use plotters::element::{Circle, Polygon};
+use plotters::style::Color as _;
+use tidewright::breath::EndedBy;
+
+use crate::labels;
+use crate::layout::Frame;
+use crate::stack::Stack;
+use crate::svg::{Area, GRID, grid};
+use crate::theme;
+use crate::words::Drawn;
+
+/// The ends of breaths on the time axis, and which of them are marked.
+pub(crate) struct Marks {
+    ends: Vec<(i32, EndedBy)>,
+    chosen: Vec<usize>,
+}
+
+/// How close the breaths stand on paper.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Density {
+    /// Each has room for its dashes.
+    Open,
+    /// Dashes would merge: lines are thin and solid.
+    Close,
+    /// Breaths would merge: bands with columns of this width, which each hold a
+    /// whole breath.
+    Band(i32),
+}
+
+impl Marks {
+    pub fn new(stack: &Stack, x_of: &impl Fn(f64) -> i32) -> Self {
+        let ends = stack.breath_ends.iter().map(|end| (x_of(end.at_s), end.by));
+        let ends: Vec<(i32, EndedBy)> = ends.collect();
+        let chosen = labels::thin_marks(&ends, grid(theme::MARK_PX + 1.0));
+        Self { ends, chosen }
+    }
+
+    /// How many marks are drawn of one kind.
+    pub fn count(&self, by: EndedBy) -> usize {
+        self.chosen.iter().filter(|&&i| self.ends[i].1 == by).count()
+    }
+
+    /// How many marks are drawn.
+    pub fn len(&self) -> usize {
+        self.chosen.len()
+    }
+
+    pub fn density(&self) -> Density {
+        let gaps = self.ends.windows(2).map(|pair| pair[1].0 - pair[0].0);
+        let Some(longest) = gaps.clone().max() else {
+            return Density::Open;
+        };
+        let mean = gaps.clone().sum::<i32>() / gaps.count() as i32;
+        let (least, ample) = (grid(theme::LEAST_BREATH_PX), grid(theme::AMPLE_BREATH_PX));
+        match mean {
+            mean if mean < least => Density::Band((longest + 2).clamp(GRID, 2 * least)),
+            mean if mean < ample => Density::Close,
+            _ => Density::Open,
+        }
+    }
+
+    /// Draws the chosen marks above the curve of their panel.
+    pub fn draw(&self, root: &Area, stack: &Stack, frame: &Frame) -> Drawn {
+        let above = grid(theme::MARK_PX / 2.0 + 4.0);
+        self.chosen.iter().try_for_each(|&i| {
+            let (x, by) = self.ends[i];
+            let pressure = stack.breath_ends[i].pressure_cmh2o;
+            let y = frame.axis.map(&pressure, (frame.rows.end, frame.rows.start));
+            draw(root, by, (x, y - above))
+        })
+    }
+}
+
+/// One mark: a triangle for pressure, a square for the time limit, a disc for
+/// standby.
+pub(crate) fn draw(root: &Area, by: EndedBy, (x, y): (i32, i32)) -> Drawn {
+    let half = grid(theme::MARK_PX) / 2;
+    let corners = match by {
+        EndedBy::Standby => return root.draw(&Circle::new((x, y), half, theme::INK.filled())),
+        EndedBy::Pressure => vec![(x - half, y + half), (x, y - half), (x + half, y + half)],
+        EndedBy::Time => {
+            // A square of the same size would look larger than the triangle.
+            let [left, right] = [x - half * 17 / 20, x + half * 17 / 20];
+            let [top, bottom] = [y - half * 17 / 20, y + half * 17 / 20];
+            vec![(left, bottom), (left, top), (right, top), (right, bottom)]
+        }
+    };
+    root.draw(&Polygon::new(corners, theme::INK))
+}

@@ -1,0 +1,165 @@
+//! One panel: a value axis over the time axis, and the curves in it.
+
+use std::cell::RefCell;
+
+use plotters::chart::{ChartBuilder, LabelAreaPosition};
+use plotters::element::{PathElement, Polygon};
+use plotters::style::text_anchor::{HPos, Pos, VPos};
+use plotters::style::{Color as _, TextStyle};
+use plotters_backend::BackendCoord;
+
+use crate::curve::{Column, Piece, Stroke, columns, strokes};
+use crate::font::{self, Weight};
+use crate::layout::{CurveLabel, Frame, Layout, tick_length, time_axis_height};
+use crate::marks::Density;
+use crate::svg::{Area, Sheet, grid};
+use crate::theme::{self, Pen};
+use crate::words::{Drawn, line_style, text_style};
+
+/// A value axis and its curves, the last in front.
+pub(crate) struct Panel {
+    pub id: &'static str,
+    pub name: &'static str,
+    pub unit: &'static str,
+    /// The least that the axis spans, so that noise does not fill a panel.
+    pub least_span: f64,
+    /// Whether marks need air above the curve.
+    pub marked: bool,
+    pub curves: Vec<Curve>,
+}
+
+/// A curve with the label that stands at its end.
+pub(crate) struct Curve {
+    pub label: String,
+    pub pen: Pen,
+    pub pieces: Vec<Piece>,
+}
+
+impl Panel {
+    /// Draws the panel in its frame; the last of a stack carries the time axis.
+    pub fn draw(
+        &self,
+        root: &Area,
+        sheet: &RefCell<Sheet>,
+        layout: &Layout,
+        frame: &Frame,
+        last: bool,
+    ) -> Drawn {
+        let left = grid(theme::MARGIN_PX);
+        let height = frame.rows.end - frame.rows.start;
+        let under = if last { time_axis_height() } else { 0 };
+        let area = root
+            .clone()
+            .shrink((left, frame.rows.start), (layout.columns.end - left, height + under));
+        let mut chart = ChartBuilder::on(&area)
+            .set_label_area_size(LabelAreaPosition::Left, layout.columns.start - left)
+            .set_label_area_size(LabelAreaPosition::Bottom, under)
+            .build_cartesian_2d(layout.time.clone(), frame.axis.clone())?;
+        chart
+            .configure_mesh()
+            .bold_line_style(line_style(theme::GRID_LINE, 0.6))
+            .axis_style(line_style(theme::INK, 1.0))
+            .set_all_tick_mark_size(tick_length())
+            .label_style(text_style(theme::TICK_PX, Weight::Regular, theme::INK))
+            .axis_desc_style(text_style(theme::BODY_PX, Weight::SemiBold, theme::INK))
+            .x_label_formatter(&|t| layout.time.ticks.label(*t))
+            .y_label_formatter(&|y| frame.axis.ticks.label(*y))
+            .x_desc("Time (s)")
+            .y_desc(self.axis_name(height))
+            .draw()?;
+
+        let plot = chart.plotting_area();
+        let zero = vec![(layout.time.low, 0.0), (layout.time.high, 0.0)];
+        plot.draw(&PathElement::new(zero, line_style(theme::ZERO_LINE, 1.0)))?;
+        for curve in &self.curves {
+            let on_grid = |piece: &Piece| piece.iter().map(|p| plot.map_coordinate(p)).collect();
+            let pieces: Vec<Vec<BackendCoord>> = curve.pieces.iter().map(on_grid).collect();
+            let level = curve.pen == theme::REFERENCE;
+            match layout.marks.density() {
+                Density::Band(width) if !level => {
+                    let columns = columns(&pieces, layout.columns.start, width);
+                    band(root, sheet, layout, &columns, &curve.pen)?;
+                }
+                Density::Close if !level => {
+                    sheet.borrow_mut().curve(&strokes(&pieces), &curve.pen.fine());
+                }
+                _ => sheet.borrow_mut().curve(&strokes(&pieces), &curve.pen),
+            }
+        }
+        let labels = self.curves.iter().zip(&frame.labels);
+        labels.into_iter().try_for_each(|(curve, at)| label(root, sheet, layout, curve, at))
+    }
+
+    /// Name and unit of the axis, or the unit alone where both would not fit: the
+    /// curves carry their names too.
+    fn axis_name(&self, height: i32) -> String {
+        let full = format!("{} ({})", self.name, self.unit);
+        match font::width(&full, theme::BODY_PX, Weight::SemiBold) <= height {
+            true => full,
+            false => self.unit.to_owned(),
+        }
+    }
+}
+
+/// A curve too dense for a line: its extent, tinted, between its two edges.
+fn band(
+    root: &Area,
+    sheet: &RefCell<Sheet>,
+    layout: &Layout,
+    columns: &[Column],
+    pen: &Pen,
+) -> Drawn {
+    let edge = |y: fn(&Column) -> i32| {
+        let mut points: Vec<BackendCoord> = Vec::new();
+        for column in columns {
+            for x in [column.left, column.right] {
+                let x = x.clamp(layout.columns.start, layout.columns.end);
+                match points[..] {
+                    // On a level run, only its end moves.
+                    [.., (_, y1), (_, y2)] if y1 == y2 && y2 == y(column) => {
+                        points.pop();
+                    }
+                    _ => (),
+                }
+                points.push((x, y(column)));
+            }
+        }
+        points
+    };
+    let (top, bottom) = (edge(|c| c.top), edge(|c| c.bottom));
+    let around: Vec<BackendCoord> = top.iter().chain(bottom.iter().rev()).copied().collect();
+    root.draw(&Polygon::new(around, pen.colour.mix(theme::TINT)))?;
+    let pen = Pen { width_px: 0.7 * pen.width_px, ..*pen };
+    sheet.borrow_mut().curve(&[Stroke::Line(top), Stroke::Line(bottom)], &pen);
+    Ok(())
+}
+
+/// The label at the end of a curve, with a line that leads to it.
+fn label(
+    root: &Area,
+    sheet: &RefCell<Sheet>,
+    layout: &Layout,
+    curve: &Curve,
+    at: &CurveLabel,
+) -> Drawn {
+    let from = layout.columns.end + grid(2.0);
+    let to = layout.columns.end + grid(theme::LEADER_PX);
+    let leader = Stroke::Line(vec![(from, at.end), (to, at.middle)]);
+    sheet.borrow_mut().curve(&[leader], &Pen { dashes_px: &[], ..curve.pen });
+    let leading = grid(theme::BODY_PX * theme::LEADING);
+    let first = at.middle - leading * (at.lines.len() as i32 - 1) / 2;
+    let style = label_style(&curve.pen).pos(Pos::new(HPos::Left, VPos::Center));
+    for (i, words) in at.lines.iter().enumerate() {
+        root.draw_text(words, &style, (to + grid(4.0), first + leading * i as i32))?;
+    }
+    Ok(())
+}
+
+fn label_style(pen: &Pen) -> TextStyle<'static> {
+    match *pen {
+        theme::GHOST | theme::REFERENCE => {
+            text_style(theme::BODY_PX, Weight::Regular, theme::SOFT_INK)
+        }
+        _ => text_style(theme::BODY_PX, Weight::SemiBold, theme::INK),
+    }
+}

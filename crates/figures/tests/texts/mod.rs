@@ -1,0 +1,46 @@
+//! Where the texts of a figure stand, measured by another road: as resvg sets them.
+
+use std::sync::Arc;
+
+use resvg::usvg::{self, fontdb::Database};
+
+/// Measures every text as resvg sets it: inside the page, apart from the others.
+pub fn assert_texts_are_clear(name: &str, svg: &str) {
+    let mut fonts = Database::new();
+    for weight in ["Regular", "SemiBold"] {
+        let path = format!("{}/fonts/Inter-{weight}.ttf", env!("CARGO_MANIFEST_DIR"));
+        fonts.load_font_data(std::fs::read(path).expect("the shipped font"));
+    }
+    let options = usvg::Options { fontdb: Arc::new(fonts), ..usvg::Options::default() };
+    let tree = usvg::Tree::from_str(svg, &options).expect("a sound SVG");
+    let mut boxes = Vec::new();
+    collect(tree.root(), &mut boxes);
+    let size = tree.size();
+    assert!(boxes.len() > 10, "{name}");
+    for (i, (text, a)) in boxes.iter().enumerate() {
+        let inside = a.left() >= 0.0
+            && a.top() >= 0.0
+            && a.right() <= size.width()
+            && a.bottom() <= size.height();
+        assert!(inside, "{name}: '{text}' leaves the page: {a:?}");
+        for (other, b) in &boxes[..i] {
+            // Line boxes may touch; a shared strip of half a pixel is no overlap.
+            let wide = a.right().min(b.right()) - a.left().max(b.left());
+            let high = a.bottom().min(b.bottom()) - a.top().max(b.top());
+            assert!(wide < 0.5 || high < 0.5, "{name}: '{text}' covers '{other}'");
+        }
+    }
+}
+
+fn collect(group: &usvg::Group, boxes: &mut Vec<(String, usvg::Rect)>) {
+    for node in group.children() {
+        match node {
+            usvg::Node::Group(group) => collect(group, boxes),
+            usvg::Node::Text(text) => {
+                let words = text.chunks().iter().map(|chunk| chunk.text()).collect();
+                boxes.push((words, text.abs_bounding_box()));
+            }
+            _ => (),
+        }
+    }
+}
