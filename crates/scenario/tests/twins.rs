@@ -1,5 +1,6 @@
 //! Two roads, one answer: RON and JSON, reading and writing, our reader and the
 //! general parsers.
+#![allow(clippy::unwrap_used, reason = "a fault fails the test")]
 
 use ron::extensions::Extensions;
 use tidewright_scenario::{Scenario, parse};
