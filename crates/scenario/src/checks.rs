@@ -6,8 +6,9 @@ use crate::format::{Change, Mode, PatientPort, Scenario};
 use crate::protocol::{Moment, Settings, moments};
 use crate::text::{Node, Span};
 
-/// Most breaths that the settings of a run may ask for.
-pub const MOST_BREATHS: f64 = 500_000.0;
+/// Most breaths that the settings of a run may ask for: a day of a rat's. The
+/// slowest of them, with many compartments and an orifice leak, take a minute.
+pub(crate) const MOST_BREATHS: f64 = 200_000.0;
 
 /// Notes everything in a scenario that does not go together.
 pub(crate) fn check(scenario: &Scenario, root: &Node, faults: &mut Faults) {
