@@ -1,5 +1,6 @@
 //! Every file in `bad-files` is refused with the message beside it: where each
 //! fault is, what was expected, one way to mend it.
+#![allow(clippy::unwrap_used, reason = "a fault fails the test")]
 
 use std::path::{Path, PathBuf};
 

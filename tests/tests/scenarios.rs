@@ -1,4 +1,5 @@
 //! Every file in `scenarios/` is valid, runs, and means what its comments say.
+#![allow(clippy::unwrap_used, reason = "a fault fails the test")]
 
 use std::path::{Path, PathBuf};
 

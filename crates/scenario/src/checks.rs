@@ -2,18 +2,18 @@
 //! of the timeline.
 
 use crate::fault::{Fault, Faults, Problem};
-use crate::format::{Change, Leak, LeakLaw, Mode, Scenario};
+use crate::format::{Change, Mode, PatientPort, Scenario};
 use crate::protocol::{Moment, Settings, moments};
 use crate::text::{Node, Span};
 
-/// Most breaths that the settings of a run may ask for.
-pub const MOST_BREATHS: f64 = 500_000.0;
+/// Most breaths that the settings of a run may ask for: a day of a rat's. The
+/// slowest of them, with many compartments and an orifice leak, take a minute.
+pub(crate) const MOST_BREATHS: f64 = 200_000.0;
 
 /// Notes everything in a scenario that does not go together.
 pub(crate) fn check(scenario: &Scenario, root: &Node, faults: &mut Faults) {
     let places = Places { root };
     order(scenario, &places, faults);
-    leak_laws(scenario, &places, faults);
     let moments = moments(scenario);
     let mut before: Option<&Moment> = None;
     for moment in &moments {
@@ -123,7 +123,7 @@ fn outlets(
     let shut = |settings: &Settings| {
         let circuit = &settings.circuit;
         let leaks = circuit.leak.as_ref().is_some_and(|leak| leak.ml_min > 0.0);
-        let blocked = circuit.patient_port == crate::format::PatientPort::Blocked;
+        let blocked = circuit.patient_port == PatientPort::Blocked;
         circuit.compliance_ml_cmh2o == 0.0 && blocked && !leaks
     };
     if !shut(&moment.settings) || earlier.is_some_and(shut) {
@@ -168,22 +168,5 @@ fn breaths(scenario: &Scenario, moments: &[Moment], places: &Places<'_>, faults:
         let expiratory_time = places.of(&["ventilator", "expiratory_time_s"]);
         let fault = Fault::new(places.of(&["duration_s"]), problem);
         faults.push(fault.and(expiratory_time, "shortest breath"));
-    }
-}
-
-/// The format knows more leak laws than the engine computes.
-fn leak_laws(scenario: &Scenario, places: &Places<'_>, faults: &mut Faults) {
-    let mut look = |leak: Option<&Leak>, at: Span| {
-        if leak.is_some_and(|leak| leak.law == LeakLaw::Orifice) {
-            let mend = "write `law: Linear`, or leave the law out";
-            let problem = Problem::NotComputed { what: "the leak law `Orifice`", mend };
-            faults.push(Fault::new(at, problem));
-        }
-    };
-    look(scenario.circuit.leak.as_ref(), places.of(&["circuit", "leak", "law"]));
-    for (index, entry) in scenario.timeline.iter().enumerate() {
-        if let Change::Leak(leak) = &entry.set {
-            look(Some(leak), places.entry(index, "set"));
-        }
     }
 }

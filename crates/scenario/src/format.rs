@@ -123,7 +123,7 @@ block! {
     #[leading(compartments)]
     pub struct Compartments {
         /// The compartments.
-        compartments: Vec<Compartment> = list(1, tidewright::MAX_COMPARTMENTS as u16),
+        compartments: Vec<Compartment> = list(1, tidewright::setup::MAX_COMPARTMENTS as u16),
         /// Resistance of the tube that they share; 0 for none.
         tube_resistance_cmh2o_s_l: f64 = number(0.0, 100_000.0).or(0.0),
     }
@@ -161,9 +161,9 @@ choice! {
     /// How the flow of a leak grows with pressure.
     #[derive(Copy, Eq)]
     pub enum LeakLaw {
-        /// In proportion to pressure: a long narrow path.
+        /// In proportion to pressure: a long thin gap.
         Linear,
-        /// With the root of pressure: a hole. Not computed by this version.
+        /// With the square root of pressure: a sharp-edged hole.
         Orifice,
     }
 }

@@ -1,11 +1,13 @@
 //! From a scenario, in the units of its file, to what the engine runs.
 
-use tidewright::quantity::{Compliance, Flow, Pressure, Resistance, Seconds};
+use tidewright::quantity::{Compliance, Flow, Mass, Pressure, Resistance, Seconds};
 use tidewright::run::{self, Protocol};
 use tidewright::setup::{self, Setup};
+use tidewright::species;
 
 use crate::format::{
-    Change, Circuit, Compartment, Leak, Lung, Mode, Patient, PatientPort, Scenario, Ventilator,
+    Change, Circuit, Compartment, Leak, LeakLaw, Lung, Mode, Patient, PatientPort, Scenario,
+    Species, Ventilator,
 };
 
 impl Scenario {
@@ -97,6 +99,7 @@ impl Settings {
             lung: self.lung.clone(),
             circuit: self.circuit.to_setup(),
             ventilator: self.ventilator.to_setup(),
+            ..Setup::default()
         }
     }
 }
@@ -113,25 +116,39 @@ impl Patient {
 }
 
 fn typical_lung(patient: &Patient) -> setup::Lung {
-    // Stahl 1967, J Appl Physiol 22:453 (coefficients from memory): total
-    // compliance 1.56·M^1.04 mL/cmH2O, total resistance 24.4·M^-0.70 cmH2O·s/L.
-    let weight = patient.weight_kg;
-    setup::Lung::single(
-        Compliance::ml_per_cmh2o(1.56 * tidewright::math::pow(weight, 1.04)),
-        Resistance::cmh2o_s_per_l(24.4 * tidewright::math::pow(weight, -0.70)),
-    )
+    species::lung(patient.species.to_core(), Mass::kg(patient.weight_kg))
+}
+
+impl Species {
+    /// The same species for the engine's tables.
+    #[must_use]
+    pub fn to_core(self) -> species::Species {
+        match self {
+            Self::Cat => species::Species::Cat,
+            Self::Dog => species::Species::Dog,
+            Self::Rabbit => species::Species::Rabbit,
+            Self::Ferret => species::Species::Ferret,
+            Self::GuineaPig => species::Species::GuineaPig,
+            Self::Rat => species::Species::Rat,
+            Self::Horse => species::Species::Horse,
+            Self::Other => species::Species::Other,
+        }
+    }
 }
 
 impl Lung {
     fn to_setup(&self) -> setup::Lung {
         match self {
-            Self::Single(only) => setup::Lung {
-                compartments: vec![only.to_setup()],
-                tube_resistance: Resistance::ZERO,
-            },
+            Self::Single(only) => {
+                setup::Lung { compartments: vec![only.to_setup()], ..setup::Lung::default() }
+            }
             Self::Compartments(lung) => setup::Lung {
                 compartments: lung.compartments.iter().map(Compartment::to_setup).collect(),
-                tube_resistance: Resistance::cmh2o_s_per_l(lung.tube_resistance_cmh2o_s_l),
+                tube: match lung.tube_resistance_cmh2o_s_l {
+                    0.0 => setup::Tube::None,
+                    resistance => setup::Tube::Linear(Resistance::cmh2o_s_per_l(resistance)),
+                },
+                ..setup::Lung::default()
             },
         }
     }
@@ -139,10 +156,10 @@ impl Lung {
 
 impl Compartment {
     fn to_setup(&self) -> setup::Compartment {
-        setup::Compartment {
-            compliance: Compliance::ml_per_cmh2o(self.compliance_ml_cmh2o),
-            resistance: Resistance::cmh2o_s_per_l(self.resistance_cmh2o_s_l),
-        }
+        setup::Compartment::new(
+            Compliance::ml_per_cmh2o(self.compliance_ml_cmh2o),
+            Resistance::cmh2o_s_per_l(self.resistance_cmh2o_s_l),
+        )
     }
 }
 
@@ -157,13 +174,21 @@ impl Circuit {
                 PatientPort::Blocked => setup::PatientPort::Blocked,
                 PatientPort::Open => setup::PatientPort::Open,
             },
+            ..setup::Circuit::default()
         }
     }
 }
 
 impl Leak {
     fn to_setup(&self) -> setup::Leak {
-        setup::Leak { flow: Flow::ml_s(self.ml_min / 60.0), at: Pressure::cmh2o(self.at_cmh2o) }
+        setup::Leak {
+            flow: Flow::ml_s(self.ml_min / 60.0),
+            at: Pressure::cmh2o(self.at_cmh2o),
+            law: match self.law {
+                LeakLaw::Linear => setup::LeakLaw::Linear,
+                LeakLaw::Orifice => setup::LeakLaw::Orifice,
+            },
+        }
     }
 }
 

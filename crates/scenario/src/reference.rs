@@ -3,14 +3,21 @@
 
 use std::fmt::Write as _;
 
-use crate::format::Scenario;
+use crate::checks::MOST_BREATHS;
+use crate::fault::MOST_FAULTS;
+use crate::format::{LONGEST_RUN_S, Scenario};
+use crate::parse::LARGEST_FILE;
 use crate::read::{Absent, BlockShape, ChoiceShape, Shape, any};
 use crate::text::Dialect;
 
 /// The whole reference of the scenario format as Markdown: `FORMAT.md`.
 #[must_use]
 pub fn reference() -> String {
-    let mut page = include_str!("reference/introduction.md").to_owned();
+    let mut page = include_str!("reference/introduction.md")
+        .replace("{most_breaths}", &MOST_BREATHS.to_string())
+        .replace("{most_faults}", &MOST_FAULTS.to_string())
+        .replace("{longest_run_s}", &LONGEST_RUN_S.to_string())
+        .replace("{largest_file}", &LARGEST_FILE.to_string());
     let mut writer = Writer { page: &mut page, done: Vec::new() };
     writer.block(&Scenario::SHAPE);
     page

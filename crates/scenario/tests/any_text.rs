@@ -1,5 +1,6 @@
 //! No text whatever makes the reader panic, hang or stay silent, and what it
 //! accepts the general parsers accept too.
+#![allow(clippy::unwrap_used, reason = "a fault fails the test")]
 
 use std::time::{Duration, Instant};
 

@@ -1,5 +1,6 @@
 //! `FORMAT.md` is made from the declarations of the format, and its examples
 //! are scenarios.
+#![allow(clippy::unwrap_used, reason = "a fault fails the test")]
 
 use tidewright_scenario::{parse, reference};
 

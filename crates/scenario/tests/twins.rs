@@ -1,7 +1,10 @@
 //! Two roads, one answer: RON and JSON, reading and writing, our reader and the
 //! general parsers.
+#![allow(clippy::unwrap_used, reason = "a fault fails the test")]
 
 use ron::extensions::Extensions;
+use tidewright::quantity::Resistance;
+use tidewright::setup::Tube;
 use tidewright_scenario::{Scenario, parse};
 
 /// Everything that the format has, at once.
@@ -120,9 +123,9 @@ fn compartments_may_be_written_in_three_ways() {
     assert_eq!(led, named);
     let lung = named.protocol().start.lung;
     assert_eq!(lung.compartments.len(), 2);
-    assert_eq!(lung.tube_resistance.as_cmh2o_s_per_l(), 10.0);
+    assert_eq!(lung.tube, Tube::Linear(Resistance::cmh2o_s_per_l(10.0)));
     let alone = with(&format!("Compartments({parts})")).protocol().start.lung;
-    assert_eq!(alone.tube_resistance.as_cmh2o_s_per_l(), 0.0);
+    assert_eq!(alone.tube, Tube::None);
 }
 
 #[test]
@@ -150,6 +153,6 @@ fn changes_at_one_time_are_one_change_and_changes_at_the_start_belong_to_it() {
     assert_eq!(first.inspiratory_time_limit.as_s(), 2.0);
     let last = &protocol.changes[9].setup;
     assert_eq!(last.circuit.leak, None);
-    assert_eq!(last.lung.tube_resistance.as_cmh2o_s_per_l(), 0.0);
+    assert_eq!(last.lung.tube, Tube::None);
     assert_eq!(last.circuit.valve_resistance.as_cmh2o_s_per_l(), 50.0);
 }

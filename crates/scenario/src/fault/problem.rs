@@ -271,13 +271,6 @@ pub enum Problem {
         /// Most allowed.
         most: f64,
     },
-    /// Valid, but beyond this version.
-    NotComputed {
-        /// What is not computed.
-        what: &'static str,
-        /// What can be written now.
-        mend: &'static str,
-    },
 }
 
 /// Where a field belongs that stands in the wrong block.

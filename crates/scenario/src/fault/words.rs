@@ -297,12 +297,6 @@ impl Problem {
                 format!("at most {} breaths in a run", plain(*most)),
                 "shorten `duration_s` or lengthen the expiratory time",
             ),
-            Self::NotComputed { what, mend } => words(
-                "not-computed",
-                format!("{what} cannot be computed by this version"),
-                "something that it computes",
-                *mend,
-            ),
         }
     }
 }

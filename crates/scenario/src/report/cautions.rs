@@ -3,7 +3,7 @@
 use tidewright::setup::Mode;
 
 use super::Summary;
-use super::words::said;
+use super::words::{animal, said};
 use crate::format::Scenario;
 
 /// The caution of every start, report and sheet.
@@ -26,6 +26,18 @@ const HIGH_PRESSURE_CMH2O: f64 = 25.0;
 /// The general caution, and those that this run gives reason for.
 pub(super) fn cautions(scenario: &Scenario, summary: &Summary) -> Vec<String> {
     let mut cautions = vec![BANNER.to_owned(), MODEL_LIMITS.to_owned()];
+    let patient = &scenario.patient;
+    let (light, heavy) = patient.species.to_core().usual_weight_kg();
+    if patient.lung.is_none() && !(light..=heavy).contains(&patient.weight_kg) {
+        cautions.push(format!(
+            "{} kg is an unusual weight: {} usually has {} to {} kg, and the typical lung that was \
+             taken for it is a guess outside them.",
+            said(patient.weight_kg),
+            animal(patient.species),
+            said(light),
+            said(heavy)
+        ));
+    }
     let limited = limited_volume_ml_kg(scenario);
     if limited > LARGE_LIMITED_VOLUME_ML_KG {
         cautions.push(format!(

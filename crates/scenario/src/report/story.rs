@@ -44,8 +44,11 @@ impl<'a> Story<'a> {
         let close = 1e-9;
         let after =
             self.chapters.partition_point(|chapter| chapter.moment.from_s <= start_s + close);
+        let chapters = self.chapters.len();
         let chapter = &mut self.chapters[after.saturating_sub(1)];
-        if end_s <= chapter.until_s + close {
+        // A breath that ends with the chapter may have been cut short by the change.
+        let whole = end_s + close < chapter.until_s || after == chapters;
+        if whole {
             let first = chapter.breaths.map_or(*breath, |(first, _)| first);
             chapter.breaths = Some((first, *breath));
         }
