@@ -53,7 +53,9 @@ pub(crate) fn strokes(pieces: &[Vec<BackendCoord>]) -> Vec<Stroke> {
             continue;
         };
         match lines.last_mut() {
-            Some(line) if line.last() == Some(&first) => line.extend_from_slice(&piece[1..]),
+            Some(line) if line.last().is_some_and(|&end| meets(end, first)) => {
+                line.extend_from_slice(&piece[1..]);
+            }
             last => {
                 if let Some(&end) = last.and_then(|line| line.last())
                     && end.0 == first.0
@@ -117,6 +119,12 @@ pub(crate) fn columns(pieces: &[Vec<BackendCoord>], origin: i32, width: i32) -> 
         columns.pop();
     }
     columns
+}
+
+/// Whether two pieces meet. They may miss by one grid unit, where rounding put the
+/// end of one and the start of the next on two sides of a line of the grid.
+fn meets(end: BackendCoord, start: BackendCoord) -> bool {
+    end.0 == start.0 && (end.1 - start.1).abs() <= 1
 }
 
 fn thin(line: &[BackendCoord]) -> Vec<BackendCoord> {

@@ -40,11 +40,7 @@ impl Waveforms {
     /// ```
     #[must_use]
     pub fn from_run(trace: &Trace<'_>, window_s: Range<f64>) -> Self {
-        let shown: Vec<&Stretch> = trace
-            .stretches
-            .iter()
-            .filter(|s| s.piece.start_s <= window_s.end && s.piece.end_s() >= window_s.start)
-            .collect();
+        let shown = shown(trace, &window_s);
         Self {
             start_s: window_s.start,
             end_s: window_s.end,
@@ -59,25 +55,45 @@ impl Waveforms {
     }
 }
 
-fn curve(shown: &[&Stretch], signal: Signal, window_s: &Range<f64>) -> Vec<Piece> {
-    let range = |stretch: &Stretch| stretch.piece.range(stretch.machine, signal);
-    let (low, high) = shown.iter().map(|stretch| range(stretch)).fold((0.0, 0.0), union);
+/// A stretch inside the window, and the time at which it ends: the start of the
+/// next, which a sum of durations may miss by a rounding error.
+struct Shown<'a> {
+    stretch: &'a Stretch<'a>,
+    end_s: f64,
+}
+
+fn shown<'a>(trace: &'a Trace<'_>, window_s: &Range<f64>) -> Vec<Shown<'a>> {
+    let stretches = &trace.stretches;
+    let end_s = |i: usize| match stretches.get(i + 1) {
+        Some(next) => next.piece.start_s,
+        None => stretches[i].piece.end_s(),
+    };
+    (0..stretches.len())
+        .map(|i| Shown { stretch: &stretches[i], end_s: end_s(i) })
+        .filter(|s| s.stretch.piece.start_s <= window_s.end && s.end_s >= window_s.start)
+        .collect()
+}
+
+fn curve(shown: &[Shown], signal: Signal, window_s: &Range<f64>) -> Vec<Piece> {
+    let range = |shown: &Shown| shown.stretch.piece.range(shown.stretch.machine, signal);
+    let (low, high) = shown.iter().map(range).fold((0.0, 0.0), union);
     let least_miss = (high - low) / VALUE_PARTS;
     let least_time = (window_s.end - window_s.start) / TIME_PARTS;
-    let points = |stretch: &&Stretch| {
-        let Stretch { machine, piece } = stretch;
+    let points = |shown: &Shown| {
+        let Stretch { machine, piece } = shown.stretch;
         let at = |t: f64| (t, piece.at(machine, signal, t));
         let from = (0.0, piece.first(machine, signal));
         let to = (piece.duration_s, piece.last(machine, signal));
         let mut points = vec![from];
         if piece.duration_s < least_time {
-            let (low, high) = range(stretch);
+            let (low, high) = range(shown);
             let middle = 0.5 * piece.duration_s;
             points.extend([(middle, low), (middle, high), to]);
         } else {
             halve(&at, from, to, least_miss, &mut points);
         }
-        points.into_iter().map(|(t, y)| (piece.start_s + t, y)).collect()
+        let in_run = |(t, y): (f64, f64)| ((piece.start_s + t).min(shown.end_s), y);
+        points.into_iter().map(in_run).collect()
     };
     shown.iter().map(points).collect()
 }
@@ -112,52 +128,50 @@ fn halve(
 
 /// Phases as the figure names them: the valve delay is part of inspiration, and a
 /// change of settings does not end a phase.
-fn phases(shown: &[&Stretch]) -> Vec<Phase> {
+fn phases(shown: &[Shown]) -> Vec<Phase> {
     let mut phases: Vec<Phase> = Vec::new();
-    for stretch in shown {
-        let piece = &stretch.piece;
-        let kind = match piece.phase {
+    for &Shown { stretch, end_s } in shown {
+        let kind = match stretch.piece.phase {
             PhaseKind::ValveDelay => PhaseKind::Inspiration,
             kind => kind,
         };
         match phases.last_mut() {
-            Some(last) if last.kind == kind => last.end_s = piece.end_s(),
-            _ => phases.push(Phase { start_s: piece.start_s, end_s: piece.end_s(), kind }),
+            Some(last) if last.kind == kind => last.end_s = end_s,
+            _ => phases.push(Phase { start_s: stretch.piece.start_s, end_s, kind }),
         }
     }
     phases
 }
 
-fn breath_ends(shown: &[&Stretch]) -> Vec<BreathEnd> {
-    let by = |i: usize| match shown[i].piece.ended_by {
+fn breath_ends(shown: &[Shown]) -> Vec<BreathEnd> {
+    let by = |i: usize| match shown[i].stretch.piece.ended_by {
         Some(Cause::PressureReached) => Some(EndedBy::Pressure),
         Some(Cause::TimeLimit) => Some(EndedBy::Time),
         Some(Cause::ValveOpened | Cause::ExpiratoryTimeOver) => None,
         None => {
-            let next = shown.get(i + 1)?.piece.phase;
-            let stopped = shown[i].piece.phase.is_inspiration() && next == PhaseKind::Standby;
-            stopped.then_some(EndedBy::Standby)
+            let next = shown.get(i + 1)?.stretch.piece.phase;
+            let inspiring = shown[i].stretch.piece.phase.is_inspiration();
+            (inspiring && next == PhaseKind::Standby).then_some(EndedBy::Standby)
         }
     };
     let end = |i: usize| {
-        let Stretch { machine, piece } = shown[i];
+        let Shown { stretch, end_s } = shown[i];
         Some(BreathEnd {
-            at_s: piece.end_s(),
-            pressure_cmh2o: piece.last(machine, Signal::AirwayPressure),
+            at_s: end_s,
+            pressure_cmh2o: stretch.piece.last(stretch.machine, Signal::AirwayPressure),
             by: by(i)?,
         })
     };
     (0..shown.len()).filter_map(end).collect()
 }
 
-fn cycling_pressure(shown: &[&Stretch]) -> Vec<Piece> {
+fn cycling_pressure(shown: &[Shown]) -> Vec<Piece> {
     let mut levels: Vec<Piece> = Vec::new();
-    for stretch in shown {
+    for &Shown { stretch, end_s } in shown {
         let level = stretch.machine.setup().ventilator.cycling_pressure.as_cmh2o();
-        let (start, end) = (stretch.piece.start_s, stretch.piece.end_s());
         match levels.last_mut().and_then(|piece| piece.last_mut()) {
-            Some(last) if last.1 == level => last.0 = end,
-            _ => levels.push(vec![(start, level), (end, level)]),
+            Some(last) if last.1 == level => last.0 = end_s,
+            _ => levels.push(vec![(stretch.piece.start_s, level), (end_s, level)]),
         }
     }
     levels

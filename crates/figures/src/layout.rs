@@ -170,14 +170,15 @@ const MOST_TICKS: usize = 5;
 
 /// The values an axis spans: zero, every value, and some air.
 fn value_axis(panel: &Panel) -> Axis {
-    let values = panel.curves.iter().flat_map(|curve| curve.pieces.iter().flatten());
+    let points = panel.curves.iter().flat_map(|curve| curve.pieces.iter().flatten());
+    let values = points.map(|point| point.1).chain(panel.marked.iter().copied());
     let (mut low, mut high) = (0.0_f64, 0.0_f64);
-    for &(_, value) in values {
+    for value in values {
         low = low.min(value);
         high = high.max(value);
     }
     let span = (high - low).max(panel.least_span);
-    let high = high.max(low + span) + span * if panel.marked { 0.2 } else { 0.08 };
+    let high = high.max(low + span) + span * if panel.marked.is_empty() { 0.08 } else { 0.2 };
     let low = if low < 0.0 { low - span * 0.06 } else { low };
     Axis { low, high, ticks: Ticks::new(low, high, MOST_TICKS) }
 }

@@ -23,8 +23,8 @@ pub(crate) struct Panel {
     pub unit: &'static str,
     /// The least that the axis spans, so that noise does not fill a panel.
     pub least_span: f64,
-    /// Whether marks need air above the curve.
-    pub marked: bool,
+    /// Values at which marks stand; they need air above the curve.
+    pub marked: Vec<f64>,
     pub curves: Vec<Curve>,
 }
 

@@ -128,7 +128,6 @@ impl Waveforms {
             return Err(FigureError::Window { start_s, end_s });
         }
         self.check_marks()?;
-        let inside = |t: f64| (start_s..=end_s).contains(&t);
         let stack = Stack {
             title: &self.title,
             subtitle: self.subtitle.as_deref().unwrap_or_default(),
@@ -140,14 +139,22 @@ impl Waveforms {
                 .filter(|phase| phase.start_s < end_s && phase.end_s > start_s)
                 .copied()
                 .collect(),
-            breath_ends: self.breath_ends.iter().filter(|b| inside(b.at_s)).copied().collect(),
-            events: self.events.iter().filter(|e| inside(e.at_s)).collect(),
+            breath_ends: self.shown_ends().copied().collect(),
+            events: self.events.iter().filter(|event| self.shows(event.at_s)).collect(),
             panels: vec![self.pressure()?, self.flow(look)?, self.volume()?],
         };
         let layout = Layout::new(&stack, look)?;
         let description = describe::waveforms(self, &stack, &layout);
         let sheet = stack.draw(&layout, look, &self.id)?;
         Ok(Figure::new(&self.id, &self.title, description, sheet, look))
+    }
+
+    fn shows(&self, time_s: f64) -> bool {
+        (self.start_s..=self.end_s).contains(&time_s)
+    }
+
+    fn shown_ends(&self) -> impl Iterator<Item = &BreathEnd> {
+        self.breath_ends.iter().filter(|end| self.shows(end.at_s))
     }
 
     /// Whatever is marked stands at a time and a pressure that axes can show, in
@@ -174,7 +181,7 @@ impl Waveforms {
             name: "Pressure",
             unit: "cmH₂O",
             least_span: 1.0,
-            marked: !self.breath_ends.is_empty(),
+            marked: self.shown_ends().map(|end| end.pressure_cmh2o).collect(),
             curves: Vec::new(),
         };
         let reference = self.window("the cycling pressure", &self.cycling_pressure_cmh2o, 1.0)?;
@@ -211,7 +218,7 @@ impl Waveforms {
             name: "Flow",
             unit,
             least_span: factor,
-            marked: false,
+            marked: Vec::new(),
             curves: Vec::new(),
         };
         let ghost = self.ghost.as_ref().map(|ghost| &ghost.airway_flow_ml_s);
@@ -225,7 +232,7 @@ impl Waveforms {
             name: "Volume",
             unit: "mL",
             least_span: 1.0,
-            marked: false,
+            marked: Vec::new(),
             curves: Vec::new(),
         };
         let ghost = self.ghost.as_ref().map(|ghost| &ghost.lung_volume_ml);

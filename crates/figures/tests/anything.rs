@@ -4,8 +4,7 @@ mod texts;
 
 use proptest::prelude::*;
 use texts::assert_texts_are_clear;
-use tidewright::breath::EndedBy;
-use tidewright::phase::PhaseKind;
+use tidewright::prelude::*;
 use tidewright_figures::{BreathEnd, Event, FigureError, Ghost, Look, Phase, Piece, Waveforms};
 
 fn curve(scale: f64) -> impl Strategy<Value = Vec<Piece>> {
@@ -24,11 +23,8 @@ fn curve(scale: f64) -> impl Strategy<Value = Vec<Piece>> {
 
 fn breath_end(scale: f64) -> impl Strategy<Value = BreathEnd> {
     let by = prop::sample::select(vec![EndedBy::Pressure, EndedBy::Time, EndedBy::Standby]);
-    (0.0..8.0_f64, 0.0..scale, by).prop_map(|(at_s, pressure_cmh2o, by)| BreathEnd {
-        at_s,
-        pressure_cmh2o,
-        by,
-    })
+    (0.0..8.0_f64, -scale..9e8_f64.min(4.0 * scale), by)
+        .prop_map(|(at_s, pressure_cmh2o, by)| BreathEnd { at_s, pressure_cmh2o, by })
 }
 
 /// Phases one after the other, some of no length.
@@ -86,6 +82,24 @@ fn waveforms() -> impl Strategy<Value = Waveforms> {
     })
 }
 
+/// A run with changes at any times, in and out of standby.
+fn protocol() -> impl Strategy<Value = Protocol> {
+    let change = (0.0..3.0_f64, 0.3..6.0_f64, 3.0..20.0_f64, any::<bool>());
+    (prop::collection::vec(change, 0..6), 1.0..20.0_f64).prop_map(|(changes, duration_s)| {
+        let mut at_s = 0.0;
+        let changes = changes.into_iter().map(|(later_s, flow, pressure, standby)| {
+            at_s += later_s;
+            let mut setup = Setup::default();
+            setup.ventilator.fresh_gas_flow = Flow::l_per_min(flow);
+            setup.ventilator.cycling_pressure = Pressure::cmh2o(pressure);
+            setup.ventilator.mode = if standby { Mode::Standby } else { Mode::Ventilating };
+            Change { at: Seconds::s(at_s), setup }
+        });
+        let changes = changes.collect();
+        Protocol { start: Setup::default(), changes, duration: Seconds::s(duration_s) }
+    })
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
 
@@ -116,5 +130,17 @@ proptest! {
             Err(FigureError::Empty { .. }) => (),
             Err(error) => prop_assert!(false, "{}", error),
         }
+    }
+    #[test]
+    fn any_run_can_be_drawn(protocol in protocol()) {
+        let simulation = Simulation::new(&protocol).unwrap();
+        let trace = simulation.trace().unwrap();
+        let waveforms = Waveforms::from_run(&trace, 0.0..protocol.duration.as_s());
+        let breaths = trace.breaths();
+        let ended: Vec<EndedBy> = waveforms.breath_ends.iter().map(|end| end.by).collect();
+        let counted: Vec<EndedBy> = breaths.iter().map(|breath| breath.ended_by).collect();
+        prop_assert!(ended.starts_with(&counted), "{:?} {:?}", ended, counted);
+        let figure = waveforms.figure(&Look::PAGE).map_err(|e| TestCaseError::fail(e.to_string()))?;
+        assert_texts_are_clear("run", &figure.to_svg());
     }
 }

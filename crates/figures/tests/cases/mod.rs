@@ -24,6 +24,7 @@ pub fn all() -> Vec<Case> {
         case("long-run", long_run()),
         case("forty-breaths", forty_breaths()),
         case("effort", effort()),
+        case("fighting", fighting()),
         case("rat", rat()),
         case("horse", horse()),
         case("long-title", long_title()),
@@ -90,6 +91,21 @@ fn forty_breaths() -> Waveforms {
         id: "forty-breaths".into(),
         title: "A minute and a half".into(),
         ..run(faster(), vec![], 90.0)
+    }
+}
+
+/// A patient who breathes against the ventilator, with an orifice leak, so that
+/// the run takes the numeric road.
+fn fighting() -> Waveforms {
+    let mut setup = cat();
+    setup.effort = Effort::breaths(Pressure::cmh2o(6.0), Seconds::s(0.9), Seconds::s(2.6));
+    let leak =
+        Leak { law: LeakLaw::Orifice, ..Leak::linear(Flow::ml_s(4.0), Pressure::cmh2o(10.0)) };
+    setup.circuit.leak = Some(leak);
+    Waveforms {
+        id: "fighting".into(),
+        title: "Own efforts against the ventilator".into(),
+        ..run(setup, vec![], 16.0)
     }
 }
 
@@ -223,7 +239,7 @@ fn faster() -> Setup {
 fn leaky(ml_min: f64) -> Setup {
     let mut setup = cat();
     let flow = Flow::ml_s(ml_min / 60.0);
-    setup.circuit.leak = Some(Leak { flow, at: Pressure::cmh2o(1.0) });
+    setup.circuit.leak = Some(Leak::linear(flow, Pressure::cmh2o(1.0)));
     setup
 }
 
