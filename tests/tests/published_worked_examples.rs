@@ -93,10 +93,10 @@ fn closed_form_of_breaths_ended_by_pressure() {
 #[test]
 fn published_permitted_leaks_are_these_resistances() {
     for example in Example::all().filter(|example| example.name.starts_with("leak-")) {
-        let leak = Leak {
-            flow: Flow::ml_s(example.input("leak_ml_min") / 60.0),
-            at: Pressure::cmh2o(example.input("leak_at_cmh2o")),
-        };
+        let leak = Leak::linear(
+            Flow::ml_s(example.input("leak_ml_min") / 60.0),
+            Pressure::cmh2o(example.input("leak_at_cmh2o")),
+        );
         let resistance = 1000.0 / leak.conductance_ml_s_per_cmh2o();
         example.check("leak_resistance_cmh2o_s_l", resistance, 1e-9);
     }
@@ -106,32 +106,57 @@ fn published_permitted_leaks_are_these_resistances() {
 fn closed_form_of_a_sealed_volume_behind_a_linear_leak() {
     for example in Example::all().filter(|example| example.name.starts_with("linear-decay")) {
         let leak_ml_s = 30.0 / example.input("leak_resistance_cmh2o_s_l") * 1000.0;
-        let setup = Setup {
-            circuit: Circuit {
-                compliance: Compliance::ml_per_cmh2o(example.input("compliance_ml_cmh2o")),
-                leak: Some(Leak { flow: Flow::ml_s(leak_ml_s), at: Pressure::cmh2o(30.0) }),
-                patient_port: PatientPort::Blocked,
-                ..Circuit::default()
-            },
-            ventilator: Ventilator {
-                fresh_gas_flow: Flow::ZERO,
-                cycling_pressure: Pressure::cmh2o(40.0),
-                inspiratory_time_limit: Seconds::s(1000.0),
-                end_expiratory_pressure: Pressure::cmh2o(20.0),
-                ..Ventilator::default()
-            },
-            ..Setup::default()
-        };
-        let machine = Machine::new(setup).unwrap();
-        let sealed = step(&machine, &Moment::at_rest(&machine), 1000.0).unwrap().piece;
+        let leak = Leak::linear(Flow::ml_s(leak_ml_s), Pressure::cmh2o(30.0));
         let half_time_s = example.output("half_time_s").unwrap();
+        let simulation = sealed(example.input("compliance_ml_cmh2o"), leak, 4.0 * half_time_s);
+        let trace = simulation.trace().unwrap();
         for halvings in 0..4_u32 {
-            let pressure =
-                sealed.at(&machine, Signal::AirwayPressure, half_time_s * f64::from(halvings));
-            let expected = 20.0 / f64::from(1 << halvings);
+            let time = Seconds::s(half_time_s * f64::from(halvings));
+            let pressure = trace.at(time, Signal::AirwayPressure).unwrap();
+            let expected = 30.0 / f64::from(1 << halvings);
             assert!((pressure - expected).abs() < 1e-12, "{}: {pressure}", example.name);
         }
     }
+}
+
+#[test]
+fn closed_form_of_a_sealed_volume_behind_an_orifice() {
+    let example = Example::named("orifice-decay");
+    let start = example.input("start_pressure_cmh2o");
+    let flow = example.input("orifice_ml_s_sqrt_cmh2o") * start.sqrt();
+    let leak = Leak::orifice(Flow::ml_s(flow), Pressure::cmh2o(start));
+    let empty_s = example.output("empty_time_s").unwrap();
+    let simulation = sealed(example.input("compliance_ml_cmh2o"), leak, empty_s);
+    let trace = simulation.trace().unwrap();
+    let pressure = |time_s| trace.at(Seconds::s(time_s), Signal::AirwayPressure).unwrap();
+    assert!((pressure(example.output("half_time_s").unwrap()) - start / 2.0).abs() < 1e-5);
+    for tenth in 0..10_u32 {
+        // The root of pressure falls in proportion to time.
+        let left = 1.0 - f64::from(tenth) / 10.0;
+        let root = pressure(empty_s * (1.0 - left)).sqrt();
+        assert!((root - start.sqrt() * left).abs() < 1e-6, "{root} with {left} of the time left");
+    }
+}
+
+#[test]
+fn closed_form_of_a_sigmoid_lung_at_its_middle_pressure() {
+    let example = Example::named("sigmoid");
+    let middle = Pressure::cmh2o(example.input("c_cmh2o"));
+    let mut setup = lung(1.0, 20.0);
+    setup.lung.compartments[0].law = PressureVolume::Sigmoid {
+        lower: Volume::ml(example.input("a_ml")),
+        span: Volume::ml(example.input("b_ml")),
+        middle,
+        width: Pressure::cmh2o(example.input("d_cmh2o")),
+    };
+    setup.ventilator = ending_on_time(1e-3, 1.0, 1.0);
+    setup.ventilator.end_expiratory_pressure = middle;
+    let machine = Machine::new(setup).unwrap();
+    let piece = step(&machine, &Moment::at_rest(&machine), 1.0).unwrap().piece;
+    let moved = |signal| piece.last(&machine, signal) - piece.first(&machine, signal);
+    let slope = moved(Signal::LungVolume) / moved(Signal::AlveolarPressure);
+    example.check("volume_at_c_ml", piece.first(&machine, Signal::LungVolume), 1e-12);
+    example.check("largest_slope_ml_cmh2o", slope, 1e-6);
 }
 
 #[test]
@@ -211,8 +236,8 @@ impl Example {
         let mut setup = lung(self.input("compliance_ml_cmh2o"), self.input("resistance_cmh2o_s_l"));
         let circuit_compliance = optional("circuit_compliance_ml_cmh2o").unwrap_or(0.0);
         setup.circuit.compliance = Compliance::ml_per_cmh2o(circuit_compliance);
-        setup.circuit.leak = optional("leak_ml_s_cmh2o")
-            .map(|g| Leak { flow: Flow::ml_s(g), at: Pressure::cmh2o(1.0) });
+        setup.circuit.leak =
+            optional("leak_ml_s_cmh2o").map(|g| Leak::linear(Flow::ml_s(g), Pressure::cmh2o(1.0)));
         setup
     }
 }
@@ -241,6 +266,28 @@ fn ending_on_time(flow_ml_s: f64, inspiratory_s: f64, expiratory_s: f64) -> Vent
         expiratory_time: Seconds::s(expiratory_s),
         ..Ventilator::default()
     }
+}
+
+/// A blocked port and no fresh gas: 30 cmH2O in the circuit, and a leak.
+fn sealed(compliance_ml_cmh2o: f64, leak: Leak, duration_s: f64) -> Simulation {
+    let start = Setup {
+        circuit: Circuit {
+            compliance: Compliance::ml_per_cmh2o(compliance_ml_cmh2o),
+            leak: Some(leak),
+            patient_port: PatientPort::Blocked,
+            ..Circuit::default()
+        },
+        ventilator: Ventilator {
+            fresh_gas_flow: Flow::ZERO,
+            cycling_pressure: Pressure::cmh2o(40.0),
+            inspiratory_time_limit: Seconds::s(1000.0),
+            end_expiratory_pressure: Pressure::cmh2o(30.0),
+            ..Ventilator::default()
+        },
+        ..Setup::default()
+    };
+    let duration = Seconds::s(duration_s);
+    Simulation::new(&Protocol { start, changes: vec![], duration }).unwrap()
 }
 
 /// The breath of that number.

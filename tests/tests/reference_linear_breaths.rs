@@ -61,16 +61,18 @@ fn setup(row: &Row) -> Setup {
         circuit: Circuit {
             compliance: Compliance::ml_per_cmh2o(row.number("circuit_compliance_ml_cmh2o")),
             valve_resistance: Resistance::cmh2o_s_per_l(row.number("valve_resistance_cmh2o_s_l")),
-            leak: (leak_ml_min > 0.0).then(|| Leak {
-                flow: Flow::ml_s(leak_ml_min / 60.0),
-                at: Pressure::cmh2o(row.number("leak_at_cmh2o")),
+            leak: (leak_ml_min > 0.0).then(|| {
+                let at = Pressure::cmh2o(row.number("leak_at_cmh2o"));
+                Leak::linear(Flow::ml_s(leak_ml_min / 60.0), at)
             }),
             patient_port: match row.text("patient_port") {
                 "connected" => PatientPort::Connected,
                 "blocked" => PatientPort::Blocked,
                 other => panic!("patient port {other}"),
             },
+            ..Circuit::default()
         },
+        effort: Effort::none(),
         ventilator: Ventilator {
             mode: Mode::Ventilating,
             fresh_gas_flow: Flow::l_per_min(row.number("fresh_gas_flow_l_min")),

@@ -5,104 +5,155 @@
 use tidewright::prelude::*;
 use tidewright_tests::reference::{Row, rows};
 
-/// The machines whose every part the library has: its lungs are linear, its
-/// leak is linear, and nobody breathes.
-const MACHINES: [&str; 4] = [
-    "linear-control",
-    "two-unequal-lungs",
-    "two-unequal-lungs-stacking",
-    "two-unequal-lungs-rigid",
-];
+/// How long the runs in standby last.
+const STANDBY_S: f64 = 8.0;
 
 #[test]
-fn twin_scipy_agrees_on_breaths_of_unequal_lungs() {
-    let expected = rows("nonlinear-breaths/data.csv");
-    for machine in machines() {
-        let (simulation, name) = (simulation(&machine), machine.text("machine"));
-        let (breaths, _) = simulation.breaths().unwrap();
-        let own: Vec<_> = expected.iter().filter(|row| row.text("machine") == name).collect();
-        assert!(!own.is_empty() && breaths.len() >= own.len(), "{name}");
-        for (breath, row) in breaths.iter().zip(own) {
-            let near = |column: &str, got: f64, tolerance: f64| {
-                let want = row.number(column);
-                let allowed = tolerance * want.abs().max(1e-3);
-                let number = breath.number;
-                assert!(
-                    (got - want).abs() <= allowed,
-                    "{name} {number}: {column} {got}, not {want}"
-                );
-            };
-            assert_eq!(breath.ended_by == EndedBy::Pressure, row.text("ended_by") == "pressure");
-            near("inspiratory_time_s", breath.inspiratory_time.as_s(), 1e-10);
-            near("expiratory_time_s", breath.expiratory_time.as_s(), 1e-10);
-            near("inspired_tidal_volume_ml", breath.inspired_tidal_volume.as_ml(), 1e-9);
-            near("expired_tidal_volume_ml", breath.expired_tidal_volume.as_ml(), 1e-9);
-            near("peak_pressure_cmh2o", breath.peak_pressure.as_cmh2o(), 1e-9);
-            near("mean_pressure_cmh2o", breath.mean_pressure.as_cmh2o(), 1e-9);
-            near("baseline_pressure_cmh2o", breath.baseline_pressure.as_cmh2o(), 1e-9);
-            let alveolar = breath.end_expiratory_alveolar_pressure.as_cmh2o();
-            near("end_expiratory_alveolar_pressure_cmh2o", alveolar, 1e-9);
-            near("leaked_ml", breath.leaked.as_ml(), 1e-9);
-        }
+fn twin_scipy_agrees_with_the_exact_road_on_every_linear_machine() {
+    let near = Near { time_s: 1e-10, breath: 1e-9, leaked: 1e-9, wave: 1e-8 };
+    let linear = |row: &Row| {
+        row.text("leak_law") != "orifice"
+            && row.number("tube_quadratic_cmh2o_s2_l2") == 0.0
+            && row.number("cuff_leak_ml_s_cmh2o") == 0.0
+            && row.text("lungs").starts_with("linear")
+    };
+    let machines = machines(linear);
+    assert_eq!(machines.len(), 14);
+    for machine in machines {
+        compare(&machine, Solver::Auto, usize::MAX, &near);
     }
 }
 
 #[test]
-fn twin_scipy_agrees_on_waveforms_of_unequal_lungs() {
-    let expected = rows("nonlinear-breaths/waveforms.csv");
-    for machine in machines() {
-        let (simulation, name) = (simulation(&machine), machine.text("machine"));
-        let trace = simulation.trace().unwrap();
-        let own: Vec<_> = expected.iter().filter(|row| row.text("machine") == name).collect();
-        assert!(own.len() >= 20, "{name}");
-        for row in own {
-            for (signal, column) in [
-                (Signal::AirwayPressure, "airway_pressure_cmh2o"),
-                (Signal::AirwayFlow, "airway_flow_ml_s"),
-                (Signal::LungVolume, "lung_volume_ml"),
-            ] {
-                let time_s = row.number("time_s");
-                let got = trace.at(Seconds::s(time_s), signal).unwrap();
-                let want = row.number(column);
-                let allowed = 1e-8 * want.abs().max(1.0);
-                assert!(
-                    (got - want).abs() <= allowed,
-                    "{name} at {time_s} s: {column} {got}, not {want}"
-                );
-            }
+fn twin_scipy_agrees_with_the_numeric_road_on_every_machine() {
+    // As near as the numeric road comes today: times worst in the over-distended
+    // sigmoid lung, the leak worst where an orifice starts from no pressure
+    // beside a quadratic tube, waveforms worst inside long steps.
+    let near = Near { time_s: 2e-6, breath: 2e-6, leaked: 3e-5, wave: 1e-3 };
+    for machine in machines(|_| true) {
+        compare(&machine, Solver::Numeric, usize::MAX, &near);
+    }
+}
+
+#[test]
+fn twin_scipy_agrees_with_the_reference_road_on_one_machine_of_each_kind() {
+    let names = [
+        "orifice-leak",
+        "quadratic-tube",
+        "sigmoid-lung",
+        "two-unequal-lungs",
+        "cuff-leak-flat-top",
+        "effort-in-breaths",
+        "limb",
+        "all-at-once",
+    ];
+    // The library's orifice turns laminar below 0.01 cmH2O, scipy's does not.
+    let near = Near { time_s: 5e-8, breath: 1e-5, leaked: 5e-7, wave: 2e-6 };
+    let machines = machines(|row| names.contains(&row.text("machine")));
+    assert_eq!(machines.len(), names.len());
+    for machine in machines {
+        compare(&machine, Solver::Reference, 1, &near);
+    }
+}
+
+/// How near the library must come: times in s; the rest relative to the value,
+/// or to one unit where it is smaller.
+struct Near {
+    time_s: f64,
+    breath: f64,
+    leaked: f64,
+    wave: f64,
+}
+
+fn machines(wanted: impl Fn(&Row) -> bool) -> Vec<Row> {
+    rows("nonlinear-breaths/machines.csv").into_iter().filter(wanted).collect()
+}
+
+/// The first breaths of a machine, or its standby, and the waveform meanwhile.
+fn compare(machine: &Row, solver: Solver, most_breaths: usize, near: &Near) {
+    let own = |file| {
+        let all = rows(file).into_iter();
+        all.filter(|row| row.text("machine") == machine.text("machine")).collect::<Vec<_>>()
+    };
+    let mut breaths = own("nonlinear-breaths/data.csv");
+    breaths.truncate(most_breaths);
+    let end_s = breaths.last().map_or(STANDBY_S, |last| {
+        let duration = last.number("inspiratory_time_s") + last.number("expiratory_time_s");
+        last.number("start_s") + duration + 1e-3
+    });
+    let protocol = Protocol { start: setup(machine), changes: vec![], duration: Seconds::s(end_s) };
+    let simulation = Simulation::with_solver(&protocol, solver).unwrap();
+    let trace = simulation.trace().unwrap();
+    let measured = trace.breaths();
+    assert_eq!(measured.len(), breaths.len(), "{}", machine.text("machine"));
+    for (breath, expected) in measured.iter().zip(&breaths) {
+        same_breath(breath, expected, near);
+    }
+    for expected in own("nonlinear-breaths/waveforms.csv") {
+        if expected.number("time_s") < end_s {
+            same_instant(&trace, &expected, near.wave);
         }
     }
 }
 
-fn machines() -> Vec<Row> {
-    let all = rows("nonlinear-breaths/machines.csv");
-    let own: Vec<_> =
-        all.into_iter().filter(|row| MACHINES.contains(&row.text("machine"))).collect();
-    assert_eq!(own.len(), MACHINES.len());
-    own
+fn same_breath(breath: &Breath, expected: &Row, near: &Near) {
+    let ended_by = match breath.ended_by {
+        EndedBy::Pressure => "pressure",
+        EndedBy::Time => "time",
+        EndedBy::Standby => "standby",
+    };
+    assert_eq!(ended_by, expected.text("ended_by"), "{expected:?}");
+    let alveolar = breath.end_expiratory_alveolar_pressure;
+    for (column, got, allowed) in [
+        ("inspiratory_time_s", breath.inspiratory_time.as_s(), near.time_s),
+        ("expiratory_time_s", breath.expiratory_time.as_s(), near.time_s),
+        ("inspired_tidal_volume_ml", breath.inspired_tidal_volume.as_ml(), near.breath),
+        ("expired_tidal_volume_ml", breath.expired_tidal_volume.as_ml(), near.breath),
+        ("peak_pressure_cmh2o", breath.peak_pressure.as_cmh2o(), near.breath),
+        ("mean_pressure_cmh2o", breath.mean_pressure.as_cmh2o(), near.breath),
+        ("baseline_pressure_cmh2o", breath.baseline_pressure.as_cmh2o(), near.breath),
+        ("end_expiratory_alveolar_pressure_cmh2o", alveolar.as_cmh2o(), near.breath),
+        ("leaked_ml", breath.leaked.as_ml(), near.leaked),
+    ] {
+        close(expected, column, got, allowed);
+    }
 }
 
-fn simulation(row: &Row) -> Simulation {
-    let start = Setup {
-        lung: Lung {
-            compartments: row.text("lungs").split(' ').map(compartment).collect(),
-            tube_resistance: Resistance::cmh2o_s_per_l(row.number("tube_linear_cmh2o_s_l")),
-        },
+fn same_instant(trace: &Trace<'_>, expected: &Row, allowed: f64) {
+    let time = Seconds::s(expected.number("time_s"));
+    for (signal, column) in [
+        (Signal::AirwayPressure, "airway_pressure_cmh2o"),
+        (Signal::SensedPressure, "sensed_pressure_cmh2o"),
+        (Signal::AirwayFlow, "airway_flow_ml_s"),
+        (Signal::LungVolume, "lung_volume_ml"),
+    ] {
+        close(expected, column, trace.at(time, signal).unwrap(), allowed);
+    }
+}
+
+fn close(expected: &Row, column: &str, got: f64, allowed: f64) {
+    let want = expected.number(column);
+    let unit = if column.ends_with("time_s") { 1.0 } else { want.abs().max(1.0) };
+    assert!((got - want).abs() <= allowed * unit, "{column} {got}, not {want}: {expected:?}");
+}
+
+fn setup(row: &Row) -> Setup {
+    let limb = row.number("limb_compliance_ml_cmh2o");
+    let mut setup = Setup {
+        lung: lung(row),
+        effort: effort(row),
         circuit: Circuit {
             compliance: Compliance::ml_per_cmh2o(row.number("circuit_compliance_ml_cmh2o")),
             valve_resistance: Resistance::cmh2o_s_per_l(row.number("valve_resistance_cmh2o_s_l")),
-            leak: match row.text("leak_law") {
-                "none" => None,
-                "linear" => Some(Leak {
-                    flow: Flow::ml_s(row.number("leak_ml_min") / 60.0),
-                    at: Pressure::cmh2o(row.number("leak_at_cmh2o")),
-                }),
-                other => panic!("no leak law {other}"),
-            },
-            patient_port: PatientPort::Connected,
+            leak: leak(row),
+            ..Circuit::default()
         },
         ventilator: Ventilator {
-            mode: Mode::Ventilating,
+            mode: match row.text("mode") {
+                "ventilating" => Mode::Ventilating,
+                "standby" => Mode::Standby,
+                other => panic!("no mode {other}"),
+            },
             fresh_gas_flow: Flow::l_per_min(row.number("fresh_gas_flow_l_min")),
             cycling_pressure: Pressure::cmh2o(row.number("cycling_pressure_cmh2o")),
             inspiratory_time_limit: Seconds::s(row.number("inspiratory_time_limit_s")),
@@ -111,17 +162,76 @@ fn simulation(row: &Row) -> Simulation {
             valve_delay: Seconds::s(row.number("valve_delay_s")),
         },
     };
-    let longest = start.ventilator.inspiratory_time_limit + start.ventilator.expiratory_time;
-    let duration = Seconds::s(row.number("breaths") * longest.as_s());
-    Simulation::new(&Protocol { start, changes: vec![], duration }).unwrap()
+    if limb > 0.0 {
+        setup.circuit.limb = Some(Limb {
+            compliance: Compliance::ml_per_cmh2o(limb),
+            resistance: Resistance::cmh2o_s_per_l(row.number("limb_resistance_cmh2o_s_l")),
+            disconnected: false,
+        });
+        setup.circuit.sensor.place = SensorPlace::ValveEnd;
+    }
+    setup
 }
 
-/// A compartment written `linear:compliance:resistance`.
-fn compartment(text: &str) -> Compartment {
-    let parts: Vec<_> = text.split(':').collect();
-    assert_eq!(parts[0], "linear");
-    Compartment {
-        compliance: Compliance::ml_per_cmh2o(parts[1].parse().unwrap()),
-        resistance: Resistance::cmh2o_s_per_l(parts[2].parse().unwrap()),
+fn lung(row: &Row) -> Lung {
+    let (k1, k2) = (row.number("tube_linear_cmh2o_s_l"), row.number("tube_quadratic_cmh2o_s2_l2"));
+    let cuff = row.number("cuff_leak_ml_s_cmh2o");
+    Lung {
+        compartments: row.text("lungs").split(' ').map(compartment).collect(),
+        tube: match (k1, k2) {
+            (0.0, 0.0) => Tube::None,
+            (_, 0.0) => Tube::Linear(Resistance::cmh2o_s_per_l(k1)),
+            _ => Tube::Quadratic { k1, k2 },
+        },
+        cuff: (cuff > 0.0).then(|| Cuff {
+            seals_to: Pressure::cmh2o(row.number("cuff_seal_cmh2o")),
+            conductance_ml_s_cmh2o: cuff,
+        }),
+        ..Lung::default()
     }
+}
+
+/// A compartment written `linear:compliance:resistance` or
+/// `sigmoid:lower:span:middle:width:resistance`.
+fn compartment(text: &str) -> Compartment {
+    let (law, numbers) = text.split_once(':').unwrap();
+    let numbers: Vec<f64> = numbers.split(':').map(|number| number.parse().unwrap()).collect();
+    let resistance = Resistance::cmh2o_s_per_l(*numbers.last().unwrap());
+    match law {
+        "linear" => Compartment::new(Compliance::ml_per_cmh2o(numbers[0]), resistance),
+        "sigmoid" => Compartment {
+            law: PressureVolume::Sigmoid {
+                lower: Volume::ml(numbers[0]),
+                span: Volume::ml(numbers[1]),
+                middle: Pressure::cmh2o(numbers[2]),
+                width: Pressure::cmh2o(numbers[3]),
+            },
+            ..Compartment::new(Compliance::ml_per_cmh2o(1.0), resistance)
+        },
+        other => panic!("no law {other}"),
+    }
+}
+
+fn leak(row: &Row) -> Option<Leak> {
+    let flow = Flow::ml_s(row.number("leak_ml_min") / 60.0);
+    let at = Pressure::cmh2o(row.number("leak_at_cmh2o"));
+    match row.text("leak_law") {
+        "none" => None,
+        "linear" => Some(Leak::linear(flow, at)),
+        "orifice" => Some(Leak::orifice(flow, at)),
+        other => panic!("no leak law {other}"),
+    }
+}
+
+fn effort(row: &Row) -> Effort {
+    let amplitude = row.number("effort_amplitude_cmh2o");
+    if amplitude == 0.0 {
+        return Effort::none();
+    }
+    Effort::breaths(
+        Pressure::cmh2o(amplitude),
+        Seconds::s(row.number("effort_duration_s")),
+        Seconds::s(60.0 / row.number("effort_rate_per_min")),
+    )
+    .delayed(Seconds::s(row.number("effort_start_s")))
 }

@@ -240,7 +240,7 @@ def methods(row):
 def main():
     print("numpy", np.__version__, "scipy", scipy.__version__, "mpmath", mp.__version__)
     mp.mp.dps = 50
-    times, volumes, pressures = COLUMNS[1:2], COLUMNS[4:6] + ["leaked_ml"], COLUMNS[6:10]
+    volumes, pressures = COLUMNS[4:6] + ["leaked_ml"], COLUMNS[6:10]
     data, closed, agreement = [], [], []
     for row in csv.DictReader(open(HERE / "machines.csv")):
         exact = list(breaths(Machine(row, mp.mpf), closed_phase, mp.mpf(0)))

@@ -60,7 +60,6 @@ def parcels(ratio, p, steps=200_000):
     moving = 1 - p
     edge = np.linspace(0, 1, steps + 1)
     fresh = ratio / steps  # per step, in minute volumes of one cycle: the tidal volume is 1
-    volume_in = np.zeros(steps + 1)
     half, breath = moving / 2, lambda t: (1 - np.cos(2 * np.pi * t / moving)) / 2
     inhaled = np.where(edge < half, breath(edge), 1.0)
     exhaled = np.where(edge < half, 0.0, np.where(edge < moving, 1 - breath(edge), 1.0))
