@@ -42,6 +42,18 @@ impl PathLaw {
         }
     }
 
+    /// The one law of this path and a linear resistance (cmH2O·s/mL) behind it,
+    /// where that has a closed form.
+    pub fn in_series(&self, resistance: f64) -> Option<Self> {
+        match *self {
+            Self::Linear(conductance) if conductance > 0.0 => {
+                Some(Self::Linear(1.0 / (1.0 / conductance + resistance)))
+            }
+            Self::Quadratic { k1, k2 } => Some(Self::Quadratic { k1: k1 + resistance, k2 }),
+            _ => None,
+        }
+    }
+
     /// Pressure differences at which the law, or a slope of it, has a kink.
     pub fn kinks(&self) -> [Option<f64>; 2] {
         match *self {

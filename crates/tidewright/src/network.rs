@@ -102,7 +102,7 @@ struct Eliminated {
 
 /// Conductance given to a node that has no way out, where a linearisation must
 /// go on (a valve that is shut at this pressure opens at a higher one).
-const LAST_RESORT: f64 = 1e-9;
+pub(crate) const LAST_RESORT: f64 = 1e-9;
 
 impl Network {
     pub fn boundary_pressure(&self, end: End) -> f64 {

@@ -31,6 +31,8 @@ const _: () = assert!(FIRST_COMPARTMENT + MAX_COMPARTMENTS <= MAX_NODES);
 #[derive(Clone, Debug)]
 pub(crate) struct Plan {
     pub network: Network,
+    /// The nodes that hold no gas.
+    pub rigid: Vec<usize>,
     probes: Vec<Probe>,
 }
 
@@ -42,6 +44,7 @@ impl Plan {
                 outlet_pressure: setup.ventilator.end_expiratory_pressure.as_cmh2o(),
                 ..Network::default()
             },
+            rigid: vec![],
             probes: vec![Probe::default(); Signal::ALL.len()],
         };
         plan.network.nodes[T_PIECE].used = true;
@@ -53,6 +56,7 @@ impl Plan {
         plan.sensor(&setup.circuit, valve_end);
         plan.leaks(&setup.circuit);
         plan.patient(setup);
+        plan.rigid = plan.network.rigid().collect();
         plan
     }
 
@@ -170,6 +174,14 @@ impl Plan {
             }
             Tube::Shut => PathLaw::Linear(0.0),
         };
+        if let (Some(mouth), Some(airway)) = (mouth, lone_airway(lung))
+            && let Some(law) = law.in_series(airway)
+        {
+            // Tube and airway are one path; the place between them has no say.
+            let path = self.path(mouth, End::node(FIRST_COMPARTMENT), law);
+            self.count_as_airway(path, mouth);
+            return None;
+        }
         let trachea = End::node(TRACHEA);
         self.network.nodes[TRACHEA].used = true;
         if let Some(mouth) = mouth {
@@ -290,6 +302,14 @@ struct Tissue {
     parent: Option<usize>,
     pleura: Option<usize>,
     moved: bool,
+}
+
+/// Resistance of the airway, cmH2O·s/mL, of a lung with one compartment and
+/// nothing that branches off before it.
+fn lone_airway(lung: &Lung) -> Option<f64> {
+    let [part] = lung.compartments.as_slice() else { return None };
+    let plain = lung.cuff.is_none() && !part.shut && part.expiratory_resistance.is_none();
+    plain.then(|| 1.0 / conductance(part.resistance))
 }
 
 fn conductance(resistance: Resistance) -> f64 {

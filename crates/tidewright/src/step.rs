@@ -172,7 +172,7 @@ pub fn step(machine: &Machine, moment: &Moment, horizon_s: f64) -> Result<Step, 
     let piece = Piece::new(moment, advance.duration_s, ended_by, advance.track);
     let mut next = after(moment, &piece, &setup.ventilator);
     next.stored = advance.stored;
-    next.step_s = advance.next_step_s;
+    next.step_s = if piece.ended_by.is_some() { 0.0 } else { advance.next_step_s };
     next.effort.advance(&setup.effort, advance.duration_s);
     if next.changes_at_this_instant > MAX_CHANGES_AT_ONE_INSTANT {
         return Err(chatter(next.at_s, &setup.ventilator));

@@ -1,15 +1,9 @@
 //! The exact road: every linear phase in closed form, effort included.
-//!
-//! With y = z + w·p_wall, the modes obey y′ = −λ·y + s + w·p_wall′(t), where
-//! p_wall = (what presses on the chest) − (muscle pressure). For a muscle
-//! pressure a + b·t + A·sin(ωt+θ) the solution is
-//!
-//! y(t) = y₀ + (s − w·b − λ·(y₀ − yₚ(0)))·φ₁(λ, t) + yₚ(t) − yₚ(0),
-//! yₚ(t) = −w·A·ω·(λ·cos(ωt+θ) + ω·sin(ωt+θ))/(λ² + ω²).
 
 use super::Advance;
-use crate::curve::{Curve, Wave, flat};
-use crate::math::{cos, phi1, phi2_from, sin};
+use super::driven::Driven;
+use crate::curve::Curve;
+use crate::math::{phi1, phi2_from};
 use crate::modes::Modes;
 use crate::network::{MAX_NODES, NodeVec, NowhereToGo};
 use crate::plan::Plan;
@@ -90,19 +84,15 @@ impl Exact {
             self.curve(&track, Signal::SensedPressure).first_at_or_above(level, horizon_s)
         });
         let t = reached.unwrap_or(horizon_s);
+        let (mut first, mut second) = ([0.0; MAX_NODES], [0.0; MAX_NODES]);
         for k in 0..n {
-            let first = phi1(self.modes.rates[k], t);
-            let second = phi2_from(self.modes.rates[k], t, first);
-            track.y_end[k] = track.y[k] + track.velocity[k] * first;
-            // y·φ₁ + input·φ₂: the same as y·t + velocity·φ₂, without its
-            // cancellation in fast modes.
-            let input = self.inputs[k] - self.wall[k] * drive.slope;
-            track.y_integral[k] = track.y[k] * first + input * second;
+            first[k] = phi1(self.modes.rates[k], t);
+            second[k] = phi2_from(self.modes.rates[k], t, first[k]);
         }
+        let driven = self.driven(drive);
+        track.y_end = driven.end(&track.y, &track.velocity, t, &first);
+        track.y_integral = driven.integral(&track.y, t, &first, &second);
         track.muscle_end = drive.at(t);
-        if drive.amplitude != 0.0 {
-            self.add_wave(&mut track, t);
-        }
         let mut z = track.y_end;
         let wall = self.pressed_by - track.muscle_end;
         for k in 0..n {
@@ -135,63 +125,24 @@ impl Exact {
     }
 
     /// A signal along a track.
-    pub fn curve(&self, track: &Track, signal: Signal) -> Curve<'_> {
-        let (n, drive) = (self.modes.n, &track.drive);
+    pub fn curve<'a>(&'a self, track: &'a Track, signal: Signal) -> Curve<'a> {
         let affine = &self.signals[signal as usize];
-        let mut curve = flat(n, &self.modes.rates, affine.at(n, &track.y, drive.at(0.0)));
-        curve.ramp = affine.muscle * drive.slope;
-        for k in 0..n {
-            curve.slopes[k] = affine.weights[k] * track.velocity[k];
-        }
-        if drive.amplitude != 0.0 {
-            let (mut sine, mut cosine) = (affine.muscle * drive.amplitude, 0.0);
-            for k in 0..n {
-                let (in_phase, across) = self.response(drive, k);
-                sine += affine.weights[k] * in_phase;
-                cosine += affine.weights[k] * across;
-            }
-            curve.wave = Some(Wave { sine, cosine, omega: drive.omega, theta: drive.theta });
-        }
-        curve
+        let start = affine.at(self.modes.n, &track.y, track.drive.at(0.0));
+        self.driven(&track.drive).curve(affine, start, &track.velocity)
     }
 
     fn start(&self, stored: &NodeVec, drive: &Drive) -> Track {
         let mut y = self.modes.coordinates(stored);
-        let mut velocity = [0.0; MAX_NODES];
         let wall = self.pressed_by - drive.at(0.0);
         for k in 0..self.modes.n {
             y[k] += self.wall[k] * wall;
-            let mut driven = 0.0;
-            if drive.amplitude != 0.0 {
-                let (in_phase, across) = self.response(drive, k);
-                driven = in_phase * sin(drive.theta) + across * cos(drive.theta);
-            }
-            velocity[k] =
-                self.inputs[k] - self.wall[k] * drive.slope - self.modes.rates[k] * (y[k] - driven);
         }
+        let velocity = self.driven(drive).velocity(&y);
         let none = [0.0; MAX_NODES];
         Track { y, velocity, y_end: none, y_integral: none, drive: *drive, muscle_end: 0.0 }
     }
 
-    /// yₚ of mode k: its weights on sin(ωt+θ) and cos(ωt+θ).
-    fn response(&self, drive: &Drive, k: usize) -> (f64, f64) {
-        let (rate, omega) = (self.modes.rates[k], drive.omega);
-        let common = -self.wall[k] * drive.amplitude * omega / (rate * rate + omega * omega);
-        (common * omega, common * rate)
-    }
-
-    /// Adds yₚ(t) − yₚ(0) to the end, and ∫yₚ − yₚ(0)·φ₁ to the integral.
-    fn add_wave(&self, track: &mut Track, t: f64) {
-        let drive = track.drive;
-        let (sin0, cos0) = (sin(drive.theta), cos(drive.theta));
-        let angle = drive.omega * t + drive.theta;
-        let (sin1, cos1) = (sin(angle), cos(angle));
-        for k in 0..self.modes.n {
-            let (in_phase, across) = self.response(&drive, k);
-            let start = in_phase * sin0 + across * cos0;
-            track.y_end[k] += in_phase * sin1 + across * cos1 - start;
-            let wave = (in_phase * (cos0 - cos1) + across * (sin1 - sin0)) / drive.omega;
-            track.y_integral[k] += wave - start * phi1(self.modes.rates[k], t);
-        }
+    fn driven<'a>(&'a self, drive: &'a Drive) -> Driven<'a> {
+        Driven { modes: &self.modes, inputs: &self.inputs, wall: &self.wall, drive }
     }
 }

@@ -1,12 +1,12 @@
 //! The state of a network that need not be linear: pressures, flows and their
 //! slopes, from the gas stored at its nodes.
 
-use crate::network::{End, MAX_NODES, NodeVec};
+use crate::network::{End, LAST_RESORT, MAX_NODES, NodeVec};
 use crate::plan::Plan;
 use crate::signal::Probe;
 
 /// The most paths a network may have.
-pub(crate) const MAX_PATHS: usize = 32;
+pub(crate) const MAX_PATHS: usize = 24;
 
 /// Everything that follows from the stored gas and the muscle pressure.
 #[derive(Clone, Debug)]
@@ -71,7 +71,7 @@ impl Gas {
     /// Nodes without a store start at the pressure of a neighbour.
     fn guess_rigid(&mut self, plan: &Plan) {
         let network = &plan.network;
-        for node in network.rigid() {
+        for &node in &plan.rigid {
             let here = End::node(node);
             let neighbour = network.paths.iter().find_map(|path| match () {
                 () if path.from == here => path.to.as_node().filter(|&n| network.stores_gas(n)),
@@ -101,56 +101,94 @@ impl Gas {
     }
 
     /// Newton's method for the pressures at which nodes without a store pass on
-    /// all they take in. Flows rise with pressure, so the linearised network has
-    /// one answer; steps are halved while they make the imbalance worse.
+    /// all they take in. Flows rise with pressure, so there is one answer and the
+    /// matrix is symmetric and positive; steps are halved while they make the
+    /// imbalance worse.
     fn settle_rigid(&mut self, plan: &Plan) {
-        let network = &plan.network;
-        if network.rigid().next().is_none() {
+        if plan.rigid.is_empty() {
             return;
         }
-        let throughput = 1e-3 + network.nodes.iter().map(|node| node.source.abs()).sum::<f64>();
-        for _ in 0..100 {
-            let imbalance = self.imbalance(plan);
-            if imbalance <= 1e-14 * throughput {
+        let mut imbalance = self.imbalance(plan);
+        for _ in 0..60 {
+            if imbalance <= 1e-15 * self.throughput(plan) {
                 break;
             }
-            let paths = network.paths.len();
-            let mut sources = [0.0; MAX_NODES];
-            for node in network.rigid() {
-                sources[node] = self.inflows[node];
-            }
-            let reduced = network.reduce_with(&self.conductances[..paths], sources);
-            let mut moves = [0.0; MAX_NODES];
-            reduced.back_substitute(network.nodes.len(), |node, offset, arms| {
-                let from_others = |&(end, weight): &(End, f64)| {
-                    end.as_node().map_or(0.0, |other| weight * moves[other])
-                };
-                moves[node] = offset + arms.iter().map(from_others).sum::<f64>();
-            });
+            let moves = self.newton_moves(plan);
             let before = self.pressures;
             let mut share = 1.0;
-            loop {
-                for node in network.rigid() {
-                    self.pressures[node] = before[node] + share * moves[node];
+            let better = loop {
+                for (&node, by) in plan.rigid.iter().zip(&moves) {
+                    self.pressures[node] = before[node] + share * by;
                 }
                 self.flow(plan);
-                if self.imbalance(plan) < imbalance || share < 1e-6 {
-                    break;
+                let now = self.imbalance(plan);
+                if now < imbalance {
+                    break Some(now);
                 }
-                share *= 0.5;
-            }
-            if share < 1e-6 {
-                // No step improves on rounding any more.
+                share *= 0.25;
+                if share < 1e-3 {
+                    break None;
+                }
+            };
+            let Some(now) = better else {
+                // Rounding: no step improves any more.
+                self.pressures = before;
+                self.flow(plan);
                 break;
-            }
+            };
+            imbalance = now;
         }
-        for node in network.rigid() {
+        for &node in &plan.rigid {
             self.inflows[node] = 0.0;
         }
     }
 
+    /// Solves (conductances between and out of the rigid nodes)·moves = inflows by
+    /// elimination; the matrix is a handful of rows.
+    fn newton_moves(&self, plan: &Plan) -> [f64; MAX_NODES] {
+        let rigid = &plan.rigid;
+        let n = rigid.len();
+        let row = |end: End| end.as_node().and_then(|node| rigid.iter().position(|&r| r == node));
+        let mut matrix = [[0.0; MAX_NODES]; MAX_NODES];
+        for (path, &g) in plan.network.paths.iter().zip(&self.conductances) {
+            let (a, b) = (row(path.from), row(path.to));
+            for end in [a, b].into_iter().flatten() {
+                matrix[end][end] += g;
+            }
+            if let (Some(a), Some(b)) = (a, b) {
+                matrix[a][b] -= g;
+                matrix[b][a] -= g;
+            }
+        }
+        let mut moves = [0.0; MAX_NODES];
+        for i in 0..n {
+            moves[i] = self.inflows[rigid[i]];
+            matrix[i][i] = matrix[i][i].max(LAST_RESORT);
+        }
+        for i in 0..n {
+            for j in i + 1..n {
+                let factor = matrix[j][i] / matrix[i][i];
+                for k in i..n {
+                    matrix[j][k] -= factor * matrix[i][k];
+                }
+                moves[j] -= factor * moves[i];
+            }
+        }
+        for i in (0..n).rev() {
+            for k in i + 1..n {
+                moves[i] -= matrix[i][k] * moves[k];
+            }
+            moves[i] /= matrix[i][i].max(LAST_RESORT);
+        }
+        moves
+    }
+
     fn imbalance(&self, plan: &Plan) -> f64 {
-        plan.network.rigid().map(|node| self.inflows[node].abs()).sum()
+        plan.rigid.iter().map(|&node| self.inflows[node].abs()).sum()
+    }
+
+    fn throughput(&self, plan: &Plan) -> f64 {
+        self.flows[..plan.network.paths.len()].iter().map(|flow| flow.abs()).sum()
     }
 
     /// Pressure across a path.

@@ -2,6 +2,7 @@
 //! numeric where it is not, and a reference road that shares no formula with
 //! either.
 
+pub(crate) mod driven;
 pub(crate) mod exact;
 pub(crate) mod gas;
 pub(crate) mod numeric;

@@ -14,6 +14,8 @@ const LONGEST_STEP_S: f64 = 0.5;
 /// A step as short as this, s, is taken whatever its error: the kink of a law
 /// lies within it and the solution is continuous across.
 const SHORTEST_STEP_S: f64 = 1e-9;
+/// How far beyond a kink a step may end, as a part of its length.
+const KINK_SLACK: f64 = 1e-6;
 
 /// To the horizon or less: to the end of one step that is accurate enough, or
 /// to where the sensed pressure reaches the level.
@@ -32,7 +34,7 @@ pub(crate) fn advance(
         return from.arrive(plan, &from.step(plan, 0.0), reached, step_s);
     }
     let cap = horizon_s.min(LONGEST_STEP_S);
-    let wish = if step_s > 0.0 { step_s } else { 0.01 };
+    let wish = if step_s > 0.0 { step_s } else { from.cautious_step() };
     let mut h = match () {
         () if wish >= cap => cap,
         // Two even steps instead of one long and one sliver.
@@ -42,7 +44,7 @@ pub(crate) fn advance(
     loop {
         let mut step = from.step(plan, h);
         if let Some(kink) = from.first_kink(plan, &step) {
-            step = from.land(plan, &|gas| kink.beyond(plan, gas), step, 1e-6 * h);
+            step = from.land(plan, &|gas| kink.beyond(plan, gas), step, KINK_SLACK);
             h = step.h;
         }
         let grown = wish.max(h) * growth(step.error);
@@ -65,7 +67,7 @@ pub(crate) fn advance(
 }
 
 /// Factor for the next step from a relative error; √√ is the fourth root that a
-/// third-order estimate asks for.
+/// fourth-order estimate asks for.
 fn growth(error: f64) -> f64 {
     if !error.is_finite() {
         return 0.1;
@@ -105,6 +107,12 @@ impl Linearised {
         }
     }
 
+    /// A first step after an event: short beside the fastest mode.
+    fn cautious_step(&self) -> f64 {
+        let fastest = self.modes.rates[..self.modes.n].last().copied().unwrap_or(0.0);
+        0.3 / fastest.max(0.6)
+    }
+
     /// Of the kinks of path laws that a step passes, the one passed first.
     fn first_kink(&self, plan: &Plan, step: &StepTaken) -> Option<Kink> {
         let mut first: Option<(f64, Kink)> = None;
@@ -125,7 +133,8 @@ impl Linearised {
     }
 
     /// The step that ends where `miss`, below zero at the start and not at the
-    /// end of `over`, is zero or just above: within `slack` s, or to rounding.
+    /// end of `over`, is zero or just above: within `slack` times its length, or
+    /// to rounding.
     fn land(
         &self,
         plan: &Plan,
@@ -141,17 +150,17 @@ impl Linearised {
             let high = best.h;
             let mut t = high - miss_high * (high - low) / (miss_high - miss_low);
             // Aim just beyond, so that the far end closes in.
-            t += 0.5 * slack;
+            t += 0.5 * slack * t;
             if !(t > low && t < high) || round % 8 == 7 {
                 t = 0.5 * (low + high);
             }
-            if t <= low || t >= high || high - low <= slack.max(1e-15 * high) {
+            if t <= low || t >= high || high - low <= slack.max(1e-15) * high {
                 break;
             }
             let step = self.step(plan, t);
             let missed = miss(&step.end);
             if missed >= 0.0 {
-                let done = miss_high == 0.0 || high - t <= slack;
+                let done = miss_high == 0.0 || high - t <= slack * high;
                 miss_high = missed;
                 miss_low *= 0.5;
                 best = step;

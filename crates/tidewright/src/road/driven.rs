@@ -1,0 +1,114 @@
+//! Modes under a constant input and the pull of the patient's muscles, in closed
+//! form: what the exact road is made of, and the linear part of the numeric one.
+//!
+//! With y = z + w·p_wall, the modes obey y′ = −λ·y + s + w·p_wall′(t), where
+//! p_wall = (what presses on the chest) − (muscle pressure). For a muscle
+//! pressure a + b·t + A·sin(ωt+θ) the solution is
+//!
+//! y(t) = y₀ + (s − w·b − λ·(y₀ − yₚ(0)))·φ₁(λ, t) + yₚ(t) − yₚ(0),
+//! yₚ(t) = −w·A·ω·(λ·cos(ωt+θ) + ω·sin(ωt+θ))/(λ² + ω²).
+
+use crate::curve::{Curve, Wave, flat};
+use crate::math::{cos, sin};
+use crate::modes::Modes;
+use crate::network::{MAX_NODES, NodeVec};
+use crate::readout::Affine;
+use crate::setup::Drive;
+
+/// Modes and what drives them.
+#[derive(Clone, Copy)]
+pub(crate) struct Driven<'a> {
+    pub modes: &'a Modes,
+    /// s.
+    pub inputs: &'a NodeVec,
+    /// w.
+    pub wall: &'a NodeVec,
+    pub drive: &'a Drive,
+}
+
+impl<'a> Driven<'a> {
+    /// The weight of φ₁ in each mode's solution.
+    pub fn velocity(&self, y: &NodeVec) -> NodeVec {
+        let mut velocity = [0.0; MAX_NODES];
+        for k in 0..self.modes.n {
+            velocity[k] = self.input(k) - self.modes.rates[k] * (y[k] - self.driven(k, 0.0));
+        }
+        velocity
+    }
+
+    /// y(t), given φ₁(λ, t) of each mode.
+    pub fn end(&self, y: &NodeVec, velocity: &NodeVec, t: f64, first: &NodeVec) -> NodeVec {
+        let mut end = [0.0; MAX_NODES];
+        for k in 0..self.modes.n {
+            end[k] = y[k] + velocity[k] * first[k];
+        }
+        if self.drive.amplitude != 0.0 {
+            for k in 0..self.modes.n {
+                end[k] += self.driven(k, t) - self.driven(k, 0.0);
+            }
+        }
+        end
+    }
+
+    /// ∫y from 0 to t, given φ₁(λ, t) and φ₂(λ, t) of each mode.
+    pub fn integral(&self, y: &NodeVec, t: f64, first: &NodeVec, second: &NodeVec) -> NodeVec {
+        let mut integral = [0.0; MAX_NODES];
+        for k in 0..self.modes.n {
+            // The same as y·t + velocity·φ₂, without its cancellation in fast modes.
+            integral[k] = y[k] * first[k] + self.input(k) * second[k];
+        }
+        if self.drive.amplitude != 0.0 {
+            let (omega, theta) = (self.drive.omega, self.drive.theta);
+            let angle = omega * t + theta;
+            let (turned, risen) = (cos(theta) - cos(angle), sin(angle) - sin(theta));
+            for k in 0..self.modes.n {
+                let (in_phase, across) = self.wave(k);
+                integral[k] += (in_phase * turned + across * risen) / omega;
+                integral[k] -= self.driven(k, 0.0) * first[k];
+            }
+        }
+        integral
+    }
+
+    /// The affine signal from `start` on.
+    pub fn curve(&self, affine: &Affine, start: f64, velocity: &NodeVec) -> Curve<'a> {
+        let mut curve = flat(self.modes.n, &self.modes.rates, start);
+        curve.ramp = affine.muscle * self.drive.slope;
+        for k in 0..self.modes.n {
+            curve.slopes[k] = affine.weights[k] * velocity[k];
+        }
+        if self.drive.amplitude != 0.0 {
+            let (mut sine, mut cosine) = (affine.muscle * self.drive.amplitude, 0.0);
+            for k in 0..self.modes.n {
+                let (in_phase, across) = self.wave(k);
+                sine += affine.weights[k] * in_phase;
+                cosine += affine.weights[k] * across;
+            }
+            let (omega, theta) = (self.drive.omega, self.drive.theta);
+            curve.wave = Some(Wave { sine, cosine, omega, theta });
+        }
+        curve
+    }
+
+    /// s − w·b.
+    fn input(&self, k: usize) -> f64 {
+        self.inputs[k] - self.wall[k] * self.drive.slope
+    }
+
+    /// yₚ(t) of mode k.
+    fn driven(&self, k: usize, t: f64) -> f64 {
+        if self.drive.amplitude == 0.0 {
+            return 0.0;
+        }
+        let (in_phase, across) = self.wave(k);
+        let angle = self.drive.omega * t + self.drive.theta;
+        in_phase * sin(angle) + across * cos(angle)
+    }
+
+    /// yₚ of mode k: its weights on sin(ωt+θ) and cos(ωt+θ).
+    fn wave(&self, k: usize) -> (f64, f64) {
+        let (rate, omega) = (self.modes.rates[k], self.drive.omega);
+        let size = -self.wall[k] * self.drive.amplitude * omega / (rate * rate + omega * omega);
+        (size * omega, size * rate)
+    }
+}
