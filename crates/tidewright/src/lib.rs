@@ -29,6 +29,7 @@ pub mod alveolar;
 pub mod blood;
 pub mod breath;
 mod curve;
+pub mod exchange;
 pub mod gases;
 mod law;
 pub mod machine;
