@@ -19,6 +19,9 @@ mod alveoli;
 mod apparatus;
 mod body;
 mod breathing;
+mod capnograph;
+mod follow;
+mod meter;
 mod parcel;
 mod plug;
 
@@ -26,6 +29,9 @@ pub use alveoli::{MAX_SPACES, Space, SpaceState};
 pub use apparatus::{Apparatus, ApparatusError, FreshGasInlet};
 pub use body::{Body, BodyState, Content, Demand, Metabolised, Passage, Tissue};
 pub use breathing::{Moved, Passed};
+pub use capnograph::{Capnograph, fowler_dead_space_ml};
+pub use follow::{Sample, USUAL_STEP_S, follow};
+pub use meter::{GasBreath, GasMeter, NOTICED_SHARE};
 pub use parcel::{Fractions, Parcel};
 
 use alveoli::Bloodstream;
@@ -37,7 +43,7 @@ use crate::alveolar::{STANDARD_PRESSURE_MMHG, WATER_VAPOUR_MMHG, btps_per_stpd};
 use crate::blood::{Blood, Dissociation};
 use crate::quantity::PartialPressure;
 use crate::setup::Lung;
-use crate::setup_error::MAX_COMPARTMENTS;
+use crate::setup::MAX_COMPARTMENTS;
 use crate::species::{Animal, Parameter};
 
 /// An animal on a breathing system, made ready to exchange gas.

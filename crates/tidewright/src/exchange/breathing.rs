@@ -4,8 +4,8 @@ use super::alveoli::{MAX_SPACES, Space, SpaceState};
 use super::apparatus::{Apparatus, FreshGasInlet, Outside};
 use super::parcel::{Fractions, Parcel};
 use super::plug::{End, Plug};
+use crate::setup::MAX_COMPARTMENTS;
 use crate::setup::PatientPort;
-use crate::setup_error::MAX_COMPARTMENTS;
 
 /// What the breath does to the gas in one step. The engine of breaths gives it,
 /// or anyone else: see [`super::Exchange::step`].
@@ -15,7 +15,8 @@ pub struct Moved {
     pub step_s: f64,
     /// Fresh gas that entered, mL.
     pub fresh_ml: f64,
-    /// Gas lost through a leak at the T-piece, mL.
+    /// Gas lost through a leak at the T-piece, mL; negative when the leak lets
+    /// room air in.
     pub leak_ml: f64,
     /// Gas that left through the outlet, mL; used only while the patient port is
     /// open to the room, since else it follows from the rest.
@@ -179,7 +180,11 @@ impl Way {
     ) -> Parcel {
         let (mut tee, at_machine) = inlets(course.apparatus, fresh);
         tee += expired;
-        let lost_ml = moved.leak_ml + course.apparatus.sampling_ml_min / 60.0 * moved.step_s;
+        let lost_ml =
+            moved.leak_ml.max(0.0) + course.apparatus.sampling_ml_min / 60.0 * moved.step_s;
+        if moved.leak_ml < 0.0 {
+            tee += self.outside.room_air(-moved.leak_ml);
+        }
         let into_limb = tee.volume - inspired_ml - lost_ml;
         let out = if moved.outlet_is_open {
             self.limb.volume() + into_limb - course.apparatus.limb_ml - moved.circuit_ml
@@ -214,12 +219,13 @@ impl Way {
             self.far_end(out, at_machine);
             tee += self.drawn_from_limb(-into_limb);
         }
-        let missing = moved.leak_ml + into_limb.max(0.0) - tee.volume;
+        let leak_ml = moved.leak_ml.max(0.0);
+        let missing = leak_ml + into_limb.max(0.0) - tee.volume;
         if missing > 0.0 {
             tee += self.outside.room_air(missing);
         }
         let met = tee;
-        self.outside.vented += tee.take(moved.leak_ml);
+        self.outside.vented += tee.take(leak_ml);
         if into_limb >= 0.0 {
             let pushed = tee.take(into_limb);
             self.limb.push(End::Near, pushed);
