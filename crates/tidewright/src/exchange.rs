@@ -30,7 +30,7 @@ pub use apparatus::{Apparatus, ApparatusError, FreshGasInlet};
 pub use body::{Body, BodyState, Content, Demand, Metabolised, Passage, Tissue};
 pub use breathing::{Moved, Passed};
 pub use capnograph::{Capnograph, fowler_dead_space_ml};
-pub use follow::{Sample, USUAL_STEP_S, follow};
+pub use follow::{Sample, Steps, USUAL_STEPS, follow};
 pub use meter::{GasBreath, GasMeter, NOTICED_SHARE};
 pub use parcel::{Fractions, Parcel};
 
@@ -45,6 +45,9 @@ use crate::quantity::PartialPressure;
 use crate::setup::Lung;
 use crate::setup::MAX_COMPARTMENTS;
 use crate::species::{Animal, Parameter};
+
+/// Share of a space's relaxed volume that stays when it closes; a teaching choice.
+const RESIDUE: f64 = 0.02;
 
 /// An animal on a breathing system, made ready to exchange gas.
 #[derive(Clone, Debug, PartialEq)]
@@ -117,19 +120,18 @@ impl Exchange {
             let share = part.compliance.as_ml_per_cmh2o() / total;
             relaxed_ml[compartment] = share * value(Parameter::FunctionalResidualCapacity);
             let tissue_ml = share * value(Parameter::LungTissueSpace);
-            spaces.push(Space {
+            let relaxed = relaxed_ml[compartment];
+            let met = Space {
                 compartment,
                 share: 1.0 - unperfused,
                 perfusion: share,
                 tissue_ml,
-            });
+                residue_ml: RESIDUE * relaxed,
+            };
+            let unmet = Space { share: unperfused, perfusion: 0.0, tissue_ml: 0.0, ..met };
+            spaces.push(met);
             if unperfused > 0.0 {
-                spaces.push(Space {
-                    compartment,
-                    share: unperfused,
-                    perfusion: 0.0,
-                    tissue_ml: 0.0,
-                });
+                spaces.push(unmet);
             }
         }
         let blood_ml = value(Parameter::BloodVolume);

@@ -22,6 +22,9 @@ pub struct Space {
     /// Volume of gas that would hold as much carbon dioxide as its tissue does at
     /// the same pressure, mL.
     pub tissue_ml: f64,
+    /// Gas that stays when the rest is absorbed behind a blocked airway, mL;
+    /// above 0.
+    pub residue_ml: f64,
 }
 
 /// The gas of a space, mL BTPS.
@@ -72,12 +75,15 @@ impl SpaceState {
     pub(super) fn volume(&self, space: &Space) -> f64 {
         let rest = self.other + self.oxygen;
         let half = (rest + self.carbon_dioxide - space.tissue_ml) / 2.0;
-        half + (half * half + rest * space.tissue_ml).sqrt()
+        half + (half * half + rest * space.tissue_ml).max(0.0).sqrt()
     }
 
     /// What its gas is a mixture of.
+    ///
+    /// A space that has closed keeps its residue, so that pressures fall to zero
+    /// as the last gas is absorbed.
     pub(super) fn fractions(&self, space: &Space) -> Fractions {
-        let volume = self.volume(space);
+        let volume = self.volume(space).max(space.residue_ml);
         Fractions {
             carbon_dioxide: self.carbon_dioxide / (volume + space.tissue_ml),
             oxygen: self.oxygen / volume,
@@ -148,7 +154,8 @@ impl SpaceState {
 mod tests {
     use super::*;
 
-    const SPACE: Space = Space { compartment: 0, share: 1.0, perfusion: 1.0, tissue_ml: 40.0 };
+    const SPACE: Space =
+        Space { compartment: 0, share: 1.0, perfusion: 1.0, tissue_ml: 40.0, residue_ml: 2.0 };
 
     #[test]
     fn closed_form_gas_and_tissue_hold_one_pressure() {

@@ -114,8 +114,9 @@ pub(super) const CARBON_DIOXIDE_STORES: Source = computed(
 pub(super) const SLOW_TISSUE: Source = computed(
     "so that slow tissue follows arterial blood at 0.062/min: Tissue carbon dioxide stores: magnitude of acute change in the dog, J Appl Physiol (abstract)",
 );
-pub(super) const LUNG_TISSUE: Source =
-    memory("half a mL of gas for each g of lung (11.3 g at 1 kg, Stahl 1967); a teaching choice");
+pub(super) const LUNG_TISSUE: Source = memory(
+    "1.5 mL of gas for each g of lung (11.3 g at 1 kg, Stahl 1967): a slope about half that of blood; a teaching choice",
+);
 pub(super) const HORSE_OXYGEN: Source = memory(
     "the mammals' awake law without the fall of anaesthesia; resting horses use 3 mL/kg/min or more",
 );

@@ -77,7 +77,7 @@ pub const MAMMAL_LAWS: [Law; Parameter::ALL.len()] = [
     law(None, FastCarbonDioxideStore, 0.15, 1.0, Awake, CARBON_DIOXIDE_STORES),
     law(None, SlowCarbonDioxideStore, 0.87, 1.0, Awake, CARBON_DIOXIDE_STORES),
     law(None, SlowTissueFlow, 7.4, 1.0, Awake, SLOW_TISSUE),
-    law(None, LungTissueSpace, 5.65, 0.99, Awake, LUNG_TISSUE),
+    law(None, LungTissueSpace, 17.0, 0.99, Awake, LUNG_TISSUE),
     law(None, Shunt, 0.05, 0.0, Awake, TEXTBOOK),
     law(None, AlveolarDeadSpace, 0.05, 0.0, Awake, TEXTBOOK),
 ];
@@ -139,7 +139,7 @@ pub const SPECIES_LAWS: &[Law] = &[
     law(Some(GuineaPig), Temperature, 38.5, 0.0, Awake, TEXTBOOK),
     law(Some(Rat), Temperature, 37.7, 0.0, Awake, TEXTBOOK),
     law(Some(Horse), Temperature, 37.8, 0.0, Awake, TEXTBOOK),
-    law(Some(Horse), SlowTissueFlow, 1.5, 1.0, Anaesthetised, HORSE_APNOEA),
+    law(Some(Horse), SlowTissueFlow, 0.8, 1.0, Anaesthetised, HORSE_APNOEA),
     law(Some(Horse), Shunt, 0.2, 0.0, Anaesthetised, TEXTBOOK),
     law(Some(Horse), AlveolarDeadSpace, 0.23, 0.0, Anaesthetised, HORSE_DEAD_SPACE),
 ];
