@@ -242,6 +242,12 @@ impl Exchange {
         self.meet_blood(state, now, step_s / 2.0);
     }
 
+    /// Fresh gas that a run has used so far, and the oxygen in it, mL BTPS.
+    #[must_use]
+    pub fn fresh_gas_used(&self, state: &GasState) -> Parcel {
+        state.way.fresh
+    }
+
     /// Alveolar gas of a space.
     #[must_use]
     pub fn alveolar(&self, state: &GasState, space: usize) -> Fractions {

@@ -29,6 +29,7 @@ pub mod alveolar;
 pub mod blood;
 pub mod breath;
 mod curve;
+pub mod drive;
 pub mod exchange;
 pub mod gases;
 mod law;
@@ -48,6 +49,7 @@ pub mod setup;
 mod signal;
 pub mod species;
 pub mod step;
+pub mod supply;
 pub mod trace;
 pub mod tube;
 

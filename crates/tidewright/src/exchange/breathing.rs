@@ -122,7 +122,7 @@ impl Way {
         for (i, space) in course.spaces.iter().enumerate() {
             let c = space.compartment;
             let volume = space.share * (course.relaxed_ml[c] + moved.compartments_ml[c]);
-            wanted[i] = volume - self.spaces[i].volume(space);
+            wanted[i] = volume.max(space.residue_ml) - self.spaces[i].volume(space);
         }
         wanted
     }
