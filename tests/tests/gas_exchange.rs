@@ -162,7 +162,7 @@ fn closed_form_mass_balance_of_a_steady_state() {
 fn closed_form_dead_space_from_the_capnogram() {
     for parcels in [60, 8] {
         let mut case = cat();
-        case.exchange.apparatus.parcels = parcels;
+        case.exchange.apparatus.airway_parcels = parcels;
         case.gas = case.exchange.steady(PartialPressure::mmhg(38.0), &case.now);
         case.steps = Steps { longest_s: 0.05, most_of_airway: 0.02 };
         case.run(300.0);

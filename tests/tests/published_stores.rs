@@ -180,3 +180,22 @@ fn published_fall_of_oxygen_in_apnoea() {
     }
     assert!((297.8 - 42.0..900.0).contains(&seconds), "{seconds} s");
 }
+
+/// Farhi & Rahn 1955 (abstract): oxygen stores move with a half-time of 0.5 min.
+/// Here the lung's and the blood's together, after air gives way to oxygen.
+#[test]
+fn published_half_time_of_oxygen_stores() {
+    let (mut dog, ventilation) = Even::at_40_mmhg(&asleep(Species::Dog, 20.0), Fractions::AIR);
+    let arterial = |dog: &Even| dog.exchange.body.arterial_gases(&dog.state.body).oxygen.as_mmhg();
+    let mut settled =
+        Even { exchange: dog.exchange.clone(), now: dog.now, state: dog.state.clone() };
+    settled.go(ventilation, Fractions::OXYGEN, 3600.0);
+    let halfway = (arterial(&dog) + arterial(&settled)) / 2.0;
+    let mut seconds = 0.0;
+    while arterial(&dog) < halfway {
+        dog.go(ventilation, Fractions::OXYGEN, 1.0);
+        seconds += 1.0;
+        assert!(seconds < 600.0);
+    }
+    assert!((seconds / 60.0 - 0.5_f64).abs() < 0.2, "{seconds} s");
+}

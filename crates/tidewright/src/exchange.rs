@@ -184,14 +184,15 @@ impl Exchange {
             let volume = space.share * self.relaxed_ml[space.compartment];
             *state = SpaceState::filled(space, mixture, volume);
         }
-        let parcels = self.apparatus.parcels;
+        let Apparatus { limb_ml, airway_parcels, limb_parcels, .. } = self.apparatus;
+        let airway_ml = self.airway_ml + self.apparatus.adapter_ml;
         GasState {
             body: self.body.steady(pco2, mixture.oxygen * dry, &now.demand),
             metabolised: Metabolised::default(),
             way: Way {
                 spaces,
-                airway: Plug::filled(self.airway_ml + self.apparatus.adapter_ml, mixture, parcels),
-                limb: Plug::filled(self.apparatus.limb_ml, fresh, parcels),
+                airway: Plug::filled(airway_ml, mixture, airway_parcels),
+                limb: Plug::filled(limb_ml, fresh, limb_parcels),
                 outside: Outside::new(self.apparatus.bag_ml, fresh),
                 fresh: Parcel::default(),
             },

@@ -30,14 +30,18 @@ pub struct Apparatus {
     pub inlet: FreshGasInlet,
     /// Gas that a side-stream monitor draws from the patient connection, mL/min.
     pub sampling_ml_min: f64,
-    /// Number of parcels into which a tube full of gas is divided: a front in it
-    /// is as wide as one parcel. 1 is a mixing chamber.
-    pub parcels: u32,
+    /// Number of parcels into which the gas of adapter, tube and airway is
+    /// divided: a front in it is as wide as one parcel. Many are plug flow, 1 is a
+    /// mixing chamber.
+    pub airway_parcels: u32,
+    /// The same for the limb. Two or so agree with what was measured in children
+    /// (see the tests of rebreathing); many are the plug flow of textbooks.
+    pub limb_parcels: u32,
 }
 
 impl Default for Apparatus {
     /// An adapter of 2 mL, a limb of 100 mL without a bag, fresh gas near the
-    /// patient, no side-stream monitor, 60 parcels.
+    /// patient, no side-stream monitor, plug flow.
     fn default() -> Self {
         Self {
             adapter_ml: 2.0,
@@ -45,7 +49,8 @@ impl Default for Apparatus {
             bag_ml: 0.0,
             inlet: FreshGasInlet::Patient,
             sampling_ml_min: 0.0,
-            parcels: 60,
+            airway_parcels: 60,
+            limb_parcels: 60,
         }
     }
 }
@@ -91,7 +96,7 @@ impl Apparatus {
         if self.limb_ml == 0.0 {
             return Err(ApparatusError::NoLimb { limb_ml: self.limb_ml });
         }
-        if self.parcels == 0 {
+        if self.airway_parcels == 0 || self.limb_parcels == 0 {
             return Err(ApparatusError::NoParcels);
         }
         Ok(())
