@@ -295,3 +295,28 @@ fn oxygen_failure_shows_in_saturation() {
     let hypoxic = case.after(120.0);
     assert!(hypoxic.arterial_saturation < 0.6, "{hypoxic:?}");
 }
+
+/// One lung is no longer ventilated and its blood goes on through it: arterial
+/// oxygen falls on oxygen, carbon dioxide far less.
+#[test]
+fn a_shut_lung_is_a_shunt() {
+    let animal = Animal::typical(Species::Cat, Mass::kg(4.0));
+    let mut setup = cat().setup;
+    let whole = setup.lung.compartments[0].clone();
+    let half = Compartment {
+        compliance: whole.compliance * 0.5,
+        resistance: whole.resistance * 2.0,
+        ..whole
+    };
+    setup.lung.compartments = vec![half.clone(), half];
+    let mut case = case(&animal, setup, Apparatus::default());
+    let before = case.after(600.0);
+    case.setup.lung.compartments[1].shut = true;
+    case.setup.ventilator.cycling_pressure = Pressure::cmh2o(14.0);
+    let after = case.after(1200.0);
+    let (was, is) = (mmhg(before.arterial_oxygen), mmhg(after.arterial_oxygen));
+    assert!(was > 400.0 && is < 120.0, "{was}, then {is} mmHg");
+    assert!(after.arterial_saturation < 0.97, "{after:?}");
+    let rise = mmhg(after.arterial_carbon_dioxide) - mmhg(before.arterial_carbon_dioxide);
+    assert!((0.0..30.0).contains(&rise), "{rise}");
+}

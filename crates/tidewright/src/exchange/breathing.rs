@@ -24,6 +24,9 @@ pub struct Moved {
     /// Each compartment's volume above its relaxed volume at the end of the step,
     /// mL.
     pub compartments_ml: [f64; MAX_COMPARTMENTS],
+    /// Whether each compartment is reached by gas: not one whose airway is shut,
+    /// and none behind a shut tube. Gas that is absorbed there is not replaced.
+    pub reached: [bool; MAX_COMPARTMENTS],
     /// Gas held by the circuit above atmospheric pressure at the end, mL.
     pub circuit_ml: f64,
     /// Whether the outlet is open.
@@ -121,6 +124,9 @@ impl Way {
         let mut wanted = [0.0; MAX_SPACES];
         for (i, space) in course.spaces.iter().enumerate() {
             let c = space.compartment;
+            if !moved.reached[c] {
+                continue;
+            }
             let volume = space.share * (course.relaxed_ml[c] + moved.compartments_ml[c]);
             wanted[i] = volume.max(space.residue_ml) - self.spaces[i].volume(space);
         }

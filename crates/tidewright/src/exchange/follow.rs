@@ -5,7 +5,7 @@ use super::{Conditions, Exchange, GasState};
 use crate::phase::PhaseKind;
 use crate::plan::Plan;
 use crate::run::Stretch;
-use crate::setup::{MAX_COMPARTMENTS, PatientPort, Valve};
+use crate::setup::{Compartment, MAX_COMPARTMENTS, PatientPort, Tube, Valve};
 use crate::signal::Signal;
 
 /// Steps that follow a breath closely enough: halving both changes pressures by
@@ -104,6 +104,7 @@ struct Reader<'a> {
     fresh_ml_s: f64,
     leaks: bool,
     outlet_is_open: bool,
+    reached: [bool; MAX_COMPARTMENTS],
     port: PatientPort,
 }
 
@@ -129,8 +130,11 @@ impl<'a> Reader<'a> {
             || circuit.relief.is_some()
             || setup.lung.cuff.is_some()
             || setup.lung.compartments.iter().any(|part| part.air_leak.is_some());
+        let passes = setup.lung.tube != Tube::Shut;
+        let is_reached = |part: Option<&Compartment>| part.is_some_and(|part| !part.shut);
         Self {
             stretch,
+            reached: std::array::from_fn(|i| passes && is_reached(setup.lung.compartments.get(i))),
             fresh_ml_s: setup.ventilator.fresh_gas_flow.as_ml_s(),
             leaks,
             outlet_is_open: obeys || circuit.limb.is_some_and(|limb| limb.disconnected),
@@ -164,6 +168,7 @@ impl<'a> Reader<'a> {
             leak_ml: (before.lost_ml_s + after.lost_ml_s) / 2.0 * step_s,
             outlet_ml: (before.outlet_ml_s + after.outlet_ml_s) / 2.0 * step_s,
             compartments_ml: after.compartments_ml,
+            reached: self.reached,
             circuit_ml: after.circuit_ml,
             outlet_is_open: self.outlet_is_open,
             port: self.port,
