@@ -1,7 +1,6 @@
 //! One simulated hour of a ventilated cat: the breaths alone, and with gas
 //! exchange. The aim is 150 ms for the latter on one core.
 #![expect(clippy::unwrap_used, reason = "a bench stops where its setup is wrong")]
-#![expect(missing_docs, reason = "criterion's macro makes an undocumented function")]
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use tidewright::exchange::{Apparatus, Conditions, Exchange, Fractions, USUAL_STEPS, follow};

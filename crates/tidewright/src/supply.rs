@@ -23,7 +23,7 @@ pub fn cylinder_contents_l(inner_volume_l: f64, gauge_bar: f64) -> f64 {
 /// ```
 /// use tidewright::prelude::*;
 /// use tidewright::supply::minutes_left;
-/// assert_eq!(minutes_left(40.0, Flow::l_per_min(4.0)), 10.0);
+/// assert!((minutes_left(40.0, Flow::l_per_min(4.0)) - 10.0).abs() < 1e-9);
 /// ```
 #[must_use]
 pub fn minutes_left(contents_l: f64, flow: Flow) -> f64 {
