@@ -15,7 +15,10 @@
 //! 4. [`machine`]: a setup made ready, split into modes with exact solutions;
 //! 5. [`mod@step`]: the laws of time, and the one pure function that obeys them;
 //! 6. [`run`]: a protocol of timed changes, and the steps that cover it;
-//! 7. [`trace`] and [`breath`]: what is read from the pieces afterwards.
+//! 7. [`trace`] and [`breath`]: what is read from the pieces afterwards;
+//! 8. [`species`]: what a typical animal brings, each number with its source;
+//! 9. [`exchange`]: carbon dioxide and oxygen from the cylinder to the tissues,
+//!    with [`blood`], [`alveolar`], [`drive`] and [`supply`].
 //!
 //! The library opens no file, reads no clock and prints nothing.
 //!
@@ -29,6 +32,8 @@ pub mod alveolar;
 pub mod blood;
 pub mod breath;
 mod curve;
+pub mod drive;
+pub mod exchange;
 pub mod gases;
 mod law;
 pub mod machine;
@@ -47,6 +52,7 @@ pub mod setup;
 mod signal;
 pub mod species;
 pub mod step;
+pub mod supply;
 pub mod trace;
 pub mod tube;
 

@@ -3,6 +3,7 @@
 //! be asked, not just samples.
 
 use crate::machine::{Machine, Signal};
+use crate::network::{MAX_NODES, NodeVec};
 use crate::phase::{Cause, PhaseKind};
 use crate::road::{Solver, Track, reference, rosenbrock};
 use crate::step::Moment;
@@ -69,6 +70,20 @@ impl Piece {
             }
             (Track::Stepped(track), _) => track.at(&shape.plan, signal, t_s),
             (Track::Exact(_), None) => f64::NAN,
+        }
+    }
+
+    /// Gas at each node of the network `t_s` after the start of the piece.
+    pub(crate) fn stored_at(&self, machine: &Machine, t_s: f64) -> NodeVec {
+        let shape = machine.shape(self.phase);
+        match (&self.track, &shape.exact) {
+            (Track::Exact(track), Some(exact)) => exact.stored_at(track, t_s),
+            (Track::Stepped(track), _) if t_s == self.duration_s => track.stored_end,
+            (Track::Stepped(track), _) if machine.solver() == Solver::Reference => {
+                reference::stored_at(&shape.plan, track, t_s)
+            }
+            (Track::Stepped(track), _) => track.stored_at(&shape.plan, t_s),
+            (Track::Exact(_), None) => [f64::NAN; MAX_NODES],
         }
     }
 

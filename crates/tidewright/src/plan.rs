@@ -60,6 +60,13 @@ impl Plan {
         plan
     }
 
+    /// Of the gas at each node: what the circuit and the limb hold, and each
+    /// compartment.
+    pub fn volumes(stored: &NodeVec) -> (f64, [f64; MAX_COMPARTMENTS]) {
+        let compartments = std::array::from_fn(|i| stored[FIRST_COMPARTMENT + i]);
+        (stored[T_PIECE] + stored[VALVE_END], compartments)
+    }
+
     pub fn probe_of(&self, signal: Signal) -> &Probe {
         &self.probes[signal as usize]
     }

@@ -84,13 +84,14 @@ pub fn ph(pco2: f64, base_excess: f64, haemoglobin: f64, saturation: f64) -> f64
 /// pK' = 6.086 + 0.042·(7.4 − pH) + 0.00472 + 0.00139·(7.4 − pH) at 37 °C. Blood:
 /// plasma times 1 − 0.0289·Hb/((3.352 − 0.456·S)·(8.142 − pH)).
 ///
-/// Meant for pH 6.6 to 7.8.
+/// Meant for pH 6.6 to 7.8; above 7.9 the factor of the red cells is held, since
+/// its formula has a pole at 8.142.
 #[must_use]
 pub fn carbon_dioxide_content(pco2: f64, ph: f64, haemoglobin: f64, saturation: f64) -> f64 {
     let acid = 7.4 - ph;
     let pk = 6.086 + 0.042 * acid + 0.00472 + 0.00139 * acid;
     let plasma = 2.226 * 0.0307 * pco2 * (1.0 + pow(10.0, ph - pk));
-    plasma * (1.0 - 0.0289 * haemoglobin / ((3.352 - 0.456 * saturation) * (8.142 - ph)))
+    plasma * (1.0 - 0.0289 * haemoglobin / ((3.352 - 0.456 * saturation) * (8.142 - ph.min(7.9))))
 }
 
 /// pH of arterial plasma in the living animal at a carbon dioxide pressure, for

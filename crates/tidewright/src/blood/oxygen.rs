@@ -114,6 +114,11 @@ impl OxygenCurve {
             + self.temperature_slope_per_k * (self.temperature_c - self.reference_temperature_c);
         self.stretch * pow(10.0, -shift)
     }
+
+    /// Saturation at a standard pressure; see [`Self::standard_pressure_factor`].
+    pub(crate) fn saturation_at_standard(&self, pressure_mmhg: f64) -> f64 {
+        self.shape.saturation(pressure_mmhg)
+    }
 }
 
 impl Shape {

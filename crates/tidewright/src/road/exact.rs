@@ -124,6 +124,25 @@ impl Exact {
         sum
     }
 
+    /// Gas at each node `t` after the start of a track.
+    pub fn stored_at(&self, track: &Track, t: f64) -> NodeVec {
+        let drive = &track.drive;
+        let mut z = track.y;
+        let wall = self.pressed_by - drive.at(t);
+        for k in 0..self.modes.n {
+            z[k] += track.velocity[k] * phi1(self.modes.rates[k], t) - self.wall[k] * wall;
+        }
+        if drive.amplitude != 0.0 {
+            let angle = drive.omega * t + drive.theta;
+            let (rise, turn) = (sin(angle) - sin(drive.theta), cos(angle) - cos(drive.theta));
+            for k in 0..self.modes.n {
+                let (in_phase, across) = self.response(drive, k);
+                z[k] += in_phase * rise + across * turn;
+            }
+        }
+        self.modes.stored(&z)
+    }
+
     /// A signal along a track.
     pub fn curve<'a>(&'a self, track: &'a Track, signal: Signal) -> Curve<'a> {
         let affine = &self.signals[signal as usize];

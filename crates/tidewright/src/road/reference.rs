@@ -84,6 +84,11 @@ pub(crate) fn at(plan: &Plan, track: &Track, signal: Signal, t: f64) -> f64 {
     })
 }
 
+/// Gas at each node `t` after the start of a track.
+pub(crate) fn stored_at(plan: &Plan, track: &Track, t: f64) -> NodeVec {
+    integrate(plan, &track.stored, &track.drive, t).map_or([f64::NAN; MAX_NODES], |y| stored(&y))
+}
+
 fn stored(y: &DVector<f64>) -> NodeVec {
     let mut stored = [0.0; MAX_NODES];
     stored.copy_from_slice(&y.as_slice()[..MAX_NODES]);
@@ -141,6 +146,7 @@ fn arrive(
     let (at_start, at_end) = (read(&first), read(&last));
     let track = Track {
         stored: *from,
+        stored_end: stored(end),
         drive: *drive,
         first: at_start,
         last: at_end,

@@ -32,6 +32,7 @@ pub(crate) const TOLERANCE: f64 = 1e-5;
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Track {
     pub stored: NodeVec,
+    pub stored_end: NodeVec,
     pub drive: Drive,
     pub first: [f64; SIGNALS],
     pub last: [f64; SIGNALS],
@@ -48,6 +49,11 @@ impl Track {
     pub fn at(&self, plan: &Plan, signal: Signal, t: f64) -> f64 {
         let step = Linearised::new(plan, &self.stored, &self.drive).step(plan, t);
         step.end.read(plan.probe_of(signal))
+    }
+
+    /// Gas at each node `t` after the start.
+    pub fn stored_at(&self, plan: &Plan, t: f64) -> NodeVec {
+        Linearised::new(plan, &self.stored, &self.drive).step(plan, t).stored
     }
 }
 
@@ -178,6 +184,7 @@ impl Linearised {
     ) -> Result<Advance, NotFinite> {
         let mut track = Track {
             stored: self.stored,
+            stored_end: step.stored,
             drive: self.drive,
             first: [0.0; SIGNALS],
             last: [0.0; SIGNALS],

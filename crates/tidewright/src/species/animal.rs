@@ -132,6 +132,18 @@ impl Animal {
         SmoothTube::new(value(Parameter::TubeDiameter), value(Parameter::TubeLength), oxygen)
     }
 
+    /// Volume of the endotracheal tube, mL; none when awake.
+    #[must_use]
+    pub fn tube_volume_ml(&self) -> f64 {
+        match self.condition.state {
+            State::Awake => 0.0,
+            State::Anaesthetised => {
+                let radius_cm = self.value(Parameter::TubeDiameter) / 20.0;
+                std::f64::consts::PI * radius_cm * radius_cm * self.value(Parameter::TubeLength)
+            }
+        }
+    }
+
     /// The lung, with the endotracheal tube as [`Lung::tube`] when
     /// anaesthetised: what the tube takes at 10 mL/s for each kg, divided by that
     /// flow. An awake animal has no tube; the resistance of its nose is not added.

@@ -42,11 +42,23 @@ pub enum Parameter {
     Bicarbonate,
     /// Usual core temperature, °C.
     Temperature,
+    /// Carbon dioxide that well perfused tissue stores, mL STPD/mmHg.
+    FastCarbonDioxideStore,
+    /// Carbon dioxide that the other tissue stores, mL STPD/mmHg.
+    SlowCarbonDioxideStore,
+    /// Blood flow through the other tissue, mL/min.
+    SlowTissueFlow,
+    /// Gas that would hold the carbon dioxide of lung tissue, mL.
+    LungTissueSpace,
+    /// Share of the cardiac output that passes no alveoli.
+    Shunt,
+    /// Share of alveolar ventilation that meets no blood.
+    AlveolarDeadSpace,
 }
 
 impl Parameter {
     /// All of them, in the order in which a person reads them.
-    pub const ALL: [Self; 19] = [
+    pub const ALL: [Self; 25] = [
         Self::Compliance,
         Self::AirwayResistance,
         Self::TubeDiameter,
@@ -66,6 +78,12 @@ impl Parameter {
         Self::ArterialCarbonDioxide,
         Self::Bicarbonate,
         Self::Temperature,
+        Self::FastCarbonDioxideStore,
+        Self::SlowCarbonDioxideStore,
+        Self::SlowTissueFlow,
+        Self::LungTissueSpace,
+        Self::Shunt,
+        Self::AlveolarDeadSpace,
     ];
 
     /// Name in words.
@@ -101,6 +119,12 @@ impl Parameter {
             Self::ArterialCarbonDioxide => ("arterial CO2 pressure, awake", "mmHg"),
             Self::Bicarbonate => ("plasma bicarbonate", "mmol/L"),
             Self::Temperature => ("core temperature", "°C"),
+            Self::FastCarbonDioxideStore => ("CO2 store of well perfused tissue", "mL/mmHg"),
+            Self::SlowCarbonDioxideStore => ("CO2 store of other tissue", "mL/mmHg"),
+            Self::SlowTissueFlow => ("blood flow through other tissue", "mL/min"),
+            Self::LungTissueSpace => ("CO2 space of lung tissue", "mL"),
+            Self::Shunt => ("shunt, share of cardiac output", ""),
+            Self::AlveolarDeadSpace => ("alveolar dead space, share of alveolar ventilation", ""),
         }
     }
 }

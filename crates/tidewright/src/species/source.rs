@@ -47,7 +47,7 @@ pub(super) const CAT_RESISTANCE: Source = computed(
     "so that the time constant, tube included, is near the passive 0.121 ± 0.008 s of adult cats (Zin et al. 1983, Active and passive respiratory mechanics in kittens, abstract)",
 );
 pub(super) const CAT_FLOWS: Source = computed(
-    "26 mL, 15/min, VO2 18.5 mL/min, cardiac output 234 (Fick) and 184 mL/min (dye) at about 2.6 kg, chloralose: Tidal volume, oxygen uptake, cardiac output, and body surface in the cat, Am J Physiol (abstract); mammals' exponent",
+    "26 mL, 15/min, VO2 18.5 mL/min, cardiac output 234 mL/min (Fick) at about 2.6 kg, chloralose: Tidal volume, oxygen uptake, cardiac output, and body surface in the cat, Am J Physiol (abstract); mammals' exponent",
 );
 pub(super) const ASOREY: Source = read(
     "1.3 ± 0.3 mL/cmH2O/kg in 100 dogs: Asorey et al., J Small Anim Pract 2020;61:617-623 (abstract)",
@@ -107,4 +107,22 @@ pub(super) const CAT_GASES: Source = read(
 );
 pub(super) const RABBIT_GASES: Source = computed(
     "middle of 29.1 to 36.8 mmHg and 17.5 to 27.6 mmol/L in 20 arterial samples: Vet Clin North Am Exot Anim Pract 2013;16:175-195 (abstract)",
+);
+pub(super) const CARBON_DIOXIDE_STORES: Source = computed(
+    "1.02 mL/kg/mmHg in tissue without blood: Farhi & Rahn, J Appl Physiol 1955 (abstract, dogs); split so that stores follow a step in ventilation with their half-time of 4 min",
+);
+pub(super) const SLOW_TISSUE: Source = computed(
+    "so that slow tissue follows arterial blood at 0.062/min: Tissue carbon dioxide stores: magnitude of acute change in the dog, J Appl Physiol (abstract)",
+);
+pub(super) const LUNG_TISSUE: Source = memory(
+    "1.5 mL of gas for each g of lung (11.3 g at 1 kg, Stahl 1967): a slope about half that of blood; a teaching choice",
+);
+pub(super) const HORSE_OXYGEN: Source = memory(
+    "the mammals' awake law without the fall of anaesthesia; resting horses use 3 mL/kg/min or more",
+);
+pub(super) const HORSE_APNOEA: Source = computed(
+    "so that apnoea raises arterial CO2 by about 5.5 mmHg/min over 10 min: Blaze & Robinson 1987, as a later abstract cites it",
+);
+pub(super) const HORSE_DEAD_SPACE: Source = read(
+    "23 ± 13 % of alveolar tidal volume, halothane: Moens, Equine Vet J 1989;21:282-284 (abstract)",
 );

@@ -74,6 +74,12 @@ pub const MAMMAL_LAWS: [Law; Parameter::ALL.len()] = [
     law(None, ArterialCarbonDioxide, 40.0, 0.0, Awake, TEXTBOOK),
     law(None, Bicarbonate, 24.0, 0.0, Awake, TEXTBOOK),
     law(None, Temperature, 38.0, 0.0, Awake, TEXTBOOK),
+    law(None, FastCarbonDioxideStore, 0.15, 1.0, Awake, CARBON_DIOXIDE_STORES),
+    law(None, SlowCarbonDioxideStore, 0.87, 1.0, Awake, CARBON_DIOXIDE_STORES),
+    law(None, SlowTissueFlow, 7.4, 1.0, Awake, SLOW_TISSUE),
+    law(None, LungTissueSpace, 17.0, 0.99, Awake, LUNG_TISSUE),
+    law(None, Shunt, 0.05, 0.0, Awake, TEXTBOOK),
+    law(None, AlveolarDeadSpace, 0.05, 0.0, Awake, TEXTBOOK),
 ];
 
 /// The laws of those species that have one of their own.
@@ -100,7 +106,8 @@ pub const SPECIES_LAWS: &[Law] = &[
     law(Some(Cat), Rate, 19.2, -0.26, Anaesthetised, CAT_FLOWS),
     law(Some(Cat), OxygenConsumption, 8.95, 0.76, Anaesthetised, CAT_FLOWS),
     law(Some(GuineaPig), OxygenConsumption, 12.88, 0.704, Awake, GUINEA_PIG_OXYGEN),
-    law(Some(Cat), CardiacOutput, 96.4, 0.81, Anaesthetised, CAT_FLOWS),
+    law(Some(Horse), OxygenConsumption, 11.6, 0.76, Anaesthetised, HORSE_OXYGEN),
+    law(Some(Cat), CardiacOutput, 107.9, 0.81, Anaesthetised, CAT_FLOWS),
     law(Some(Dog), CardiacOutput, 284.0, 0.81, Anaesthetised, DOG_OUTPUT),
     law(Some(Cat), Haemoglobin, 11.0, 0.0, Awake, TEXTBOOK),
     law(Some(Dog), Haemoglobin, 15.0, 0.0, Awake, TEXTBOOK),
@@ -132,6 +139,9 @@ pub const SPECIES_LAWS: &[Law] = &[
     law(Some(GuineaPig), Temperature, 38.5, 0.0, Awake, TEXTBOOK),
     law(Some(Rat), Temperature, 37.7, 0.0, Awake, TEXTBOOK),
     law(Some(Horse), Temperature, 37.8, 0.0, Awake, TEXTBOOK),
+    law(Some(Horse), SlowTissueFlow, 0.8, 1.0, Anaesthetised, HORSE_APNOEA),
+    law(Some(Horse), Shunt, 0.2, 0.0, Anaesthetised, TEXTBOOK),
+    law(Some(Horse), AlveolarDeadSpace, 0.23, 0.0, Anaesthetised, HORSE_DEAD_SPACE),
 ];
 
 /// Every factor. A species without its own row takes the row of `None`.

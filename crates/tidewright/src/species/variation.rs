@@ -70,7 +70,13 @@ pub fn spread(parameter: Parameter) -> Option<Spread> {
         | Parameter::RespiratoryQuotient
         | Parameter::BohrSlope
         | Parameter::TemperatureSlope
-        | Parameter::Temperature => return None,
+        | Parameter::Temperature
+        | Parameter::FastCarbonDioxideStore
+        | Parameter::SlowCarbonDioxideStore
+        | Parameter::SlowTissueFlow
+        | Parameter::LungTissueSpace
+        | Parameter::Shunt
+        | Parameter::AlveolarDeadSpace => return None,
     };
     Some(Spread { log_sd, with_lung_size, with_metabolism })
 }

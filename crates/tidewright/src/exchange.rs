@@ -1,0 +1,313 @@
+//! Gas exchange: what the breath does to carbon dioxide and oxygen, from the
+//! cylinder to the tissues and back.
+//!
+//! The breath comes from elsewhere: from the engine ([`follow`]), or from any
+//! list of volumes ([`Exchange::step`]). Gas moves as parcels through limb,
+//! adapter, tube and airway; in the alveoli it meets blood; blood goes round
+//! through tissues that make carbon dioxide and use oxygen. Nothing here knows
+//! of pressures in the airway, and the engine knows nothing of gases.
+//!
+//! Volumes of gas are mL at body conditions (BTPS), as the engine's are;
+//! fractions are those of dry gas; pressures are of gas saturated at 37 °C. The
+//! few cmH2O of the breath are neglected beside the barometric pressure, and
+//! with them less than 2 % of each partial pressure.
+//!
+//! A step is symmetric: half of the exchange with blood, all of the movement,
+//! half of the exchange. Halving it changes results by its square.
+
+mod alveoli;
+mod apparatus;
+mod body;
+mod breathing;
+mod capnograph;
+mod follow;
+mod meter;
+mod parcel;
+mod plug;
+
+pub use alveoli::{MAX_SPACES, Space, SpaceState};
+pub use apparatus::{Apparatus, ApparatusError, FreshGasInlet};
+pub use body::{Body, BodyState, Content, Demand, Metabolised, Passage, Tissue};
+pub use breathing::{Moved, Passed};
+pub use capnograph::{Capnograph, fowler_dead_space_ml};
+pub use follow::{Sample, Steps, USUAL_STEPS, follow};
+pub use meter::{GasBreath, GasMeter, NOTICED_SHARE};
+pub use parcel::{Fractions, Parcel};
+
+use alveoli::Bloodstream;
+use apparatus::Outside;
+use breathing::{Course, Way};
+use plug::Plug;
+
+use crate::alveolar::{STANDARD_PRESSURE_MMHG, WATER_VAPOUR_MMHG, btps_per_stpd};
+use crate::blood::{Blood, Dissociation};
+use crate::quantity::PartialPressure;
+use crate::setup::Lung;
+use crate::setup::MAX_COMPARTMENTS;
+use crate::species::{Animal, Parameter};
+
+/// Share of a space's relaxed volume that stays when it closes; a teaching choice.
+const RESIDUE: f64 = 0.02;
+
+/// An animal on a breathing system, made ready to exchange gas.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Exchange {
+    /// The alveolar spaces, at most [`MAX_SPACES`].
+    pub spaces: Vec<Space>,
+    /// Gas of each lung compartment at its relaxed volume, mL.
+    pub relaxed_ml: [f64; MAX_COMPARTMENTS],
+    /// Volume of tube and airway from the adapter to the alveoli, mL.
+    pub airway_ml: f64,
+    /// Share of the cardiac output that passes no alveoli, 0 to 1.
+    pub shunt: f64,
+    /// Blood and tissues.
+    pub body: Body,
+    /// The breathing system.
+    pub apparatus: Apparatus,
+    /// Barometric pressure.
+    pub barometric: PartialPressure,
+}
+
+/// What may change from step to step without the animal changing.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Conditions {
+    /// The circulation and the metabolism.
+    pub demand: Demand,
+    /// What the fresh gas is.
+    pub fresh_gas: Fractions,
+}
+
+/// All that changes. Cloning it is saving it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct GasState {
+    /// Blood and tissues.
+    pub body: BodyState,
+    /// What the tissues exchanged so far.
+    pub metabolised: Metabolised,
+    way: Way,
+}
+
+impl Conditions {
+    /// An animal at a core temperature (°C) that is given a fresh gas.
+    #[must_use]
+    pub fn of(animal: &Animal, temperature_c: f64, fresh_gas: Fractions) -> Self {
+        Self {
+            demand: Demand {
+                cardiac_output_ml_s: animal.value(Parameter::CardiacOutput) / 60.0,
+                oxygen_ml_s: animal.oxygen_consumption(temperature_c) / 60.0,
+                carbon_dioxide_ml_s: animal.carbon_dioxide_production(temperature_c) / 60.0,
+            },
+            fresh_gas,
+        }
+    }
+}
+
+impl Exchange {
+    /// An animal with a lung on a breathing system, at sea level.
+    ///
+    /// The functional residual capacity and the blood are shared among the
+    /// compartments as their compliances; each has an alveolar dead space.
+    ///
+    /// # Errors
+    /// An apparatus that cannot be.
+    pub fn new(animal: &Animal, lung: &Lung, apparatus: Apparatus) -> Result<Self, ApparatusError> {
+        apparatus.check()?;
+        let value = |parameter| animal.value(parameter);
+        let total = lung.total_compliance().as_ml_per_cmh2o();
+        let unperfused = value(Parameter::AlveolarDeadSpace);
+        let (mut spaces, mut relaxed_ml) = (Vec::new(), [0.0; MAX_COMPARTMENTS]);
+        for (compartment, part) in lung.compartments.iter().enumerate() {
+            let share = part.compliance.as_ml_per_cmh2o() / total;
+            relaxed_ml[compartment] = share * value(Parameter::FunctionalResidualCapacity);
+            let tissue_ml = share * value(Parameter::LungTissueSpace);
+            let relaxed = relaxed_ml[compartment];
+            let met = Space {
+                compartment,
+                share: 1.0 - unperfused,
+                perfusion: share,
+                tissue_ml,
+                residue_ml: RESIDUE * relaxed,
+            };
+            let unmet = Space { share: unperfused, perfusion: 0.0, tissue_ml: 0.0, ..met };
+            spaces.push(met);
+            if unperfused > 0.0 {
+                spaces.push(unmet);
+            }
+        }
+        let blood_ml = value(Parameter::BloodVolume);
+        let slow_share =
+            (value(Parameter::SlowTissueFlow) / value(Parameter::CardiacOutput)).min(0.5);
+        Ok(Self {
+            spaces,
+            relaxed_ml,
+            airway_ml: value(Parameter::DeadSpace) + animal.tube_volume_ml(),
+            shunt: value(Parameter::Shunt),
+            body: Body {
+                curves: Dissociation::of(&Blood::of(animal)),
+                // A teaching choice: the blood that mixes between lung and artery.
+                // More is arterial (a quarter: Lin et al., Respir Physiol
+                // 1975;24:313-324, abstract, dogs) but moves without mixing.
+                arterial_ml: 0.1 * blood_ml,
+                venous_ml: 0.9 * blood_ml,
+                tissues: [
+                    Tissue {
+                        store_ml_mmhg: value(Parameter::FastCarbonDioxideStore),
+                        share: 1.0 - slow_share,
+                    },
+                    Tissue {
+                        store_ml_mmhg: value(Parameter::SlowCarbonDioxideStore),
+                        share: slow_share,
+                    },
+                ],
+            },
+            apparatus,
+            barometric: PartialPressure::mmhg(STANDARD_PRESSURE_MMHG),
+        })
+    }
+
+    /// The steady state of an animal that breathes the fresh gas and has a given
+    /// arterial carbon dioxide pressure; the circuit is full of fresh gas.
+    #[must_use]
+    pub fn steady(&self, arterial_carbon_dioxide: PartialPressure, now: &Conditions) -> GasState {
+        let pco2 = arterial_carbon_dioxide.as_mmhg();
+        let dry = self.dry_mmhg();
+        let fresh = now.fresh_gas;
+        let alveolar = pco2 / dry;
+        let quotient = now.demand.carbon_dioxide_ml_s / now.demand.oxygen_ml_s;
+        let loss = fresh.oxygen + (1.0 - fresh.oxygen) / quotient;
+        let mixture = Fractions {
+            carbon_dioxide: alveolar,
+            oxygen: (fresh.oxygen - alveolar * loss).max(0.0),
+        };
+        let mut spaces = [SpaceState::default(); MAX_SPACES];
+        for (state, space) in spaces.iter_mut().zip(&self.spaces) {
+            let volume = space.share * self.relaxed_ml[space.compartment];
+            *state = SpaceState::filled(space, mixture, volume);
+        }
+        let Apparatus { limb_ml, airway_parcels, limb_parcels, .. } = self.apparatus;
+        let airway_ml = self.airway_ml + self.apparatus.adapter_ml;
+        GasState {
+            body: self.body.steady(pco2, mixture.oxygen * dry, &now.demand),
+            metabolised: Metabolised::default(),
+            way: Way {
+                spaces,
+                airway: Plug::filled(airway_ml, mixture, airway_parcels),
+                limb: Plug::filled(limb_ml, fresh, limb_parcels),
+                outside: Outside::new(self.apparatus.bag_ml, fresh),
+                fresh: Parcel::default(),
+            },
+        }
+    }
+
+    /// Goes on by a step in which gas moved.
+    pub fn step(&self, state: &mut GasState, moved: &Moved, now: &Conditions) -> Passed {
+        self.meet_blood(state, now, moved.step_s / 2.0);
+        let course = Course {
+            spaces: &self.spaces,
+            relaxed_ml: &self.relaxed_ml,
+            apparatus: &self.apparatus,
+        };
+        let passed = state.way.step(&course, moved, now.fresh_gas);
+        self.meet_blood(state, now, moved.step_s / 2.0);
+        passed
+    }
+
+    /// Goes on by a step (s) of even ventilation (mL/s, at the alveoli) without
+    /// breaths or a breathing system: the quick way to what minutes do.
+    pub fn breathe_evenly(
+        &self,
+        state: &mut GasState,
+        ventilation_ml_s: f64,
+        inspired: Fractions,
+        now: &Conditions,
+        step_s: f64,
+    ) {
+        self.meet_blood(state, now, step_s / 2.0);
+        for (gas, space) in state.way.spaces.iter_mut().zip(&self.spaces) {
+            let relaxed = space.share * self.relaxed_ml[space.compartment];
+            let total: f64 = self.relaxed_ml.iter().sum();
+            let expired = ventilation_ml_s * step_s * relaxed / total;
+            // A well-mixed volume loses 1 − e^(−V̇t/V) of its gas.
+            let volume = gas.volume(space);
+            let out = gas.take(space, -crate::math::expm1(-expired / volume) * volume);
+            state.way.outside.vented += out;
+            let missing = relaxed - gas.volume(space);
+            if missing > 0.0 {
+                let inspired = Parcel::of(inspired, missing);
+                state.way.fresh += inspired;
+                gas.add(inspired);
+            } else {
+                state.way.outside.vented += gas.take(space, -missing);
+            }
+        }
+        self.meet_blood(state, now, step_s / 2.0);
+    }
+
+    /// Fresh gas that a run has used so far, and the oxygen in it, mL BTPS.
+    #[must_use]
+    pub fn fresh_gas_used(&self, state: &GasState) -> Parcel {
+        state.way.fresh
+    }
+
+    /// Alveolar gas of a space.
+    #[must_use]
+    pub fn alveolar(&self, state: &GasState, space: usize) -> Fractions {
+        state.way.spaces[space].fractions(&self.spaces[space])
+    }
+
+    /// Pressure of dry gas in the alveoli, mmHg: barometric less water vapour.
+    #[must_use]
+    pub fn dry_mmhg(&self) -> f64 {
+        self.barometric.as_mmhg() - WATER_VAPOUR_MMHG
+    }
+
+    /// All carbon dioxide, oxygen and other gas of the system so far, mL BTPS,
+    /// that which left and was made or used counted with it: constant whatever
+    /// happens.
+    #[must_use]
+    pub fn balance(&self, state: &GasState) -> Parcel {
+        let btps = btps_per_stpd(self.barometric);
+        let way = &state.way;
+        let mut sum = way.airway.contents();
+        sum += way.limb.contents();
+        sum += way.outside.held();
+        sum += way.outside.vented;
+        let mut all = sum - way.outside.drawn - way.fresh;
+        for gas in &way.spaces {
+            all.volume += gas.carbon_dioxide + gas.oxygen + gas.other;
+            all.carbon_dioxide += gas.carbon_dioxide;
+            all.oxygen += gas.oxygen;
+        }
+        let stored = self.body.stored(&state.body);
+        let made = (stored.carbon_dioxide - state.metabolised.carbon_dioxide) * btps;
+        let used = (stored.oxygen + state.metabolised.oxygen) * btps;
+        all.volume += made + used;
+        all.carbon_dioxide += made;
+        all.oxygen += used;
+        all
+    }
+
+    /// Alveoli and blood exchange gas, and blood goes on its way, for a time (s).
+    fn meet_blood(&self, state: &mut GasState, now: &Conditions, step_s: f64) {
+        let flow = now.demand.cardiac_output_ml_s;
+        let venous = state.body.venous;
+        let blood = Bloodstream {
+            curves: &self.body.curves,
+            venous,
+            flow_ml_s: flow * (1.0 - self.shunt),
+            dry_mmhg: self.dry_mmhg(),
+            btps: btps_per_stpd(self.barometric),
+        };
+        let mut lung = Passage { came: venous, returned: venous };
+        for (gas, space) in state.way.spaces.iter_mut().zip(&self.spaces) {
+            let crossing = gas.exchange(space, &blood, step_s);
+            if flow > 0.0 {
+                lung.returned.carbon_dioxide -= crossing.carbon_dioxide / (flow * step_s);
+                lung.returned.oxygen -= crossing.oxygen / (flow * step_s);
+            }
+        }
+        let metabolised = self.body.advance(&mut state.body, &lung, &now.demand, step_s);
+        state.metabolised.carbon_dioxide += metabolised.carbon_dioxide;
+        state.metabolised.oxygen += metabolised.oxygen;
+    }
+}

@@ -1,0 +1,276 @@
+//! One step of gas on its way: alveoli, airway, T-piece, limb, outlet.
+
+use super::alveoli::{MAX_SPACES, Space, SpaceState};
+use super::apparatus::{Apparatus, FreshGasInlet, Outside};
+use super::parcel::{Fractions, Parcel};
+use super::plug::{End, Plug};
+use crate::setup::MAX_COMPARTMENTS;
+use crate::setup::PatientPort;
+
+/// What the breath does to the gas in one step. The engine of breaths gives it,
+/// or anyone else: see [`super::Exchange::step`].
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Moved {
+    /// How long the step lasts, s.
+    pub step_s: f64,
+    /// Fresh gas that entered, mL.
+    pub fresh_ml: f64,
+    /// Gas lost through a leak at the T-piece, mL; negative when the leak lets
+    /// room air in.
+    pub leak_ml: f64,
+    /// Gas that left through the outlet, mL; used only while the patient port is
+    /// open to the room, since else it follows from the rest.
+    pub outlet_ml: f64,
+    /// Each compartment's volume above its relaxed volume at the end of the step,
+    /// mL.
+    pub compartments_ml: [f64; MAX_COMPARTMENTS],
+    /// Whether each compartment is reached by gas: not one whose airway is shut,
+    /// and none behind a shut tube. Gas that is absorbed there is not replaced.
+    pub reached: [bool; MAX_COMPARTMENTS],
+    /// Gas held by the circuit above atmospheric pressure at the end, mL.
+    pub circuit_ml: f64,
+    /// Whether the outlet is open.
+    pub outlet_is_open: bool,
+    /// What the patient port is connected to.
+    pub port: PatientPort,
+}
+
+/// What passed the patient connection in a step.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Passed {
+    /// Gas that went toward the patient, mL; negative when it came back.
+    pub volume_ml: f64,
+    /// What it was a mixture of; what stood there when nothing passed.
+    pub mixture: Fractions,
+}
+
+/// The gas on its way, which changes.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Way {
+    pub spaces: [SpaceState; MAX_SPACES],
+    /// Adapter, tube and airway.
+    pub airway: Plug,
+    pub limb: Plug,
+    pub outside: Outside,
+    /// Fresh gas that entered so far, mL.
+    pub fresh: Parcel,
+}
+
+/// What the gas moves through, which does not change.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Course<'a> {
+    pub spaces: &'a [Space],
+    /// Gas of each compartment at its relaxed volume, mL.
+    pub relaxed_ml: &'a [f64; MAX_COMPARTMENTS],
+    pub apparatus: &'a Apparatus,
+}
+
+impl Way {
+    /// Moves the gas by a step.
+    pub fn step(&mut self, course: &Course<'_>, moved: &Moved, fresh: Fractions) -> Passed {
+        let fresh = Parcel::of(fresh, moved.fresh_ml);
+        self.fresh += fresh;
+        match moved.port {
+            PatientPort::Connected => self.connected(course, moved, fresh),
+            PatientPort::Blocked => {
+                self.circuit(course, moved, fresh, Parcel::default(), 0.0);
+                self.standing(fresh)
+            }
+            PatientPort::Open => self.apart(course, moved, fresh),
+        }
+    }
+
+    /// The patient breathes from the T-piece.
+    fn connected(&mut self, course: &Course<'_>, moved: &Moved, fresh: Parcel) -> Passed {
+        let wanted = self.wanted(course, moved);
+        let inward: f64 = wanted.iter().sum();
+        if inward > 0.0 {
+            let inspired = self.circuit(course, moved, fresh, Parcel::default(), inward);
+            self.inspire(course, &wanted, inspired);
+            Passed { volume_ml: inward, mixture: inspired.fractions() }
+        } else if inward < 0.0 {
+            let expired = self.expire(course, &wanted, -inward);
+            self.circuit(course, moved, fresh, expired, 0.0);
+            Passed { volume_ml: inward, mixture: expired.fractions() }
+        } else {
+            self.circuit(course, moved, fresh, Parcel::default(), 0.0);
+            self.standing(fresh)
+        }
+    }
+
+    /// The patient is off: the circuit is open to the room, and so is the tube.
+    fn apart(&mut self, course: &Course<'_>, moved: &Moved, fresh: Parcel) -> Passed {
+        let wanted = self.wanted(course, moved);
+        let inward: f64 = wanted.iter().sum();
+        if inward > 0.0 {
+            let air = self.outside.room_air(inward);
+            self.inspire(course, &wanted, air);
+        } else if inward < 0.0 {
+            let expired = self.expire(course, &wanted, -inward);
+            self.outside.vented += expired;
+        }
+        let tee = self.open_circuit(course, moved, fresh);
+        Passed { volume_ml: 0.0, mixture: tee.fractions() }
+    }
+
+    /// What stands at the patient connection when nothing passes it.
+    fn standing(&self, fresh: Parcel) -> Passed {
+        let mixture = self.airway.mixture_at(End::Near).unwrap_or(fresh.fractions());
+        Passed { volume_ml: 0.0, mixture }
+    }
+
+    /// What each space must take in to have the volume that the breath gives it.
+    fn wanted(&self, course: &Course<'_>, moved: &Moved) -> [f64; MAX_SPACES] {
+        let mut wanted = [0.0; MAX_SPACES];
+        for (i, space) in course.spaces.iter().enumerate() {
+            let c = space.compartment;
+            if !moved.reached[c] {
+                continue;
+            }
+            let volume = space.share * (course.relaxed_ml[c] + moved.compartments_ml[c]);
+            wanted[i] = volume.max(space.residue_ml) - self.spaces[i].volume(space);
+        }
+        wanted
+    }
+
+    /// Inspired gas enters the airway; what it pushes on, and gas from spaces
+    /// that empty meanwhile, goes to those that fill.
+    fn inspire(&mut self, course: &Course<'_>, wanted: &[f64; MAX_SPACES], inspired: Parcel) {
+        self.airway.push(End::Near, inspired);
+        let mut carina = self.airway.pull(End::Far, inspired.volume);
+        carina += self.emptied(course, wanted);
+        self.fill(course, wanted, carina);
+    }
+
+    /// Gas from spaces that empty goes to those that fill meanwhile, and out;
+    /// returns what comes out of the airway.
+    fn expire(
+        &mut self,
+        course: &Course<'_>,
+        wanted: &[f64; MAX_SPACES],
+        outward_ml: f64,
+    ) -> Parcel {
+        let mut carina = self.emptied(course, wanted);
+        let swung = carina.take(wanted.iter().filter(|&&w| w > 0.0).sum());
+        self.fill(course, wanted, swung);
+        self.airway.push(End::Far, carina);
+        self.airway.pull(End::Near, outward_ml)
+    }
+
+    fn emptied(&mut self, course: &Course<'_>, wanted: &[f64; MAX_SPACES]) -> Parcel {
+        let mut gas = Parcel::default();
+        for (i, space) in course.spaces.iter().enumerate() {
+            if wanted[i] < 0.0 {
+                gas += self.spaces[i].take(space, -wanted[i]);
+            }
+        }
+        gas
+    }
+
+    fn fill(&mut self, course: &Course<'_>, wanted: &[f64; MAX_SPACES], gas: Parcel) {
+        let filling: f64 = wanted.iter().filter(|&&w| w > 0.0).sum();
+        for i in (0..course.spaces.len()).filter(|&i| wanted[i] > 0.0) {
+            self.spaces[i].add(gas.part(wanted[i] / filling));
+        }
+    }
+
+    /// A step of the circuit with the patient on it: fresh gas and expired gas
+    /// enter, `inspired_ml` goes to the patient and is returned.
+    fn circuit(
+        &mut self,
+        course: &Course<'_>,
+        moved: &Moved,
+        fresh: Parcel,
+        expired: Parcel,
+        inspired_ml: f64,
+    ) -> Parcel {
+        let (mut tee, at_machine) = inlets(course.apparatus, fresh);
+        tee += expired;
+        let lost_ml =
+            moved.leak_ml.max(0.0) + course.apparatus.sampling_ml_min / 60.0 * moved.step_s;
+        if moved.leak_ml < 0.0 {
+            tee += self.outside.room_air(-moved.leak_ml);
+        }
+        let into_limb = tee.volume - inspired_ml - lost_ml;
+        let out = if moved.outlet_is_open {
+            self.limb.volume() + into_limb - course.apparatus.limb_ml - moved.circuit_ml
+        } else {
+            -at_machine.volume
+        };
+        // Gas is pushed in at one end before it is pulled out at the other.
+        if into_limb < 0.0 {
+            self.far_end(out, at_machine);
+            tee += self.drawn_from_limb(-into_limb);
+        }
+        let inspired = tee.take(inspired_ml);
+        self.outside.vented += tee.take(lost_ml);
+        if into_limb >= 0.0 {
+            self.limb.push(End::Near, tee);
+            self.far_end(out, at_machine);
+        }
+        inspired
+    }
+
+    /// A step of the circuit whose patient port is open to the room; returns the
+    /// gas that met at the T-piece.
+    fn open_circuit(&mut self, course: &Course<'_>, moved: &Moved, fresh: Parcel) -> Parcel {
+        let (mut tee, at_machine) = inlets(course.apparatus, fresh);
+        let out = if moved.outlet_is_open {
+            moved.outlet_ml - at_machine.volume
+        } else {
+            -at_machine.volume
+        };
+        let into_limb = out + course.apparatus.limb_ml + moved.circuit_ml - self.limb.volume();
+        if into_limb < 0.0 {
+            self.far_end(out, at_machine);
+            tee += self.drawn_from_limb(-into_limb);
+        }
+        let leak_ml = moved.leak_ml.max(0.0);
+        let missing = leak_ml + into_limb.max(0.0) - tee.volume;
+        if missing > 0.0 {
+            tee += self.outside.room_air(missing);
+        }
+        let met = tee;
+        self.outside.vented += tee.take(leak_ml);
+        if into_limb >= 0.0 {
+            let pushed = tee.take(into_limb);
+            self.limb.push(End::Near, pushed);
+            self.far_end(out, at_machine);
+        }
+        self.outside.vented += tee;
+        met
+    }
+
+    /// Gas out of the limb's near end; when the limb is empty, from outside.
+    fn drawn_from_limb(&mut self, volume: f64) -> Parcel {
+        let mut gas = self.limb.pull(End::Near, volume);
+        if gas.volume < volume {
+            gas += self.outside.give(volume - gas.volume);
+        }
+        gas
+    }
+
+    /// A volume leaves the limb at its far end (or enters, when negative), where
+    /// the gas of a machine-end inlet joins it.
+    fn far_end(&mut self, out_ml: f64, mut at_machine: Parcel) {
+        if out_ml < 0.0 {
+            let mut entering = at_machine.take(-out_ml);
+            let missing = -out_ml - entering.volume;
+            if missing > 0.0 {
+                entering += self.outside.give(missing);
+            }
+            self.limb.push(End::Far, entering);
+        } else {
+            at_machine += self.limb.pull(End::Far, out_ml);
+        }
+        self.outside.take(at_machine);
+    }
+}
+
+/// Fresh gas at the T-piece, and at the machine end of the limb.
+fn inlets(apparatus: &Apparatus, fresh: Parcel) -> (Parcel, Parcel) {
+    match apparatus.inlet {
+        FreshGasInlet::Patient => (fresh, Parcel::default()),
+        FreshGasInlet::Machine => (Parcel::default(), fresh),
+    }
+}

@@ -1,0 +1,187 @@
+//! The carbon dioxide monitor, and dead space read off its curve.
+
+use std::collections::VecDeque;
+
+use crate::math::exp;
+use crate::quantity::{PartialPressure, Seconds};
+
+/// A monitor of carbon dioxide: it shows late what it draws through a line, and
+/// rounded by its rise time.
+///
+/// ```
+/// use tidewright::exchange::Capnograph;
+/// use tidewright::prelude::*;
+/// let mut monitor = Capnograph::new(Seconds::s(1.0), Seconds::s(0.2));
+/// let mut shown = PartialPressure::ZERO;
+/// for step in 1..=40 {
+///     let now = Seconds::s(0.1 * f64::from(step));
+///     shown = monitor.show(now, PartialPressure::mmhg(40.0));
+///     if now.as_s() <= 1.0 {
+///         assert_eq!(shown, PartialPressure::ZERO);
+///     }
+/// }
+/// assert!((shown.as_mmhg() - 40.0).abs() < 0.01);
+/// ```
+#[derive(Clone, Debug, PartialEq)]
+pub struct Capnograph {
+    delay_s: f64,
+    /// Time constant of the cell, s.
+    lag_s: f64,
+    /// Gas in the line: when it entered, and its pressure, mmHg.
+    line: VecDeque<(f64, f64)>,
+    in_cell: f64,
+    cell_at_s: f64,
+    shown: f64,
+}
+
+impl Capnograph {
+    /// A monitor with a transport delay and a rise time from 10 to 90 % (0 for
+    /// none); for a mainstream cell the delay is 0.
+    #[must_use]
+    pub fn new(delay: Seconds, rise_time: Seconds) -> Self {
+        Self {
+            delay_s: delay.as_s(),
+            // A first-order cell rises from 10 to 90 % in ln 9 time constants.
+            lag_s: rise_time.as_s() / crate::math::ln(9.0),
+            line: VecDeque::new(),
+            in_cell: 0.0,
+            cell_at_s: 0.0,
+            shown: 0.0,
+        }
+    }
+
+    /// What it shows at a time, given the pressure at the patient connection
+    /// since the time before. Times must not fall.
+    pub fn show(&mut self, now: Seconds, at_patient: PartialPressure) -> PartialPressure {
+        let now = now.as_s();
+        self.line.push_back((now, at_patient.as_mmhg()));
+        // Gas that entered until `now − delay` has reached the cell.
+        while let Some(&(entered, pressure)) = self.line.front() {
+            if entered + self.delay_s > now {
+                break;
+            }
+            self.settle(entered + self.delay_s);
+            self.in_cell = pressure;
+            self.line.pop_front();
+        }
+        self.settle(now);
+        PartialPressure::mmhg(self.shown)
+    }
+
+    /// The cell goes on toward what is in it.
+    fn settle(&mut self, until_s: f64) {
+        let passed = (until_s - self.cell_at_s).max(0.0);
+        let left = if self.lag_s > 0.0 { exp(-passed / self.lag_s) } else { 0.0 };
+        self.shown = self.in_cell + (self.shown - self.in_cell) * left;
+        self.cell_at_s = until_s;
+    }
+}
+
+/// Airway dead space from an expiration, by Fowler's equal areas, mL.
+///
+/// `expired` holds, in order, volumes that came back (mL) and the carbon dioxide
+/// fraction or pressure of each. A straight line is laid through the plateau (the
+/// part between 40 and 80 % of the expired volume); the front is put where the
+/// areas between curve and line before it and after it are equal. Inspired
+/// carbon dioxide counts as the curve's foot. `None` when there is no plateau
+/// above zero.
+///
+/// Source: Fowler WS, Am J Physiol 1948;154:405-416 (from memory).
+///
+/// ```
+/// use tidewright::exchange::fowler_dead_space_ml;
+/// // 10 mL of gas without carbon dioxide, then alveolar gas.
+/// let breath: Vec<(f64, f64)> = (0..40).map(|i| (1.0, if i < 10 { 0.0 } else { 38.0 })).collect();
+/// assert!((fowler_dead_space_ml(&breath).unwrap() - 10.0).abs() < 1e-9);
+/// ```
+#[must_use]
+pub fn fowler_dead_space_ml(expired: &[(f64, f64)]) -> Option<f64> {
+    let total: f64 = expired.iter().map(|&(volume, _)| volume).sum();
+    let (intercept, slope) = plateau(expired, total)?;
+    // Area under the curve equals area under the line from the front on:
+    // ∫ curve = intercept·(total − v) + slope·(total² − v²)/2.
+    let curve: f64 = expired.iter().map(|&(volume, level)| volume * level).sum();
+    let area_from = |v: f64| intercept * (total - v) + slope * (total * total - v * v) / 2.0;
+    let (mut low, mut high) = (0.0, total);
+    if area_from(low) < curve {
+        return Some(0.0);
+    }
+    for _ in 0..100 {
+        let middle = (low + high) / 2.0;
+        if area_from(middle) > curve {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    Some(low)
+}
+
+/// Least-squares line through the plateau, weighted by volume.
+fn plateau(expired: &[(f64, f64)], total: f64) -> Option<(f64, f64)> {
+    let (mut w, mut x, mut y, mut xx, mut xy) = (0.0, 0.0, 0.0, 0.0, 0.0);
+    let mut before = 0.0;
+    for &(volume, level) in expired {
+        let middle = before + volume / 2.0;
+        before += volume;
+        if (0.4 * total..=0.8 * total).contains(&middle) {
+            w += volume;
+            x += volume * middle;
+            y += volume * level;
+            xx += volume * middle * middle;
+            xy += volume * middle * level;
+        }
+    }
+    let spread = w * xx - x * x;
+    if w <= 0.0 || spread <= 0.0 || y <= 0.0 {
+        return None;
+    }
+    let slope = (w * xy - x * y) / spread;
+    Some(((y - slope * x) / w, slope))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::math::expm1;
+
+    #[test]
+    fn closed_form_dead_space_of_a_plug_and_a_mixing_chamber() {
+        // Alveolar gas that rises along a line, behind 6 mL of plug and 2 mL of a
+        // mixing chamber: the areas put the front at 8 mL.
+        let dv = 0.01;
+        let breath: Vec<(f64, f64)> = (0..6000)
+            .map(|i| {
+                let v = dv * (f64::from(i) + 0.5);
+                let level = if v < 6.0 { 0.0 } else { -expm1(-(v - 6.0) / 2.0) };
+                (dv, level * 38.0)
+            })
+            .collect();
+        let dead = fowler_dead_space_ml(&breath).unwrap();
+        assert!((dead - 8.0).abs() < 0.01, "{dead}");
+    }
+
+    #[test]
+    fn no_expiration_has_no_dead_space() {
+        assert_eq!(fowler_dead_space_ml(&[]), None);
+        assert_eq!(fowler_dead_space_ml(&[(1.0, 0.0), (1.0, 0.0), (1.0, 0.0)]), None);
+    }
+
+    #[test]
+    fn closed_form_rise_time_is_from_a_tenth_to_nine_tenths() {
+        let mut monitor = Capnograph::new(Seconds::ZERO, Seconds::s(0.25));
+        let (mut tenth, mut nine_tenths) = (None, None);
+        for step in 0..2000 {
+            let now = 0.001 * f64::from(step);
+            let shown = monitor.show(Seconds::s(now), PartialPressure::mmhg(1.0)).as_mmhg();
+            if shown >= 0.1 {
+                tenth.get_or_insert(now);
+            }
+            if shown >= 0.9 {
+                nine_tenths.get_or_insert(now);
+            }
+        }
+        let rise = nine_tenths.unwrap() - tenth.unwrap();
+        assert!((rise - 0.25).abs() < 0.002, "{rise}");
+    }
+}
