@@ -251,7 +251,7 @@ fn closed_form_open_port_holds_no_pressure_and_the_patient_empties_to_the_room()
     setup.ventilator.cycling_pressure = Pressure::cmh2o(12.0);
     let (machine, pieces) = first_pieces(&setup, 1);
     let port = tidewright::machine::OPEN_PORT_RESISTANCE.as_cmh2o_s_per_l() / 1000.0;
-    let piece = pieces[0];
+    let piece = &pieces[0];
     assert!((piece.first(&machine, Signal::AirwayPressure) - Q * port).abs() < 1e-14);
     assert_eq!(piece.ended_by, Some(Cause::TimeLimit));
     let held = C * 8.0 * (-3.0 / (R * C)).exp();
