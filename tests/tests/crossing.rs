@@ -121,6 +121,41 @@ proptest! {
     }
 }
 
+/// A pressure that has all but come to rest meets its last levels where rounding
+/// hides its rise: it meets them there, and not at the limit.
+#[test]
+fn regress_levels_just_below_the_resting_pressure_are_met_in_time() {
+    // The limb's end follows the T-piece, whose port is open to the room. The digits
+    // are those of a random machine: whether rounding hides the rise hangs on them.
+    let r = Resistance::cmh2o_s_per_l;
+    let mut setup = Setup::default();
+    setup.lung = Lung::single(Compliance::ml_per_cmh2o(0.05), r(109.40071519131942));
+    setup.circuit.patient_port = PatientPort::Open;
+    setup.circuit.compliance = Compliance::ml_per_cmh2o(0.5137678943847662);
+    setup.circuit.valve_resistance = r(24.207431874985893);
+    setup.circuit.leak =
+        Some(Leak::linear(Flow::ml_s(0.7029905608330411), Pressure::cmh2o(7.766134576185847)));
+    setup.circuit.limb = Some(Limb {
+        compliance: Compliance::ml_per_cmh2o(0.04704740303245503),
+        resistance: r(51.33632618670015),
+        disconnected: false,
+    });
+    setup.circuit.sensor.place = SensorPlace::ValveEnd;
+    setup.ventilator.fresh_gas_flow = Flow::ml_s(1.3403132626141188);
+    setup.ventilator.expiratory_time = Seconds::s(0.05);
+    let start = inspirations(&guarded(&setup, 20.0, 1.0), 2)[1];
+    let free = guarded(&setup, 20.0, 5.0);
+    let resting = step(&free, &start, 5.0).unwrap().piece.last(&free, Signal::SensedPressure);
+    for i in 1..500 {
+        let level = resting * (1.0 - 1e-10 * f64::from(i));
+        let machine = guarded(&setup, level, 5.0);
+        let found = step(&machine, &start, 5.0).unwrap().piece;
+        let reached = found.last(&machine, Signal::SensedPressure);
+        assert!((reached - level).abs() < 1e-15, "{reached} cmH2O, not {level}");
+        assert!(found.duration_s < 0.5, "{level} reported after {} s", found.duration_s);
+    }
+}
+
 /// Two compartments whose pressures cross over a leak: the airway pressure rises
 /// for a moment, while the full compartment empties into the circuit, and falls
 /// again. A search by the signs at the ends sees nothing.
