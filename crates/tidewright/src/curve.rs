@@ -161,6 +161,7 @@ impl Curve<'_> {
         }
         let (mut low, mut high) = (a, b);
         let mut t = self.slow_mode_root(level).clamp(a, b);
+        let rounding = f64::EPSILON * self.start.abs().max(level.abs());
         for _ in 0..200 {
             let (miss, slope) = self.miss_and_slope(level, t);
             if miss < 0.0 {
@@ -169,9 +170,10 @@ impl Curve<'_> {
                 high = t;
             }
             let newton = t - miss / slope;
-            // A step of two units in the last place is rounding.
-            if (newton - t).abs() <= 4.5e-16 * t {
-                return Some(newton.clamp(a, b));
+            // A step of two units in the last place is rounding, and so is a miss
+            // of one: on a pressure that hardly rises, steps would creep on it.
+            if (newton - t).abs() <= 4.5e-16 * t || miss.abs() <= rounding {
+                return Some(if (low..=high).contains(&newton) { newton } else { t });
             }
             let inside = newton > low && newton < high;
             let next = if inside { newton } else { 0.5 * (low + high) };
