@@ -1,2 +1,87 @@
-//! The program.
-fn main() {}
+//! The program `tidewright`: files in, tables, reports and figures out.
+//!
+//! Each verb is a file under `verb/`. This crate alone opens files, prints and
+//! ends with a code; what it prints is made by the libraries.
+
+mod demo;
+mod draft;
+mod exit;
+mod figure;
+mod input;
+mod markdown;
+mod output;
+mod page;
+mod problem;
+mod run_page;
+mod verb;
+
+use clap::Parser;
+use clap::error::{ContextKind, ContextValue, ErrorKind};
+use exit::Exit;
+use problem::Problem;
+use verb::Verb;
+
+/// Tidewright: what happens to this animal's breath when I turn this control, or
+/// when this part of the equipment fails?
+///
+/// It simulates a ventilator that is driven by the fresh gas flow, for teaching
+/// veterinary anaesthesia. Without a command it runs its built-in scenario.
+#[derive(Debug, Parser)]
+#[command(version, after_help = AFTER_HELP, arg_required_else_help = false)]
+struct Command {
+    #[command(subcommand)]
+    verb: Option<Verb>,
+}
+
+const AFTER_HELP: &str = "\
+Examples:
+  tidewright                             the built-in scenario, as a first look
+  tidewright example > first.ron         the same scenario as a file of your own
+  tidewright run first.ron               run it and read the breath table
+  tidewright run first.ron --figure first.svg
+  tidewright check *.ron                 find every fault in your files
+
+Exit codes:
+  0  done
+  2  the command line is wrong
+  3  a scenario file is not valid
+  4  something cannot be read or written
+  70 a fault of the program itself
+
+Colour follows NO_COLOR and is left out of files and pipes; NO_GRAPHICS=1 tells
+faults in plain sentences, for screen readers.
+
+For teaching only. Not a medical device.";
+
+fn main() -> std::process::ExitCode {
+    exit::report_panics();
+    let outcome = match Command::try_parse() {
+        Ok(Command { verb: Some(verb) }) => verb.perform(),
+        Ok(Command { verb: None }) => demo::perform(),
+        Err(error) => misunderstood(error),
+    };
+    let exit = outcome.unwrap_or_else(|problem| {
+        output::complain(&problem);
+        problem.exit()
+    });
+    exit.into()
+}
+
+/// Help, the version, or what is wrong with the command line.
+fn misunderstood(mut error: clap::Error) -> Result<Exit, Problem> {
+    if error.kind() == ErrorKind::InvalidSubcommand
+        && let Some(ContextValue::String(word)) = error.get(ContextKind::InvalidSubcommand)
+        && std::path::Path::new(word).is_file()
+    {
+        let tip = format!("to run a scenario file, write `tidewright run {word}`").into();
+        error.remove(ContextKind::SuggestedSubcommand);
+        error.insert(ContextKind::Suggested, ContextValue::StyledStrs(vec![tip]));
+    }
+    let text = error.render();
+    if error.use_stderr() {
+        output::complain_in_words(&text.ansi().to_string());
+        return Ok(Exit::Usage);
+    }
+    output::print(&text.ansi().to_string())?;
+    Ok(Exit::Done)
+}

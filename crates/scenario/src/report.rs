@@ -27,6 +27,7 @@
 mod cautions;
 mod csv;
 mod json;
+mod labels;
 mod story;
 mod summary;
 mod table;
@@ -37,13 +38,15 @@ use std::io;
 pub use cautions::{BANNER, MODEL_LIMITS};
 pub use csv::{BadRate, CsvWaveform, FASTEST_SAMPLING_PER_S};
 pub use json::{BreathRow, JsonReport, UnfinishedRow};
+pub use labels::{label, patient, settings};
 use story::Story;
 pub use summary::Summary;
-pub use table::Table;
+pub use table::{Fitted, Table};
 use thiserror::Error;
 use tidewright::breath::{Breath, BreathMeter, BreathUnderWay};
 use tidewright::run::{ProtocolError, Simulation, Stretch};
 use tidewright::step::StepError;
+pub use words::change;
 
 use crate::format::Scenario;
 
@@ -84,9 +87,21 @@ pub enum RunError {
 /// [`RunError`]; an error of `each` ends the run.
 pub fn run(
     scenario: &Scenario,
-    mut each: impl FnMut(&Stretch<'_>, Option<&Breath>) -> io::Result<()>,
+    each: impl FnMut(&Stretch<'_>, Option<&Breath>) -> io::Result<()>,
 ) -> Result<Ending, RunError> {
-    let simulation = Simulation::new(&scenario.protocol())?;
+    follow(scenario, &Simulation::new(&scenario.protocol())?, each)
+}
+
+/// As [`run`], with the scenario's simulation made by the caller: on another
+/// road, or to keep some of its stretches.
+///
+/// # Errors
+/// [`RunError`]; an error of `each` ends the run.
+pub fn follow<'a>(
+    scenario: &Scenario,
+    simulation: &'a Simulation,
+    mut each: impl FnMut(&Stretch<'a>, Option<&Breath>) -> io::Result<()>,
+) -> Result<Ending, RunError> {
     let mut meter = BreathMeter::default();
     let mut summary = Summary::new(scenario);
     let mut story = Story::new(scenario);

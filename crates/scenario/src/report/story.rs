@@ -4,7 +4,8 @@
 use tidewright::breath::{Breath, EndedBy};
 
 use super::Summary;
-use super::words::{animal, change, flow, said};
+use super::labels::patient;
+use super::words::{change, flow, said};
 use crate::format::{Mode, Scenario};
 use crate::protocol::{Moment, moments};
 
@@ -73,13 +74,8 @@ impl<'a> Story<'a> {
 
     /// Who, with what, and what a breath is like before anything changes.
     fn beginning(&self) -> String {
-        let patient = &self.scenario.patient;
-        let animal = animal(patient.species);
-        let kg = said(patient.weight_kg);
-        let who = match &patient.name {
-            Some(name) => format!("{name}, {animal} of {kg} kg,"),
-            None => format!("{}{} of {kg} kg", animal[..1].to_uppercase(), &animal[1..]),
-        };
+        let named = self.scenario.patient.name.is_some();
+        let who = patient(self.scenario) + if named { "," } else { "" };
         let start = &self.chapters[0];
         let setup = start.moment.settings.setup();
         let gas = flow(setup.ventilator.fresh_gas_flow);

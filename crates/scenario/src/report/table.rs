@@ -13,19 +13,37 @@ use crate::format::Scenario;
 const FIRST_ROWS: usize = 40;
 const LAST_ROWS: usize = 10;
 
-const COLUMNS: [(&str, &str); 12] = [
-    ("start", "s"),
-    ("insp. time", "s"),
-    ("exp. time", "s"),
-    ("ended by", ""),
-    ("volume in", "mL"),
-    ("volume out", "mL"),
-    ("per kg", "mL/kg"),
-    ("peak", "cmH2O"),
-    ("baseline", "cmH2O"),
-    ("alveolar", "cmH2O"),
-    ("leaked", "mL"),
-    ("rate", "/min"),
+struct Column {
+    name: &'static str,
+    /// The name on two lines.
+    narrow: [&'static str; 2],
+    unit: &'static str,
+    /// Where there is no room, columns with a high number go first.
+    spare: u8,
+}
+
+const fn column(
+    name: &'static str,
+    narrow: [&'static str; 2],
+    unit: &'static str,
+    spare: u8,
+) -> Column {
+    Column { name, narrow, unit, spare }
+}
+
+const COLUMNS: [Column; 12] = [
+    column("start", ["", "start"], "s", 6),
+    column("insp. time", ["insp.", "time"], "s", 0),
+    column("exp. time", ["exp.", "time"], "s", 11),
+    column("ended by", ["ended", "by"], "", 1),
+    column("volume in", ["vol.", "in"], "mL", 9),
+    column("volume out", ["vol.", "out"], "mL", 2),
+    column("per kg", ["vol.", "out"], "mL/kg", 8),
+    column("peak", ["", "peak"], "cmH2O", 3),
+    column("baseline", ["base-", "line"], "cmH2O", 5),
+    column("alveolar", ["alve-", "olar"], "cmH2O", 7),
+    column("leaked", ["", "leak"], "mL", 10),
+    column("rate", ["", "rate"], "/min", 4),
 ];
 
 /// The breaths of a run as a table for a person: breaths that look alike share a
@@ -110,38 +128,153 @@ impl Row {
     }
 }
 
+/// A table laid out for a given width.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Fitted {
+    /// Its lines.
+    pub lines: String,
+    /// What it leaves out: columns in which all rows are alike, with their value,
+    /// and columns that had no room.
+    pub note: Option<String>,
+}
+
+impl Table {
+    /// The table in lines of at most `width` characters, as far as its most
+    /// important columns allow.
+    ///
+    /// ```
+    /// use tidewright_scenario::{DEMO, parse, report};
+    /// let scenario = parse("demo.ron", DEMO)?;
+    /// let mut table = report::Table::new(&scenario);
+    /// report::run(&scenario, |_, breath| {
+    ///     breath.into_iter().for_each(|breath| table.take(breath));
+    ///     Ok(())
+    /// })?;
+    /// let fitted = table.within(80);
+    /// assert!(fitted.lines.lines().all(|line| line.chars().count() <= 80));
+    /// assert!(fitted.note.unwrap().contains("exp. time 1.80 s"));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[must_use]
+    pub fn within(&self, width: usize) -> Fitted {
+        let mut layout = Layout::new(self, false, 2);
+        if layout.width() > width {
+            layout = Layout::new(self, true, 2);
+        }
+        let mut by_spare: Vec<usize> = (0..COLUMNS.len()).collect();
+        by_spare.sort_by_key(|&i| std::cmp::Reverse(COLUMNS[i].spare));
+        let mut same = Vec::new();
+        for &i in &by_spare {
+            if layout.width() <= width {
+                break;
+            }
+            if let Some(cell) = self.same_everywhere(i) {
+                let Column { name, unit, .. } = COLUMNS[i];
+                same.push(format!("{name} {cell} {unit}").trim_end().to_owned());
+                layout.leave_out(i);
+            }
+        }
+        if layout.width() > width {
+            layout.gap = 1;
+        }
+        let mut no_room = Vec::new();
+        for i in by_spare {
+            if layout.width() > width && COLUMNS[i].spare > 0 && layout.shows(i) {
+                no_room.push(COLUMNS[i].name);
+                layout.leave_out(i);
+            }
+        }
+        let mut note = Vec::new();
+        if !same.is_empty() {
+            note.push(format!("In every breath: {}.", same.join(", ")));
+        }
+        if !no_room.is_empty() {
+            note.push(format!("No room for: {}.", no_room.join(", ")));
+        }
+        let note = (!note.is_empty()).then(|| note.join(" "));
+        Fitted { lines: layout.lines(), note }
+    }
+
+    fn rows(&self) -> impl Iterator<Item = &Row> {
+        self.first.iter().chain(&self.last)
+    }
+
+    /// The cell of a column in which all rows are alike; rows left out may differ.
+    fn same_everywhere(&self, column: usize) -> Option<&str> {
+        let mut cells = self.rows().map(|row| row.cells[column].as_str());
+        let first = cells.next().filter(|_| self.skipped == 0)?;
+        cells.all(|cell| cell == first).then_some(first)
+    }
+}
+
 impl fmt::Display for Table {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let rows = || self.first.iter().chain(&self.last);
-        let breaths = rows().map(|row| row.breaths().chars().count()).chain(["breath".len()]).max();
-        let breaths = breaths.unwrap_or_default();
-        let widths: Vec<usize> = COLUMNS
-            .iter()
-            .enumerate()
-            .map(|(i, (name, unit))| {
-                let cells = rows().map(|row| row.cells[i].len());
-                cells.chain([name.len(), unit.len()]).max().unwrap_or_default()
-            })
-            .collect();
-        let mut line = |first: &str, cells: &mut dyn Iterator<Item = &str>| {
-            write!(f, "{first:>breaths$}")?;
-            for (cell, width) in cells.zip(&widths) {
-                write!(f, "  {cell:>width$}")?;
+        f.write_str(&Layout::new(self, false, 2).lines())
+    }
+}
+
+/// How a table is set.
+struct Layout<'a> {
+    table: &'a Table,
+    narrow: bool,
+    gap: usize,
+    breaths: usize,
+    /// Widths of the columns that are shown.
+    widths: [Option<usize>; COLUMNS.len()],
+}
+
+impl<'a> Layout<'a> {
+    fn new(table: &'a Table, narrow: bool, gap: usize) -> Self {
+        let breaths = table.rows().map(|row| row.breaths().chars().count());
+        let breaths = breaths.chain(["breath".len()]).max().unwrap_or_default();
+        let widths = std::array::from_fn(|i| {
+            let Column { name, narrow: [first, second], unit, .. } = COLUMNS[i];
+            let heads = if narrow { [first, second, unit] } else { ["", name, unit] };
+            let cells = table.rows().map(|row| row.cells[i].len());
+            cells.chain(heads.map(str::len)).max()
+        });
+        Self { table, narrow, gap, breaths, widths }
+    }
+
+    fn shows(&self, column: usize) -> bool {
+        self.widths[column].is_some()
+    }
+
+    fn leave_out(&mut self, column: usize) {
+        self.widths[column] = None;
+    }
+
+    fn width(&self) -> usize {
+        self.breaths + self.widths.iter().flatten().map(|width| self.gap + width).sum::<usize>()
+    }
+
+    fn lines(&self) -> String {
+        let mut lines = String::new();
+        if self.narrow {
+            lines += &self.line("", COLUMNS.iter().map(|column| column.narrow[0]));
+            lines += &self.line("breath", COLUMNS.iter().map(|column| column.narrow[1]));
+        } else {
+            lines += &self.line("breath", COLUMNS.iter().map(|column| column.name));
+        }
+        lines += &self.line("", COLUMNS.iter().map(|column| column.unit));
+        let row = |row: &Row| self.line(&row.breaths(), row.cells.iter().map(String::as_str));
+        lines.extend(self.table.first.iter().map(row));
+        if self.table.skipped > 0 {
+            let s = if self.table.skipped == 1 { "" } else { "s" };
+            lines += &format!("… {} more row{s}\n", self.table.skipped);
+        }
+        lines.extend(self.table.last.iter().map(row));
+        lines
+    }
+
+    fn line<'b>(&self, first: &str, cells: impl Iterator<Item = &'b str>) -> String {
+        let mut line = format!("{first:>0$}", self.breaths);
+        for (cell, width) in cells.zip(&self.widths) {
+            if let Some(width) = width {
+                line += &format!("{cell:>0$}", self.gap + width);
             }
-            writeln!(f)
-        };
-        line("breath", &mut COLUMNS.iter().map(|(name, _)| *name))?;
-        line("", &mut COLUMNS.iter().map(|(_, unit)| *unit))?;
-        for row in &self.first {
-            line(&row.breaths(), &mut row.cells.iter().map(String::as_str))?;
         }
-        if self.skipped > 0 {
-            let s = if self.skipped == 1 { "" } else { "s" };
-            line(&format!("… {} more row{s}", self.skipped), &mut std::iter::empty())?;
-        }
-        for row in &self.last {
-            line(&row.breaths(), &mut row.cells.iter().map(String::as_str))?;
-        }
-        Ok(())
+        line.truncate(line.trim_end().len());
+        line + "\n"
     }
 }

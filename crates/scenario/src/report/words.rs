@@ -33,8 +33,9 @@ pub(super) fn animal(species: Species) -> &'static str {
     }
 }
 
-/// What a change sets, as part of a sentence.
-pub(super) fn change(change: &Change) -> String {
+/// What a change sets, as part of a sentence: `the leak is closed`.
+#[must_use]
+pub fn change(change: &Change) -> String {
     match change {
         Change::FreshGasFlow(new) => {
             format!("the fresh gas flow is set to {} L/min", said(new.l_min))

@@ -1,0 +1,36 @@
+//! How the program ends.
+
+use std::process::ExitCode;
+
+/// What the code at the end says.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Exit {
+    /// Done.
+    Done = 0,
+    /// The command line asks for something that cannot be done.
+    Usage = 2,
+    /// A scenario file is not valid.
+    NotValid = 3,
+    /// Something cannot be read or written.
+    ReadOrWrite = 4,
+    /// A fault of the program itself.
+    Internal = 70,
+}
+
+impl From<Exit> for ExitCode {
+    fn from(exit: Exit) -> Self {
+        Self::from(exit as u8)
+    }
+}
+
+/// A fault of the program ends it with its own code, and asks for a report.
+pub fn report_panics() {
+    std::panic::set_hook(Box::new(|panic| {
+        let version = env!("CARGO_PKG_VERSION");
+        crate::output::complain_in_words(&format!(
+            "tidewright {version} has made a mistake of its own and stops: {panic}\n\
+             Please report this, with the command and the file that led to it.\n"
+        ));
+        std::process::exit(Exit::Internal as i32);
+    }));
+}

@@ -1,0 +1,137 @@
+//! Figures of a run: what part of it, into which file.
+
+use std::ops::Range;
+use std::path::{Path, PathBuf};
+
+use clap::builder::{PathBufValueParser, TypedValueParser};
+use tidewright::run::Stretch;
+use tidewright::trace::Trace;
+use tidewright_figures::{Event, Figure, FigureError, Look, Waveforms};
+use tidewright_scenario::Scenario;
+use tidewright_scenario::report;
+
+use crate::problem::Problem;
+
+/// Most stretches that a figure shows; more would be a solid block of ink.
+const MOST_STRETCHES: usize = 20_000;
+
+/// A figure file, its kind told by its ending.
+#[derive(Clone, Debug)]
+pub struct FigureFile {
+    pub path: PathBuf,
+    kind: Kind,
+}
+
+#[derive(Clone, Copy, Debug)]
+enum Kind {
+    Svg,
+    Png,
+}
+
+impl FigureFile {
+    /// What belongs in the file.
+    pub fn bytes(&self, figure: &Figure, dpi: f64) -> Result<Vec<u8>, FigureError> {
+        match self.kind {
+            Kind::Svg => Ok(figure.to_svg().into_bytes()),
+            Kind::Png => figure.to_png(dpi),
+        }
+    }
+}
+
+/// Reads the name of a figure file.
+pub fn file_parser() -> impl TypedValueParser<Value = FigureFile> {
+    PathBufValueParser::new().try_map(|path| match kind(&path) {
+        Some(kind) => Ok(FigureFile { path, kind }),
+        None => Err("a figure's file name ends in .svg or .png"),
+    })
+}
+
+fn kind(path: &Path) -> Option<Kind> {
+    match path.extension()?.to_str()?.to_ascii_lowercase().as_str() {
+        "svg" => Some(Kind::Svg),
+        "png" => Some(Kind::Png),
+        _ => None,
+    }
+}
+
+/// Reads the resolution of a PNG.
+pub fn dpi(text: &str) -> Result<f64, String> {
+    let dpi: f64 = text.parse().map_err(|_| "write a number, such as 300".to_owned())?;
+    if (24.0..=1200.0).contains(&dpi) {
+        return Ok(dpi);
+    }
+    Err("write 24 to 1200; 300 is good for print".to_owned())
+}
+
+/// The part of a run that a figure shows, s.
+pub fn window(from: Option<f64>, to: Option<f64>, run_s: f64) -> Result<Range<f64>, Problem> {
+    let (start_s, end_s) = (from.unwrap_or(0.0), to.unwrap_or(run_s));
+    if !(0.0 <= start_s && end_s <= run_s && end_s - start_s >= 1e-3) {
+        return Err(Problem::usage(
+            format!("a figure from {start_s} to {end_s} s is not a part of the run"),
+            format!("the run lasts from 0 to {run_s} s: write --from and --to within it"),
+        ));
+    }
+    Ok(start_s..end_s)
+}
+
+/// Keeps what a figure needs while the run goes on.
+#[derive(Debug)]
+pub struct Window<'a> {
+    window_s: Range<f64>,
+    wanted: bool,
+    stretches: Vec<Stretch<'a>>,
+    overfull: bool,
+}
+
+impl<'a> Window<'a> {
+    /// Keeps nothing unless a figure is wanted.
+    pub fn new(window_s: Range<f64>, wanted: bool) -> Self {
+        Self { window_s, wanted, stretches: Vec::new(), overfull: false }
+    }
+
+    /// Takes the next stretch.
+    pub fn take(&mut self, stretch: &Stretch<'a>) {
+        let piece = &stretch.piece;
+        if !self.wanted || piece.end_s() < self.window_s.start || piece.start_s > self.window_s.end
+        {
+            return;
+        }
+        if self.stretches.len() < MOST_STRETCHES {
+            self.stretches.push(stretch.clone());
+        } else {
+            self.overfull = true;
+        }
+    }
+
+    /// Draws the figure.
+    pub fn figure(self, scenario: &Scenario) -> Result<Figure, Problem> {
+        if self.overfull {
+            return Err(Problem::usage(
+                "this part of the run has too many breaths for a figure",
+                "choose a shorter part with --from and --to",
+            ));
+        }
+        let waveforms = Waveforms {
+            id: scenario.id.to_string(),
+            title: scenario.title.clone().unwrap_or_else(|| scenario.id.to_string()),
+            subtitle: Some(report::patient(scenario)),
+            events: events(scenario),
+            ..Waveforms::from_run(&Trace { stretches: self.stretches }, self.window_s)
+        };
+        Ok(waveforms.figure(&Look::PAGE)?)
+    }
+}
+
+/// The changes of the timeline, those at one time in one label.
+fn events(scenario: &Scenario) -> Vec<Event> {
+    let mut events: Vec<Event> = Vec::new();
+    for entry in &scenario.timeline {
+        let label = report::label(&entry.set);
+        match events.last_mut() {
+            Some(last) if last.at_s == entry.at_s => last.label += &format!("; {label}"),
+            _ => events.push(Event { at_s: entry.at_s, label }),
+        }
+    }
+    events
+}

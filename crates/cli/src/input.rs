@@ -1,0 +1,81 @@
+//! Scenario files, from disk or from standard input.
+
+use std::fs::File;
+use std::io::{self, Read};
+use std::path::Path;
+
+use tidewright_scenario::{LARGEST_FILE, Scenario, parse_bytes};
+
+use crate::output;
+use crate::problem::{Problem, reason};
+
+/// The name of standard input, or output, on the command line.
+pub const STANDARD: &str = "-";
+
+/// A path as it may be shown: without characters that would move the cursor.
+pub fn shown(path: &Path) -> String {
+    if path == Path::new(STANDARD) {
+        return "standard input".to_owned();
+    }
+    let text = path.display().to_string();
+    text.chars().map(|c| if c.is_control() { '\u{FFFD}' } else { c }).collect()
+}
+
+/// Reads and checks a scenario.
+pub fn scenario(path: &Path) -> Result<Scenario, Problem> {
+    let bytes = bytes(path).map_err(|error| unreadable(path, &error))?;
+    Ok(parse_bytes(&shown(path), &bytes)?)
+}
+
+fn bytes(path: &Path) -> io::Result<Vec<u8>> {
+    // One byte more than allowed tells a file that is too large.
+    let most = LARGEST_FILE as u64 + 1;
+    let mut bytes = Vec::new();
+    if path == Path::new(STANDARD) {
+        if output::is_typed() {
+            output::complain_in_words("Type or paste a scenario; end it with Ctrl-D.\n");
+        }
+        io::stdin().take(most).read_to_end(&mut bytes)?;
+    } else {
+        File::open(path)?.take(most).read_to_end(&mut bytes)?;
+    }
+    Ok(bytes)
+}
+
+fn unreadable(path: &Path, error: &io::Error) -> Problem {
+    let what = format!("cannot read {}: {}", shown(path), reason(error));
+    let mend = match error.kind() {
+        io::ErrorKind::NotFound => Some(match near(path) {
+            Some(name) => format!("did you mean `{name}`?"),
+            None => "check the name, and the folder you are in; \
+                     `tidewright example > first.ron` makes a file to begin with"
+                .to_owned(),
+        }),
+        io::ErrorKind::IsADirectory => {
+            Some(format!("name the files in it, such as {}", shown(&path.join("*.ron"))))
+        }
+        _ => None,
+    };
+    Problem::Read { what, mend }
+}
+
+/// The scenario file in the same folder, or in `scenarios`, whose name is nearest.
+fn near(path: &Path) -> Option<String> {
+    let wanted = path.file_stem()?.to_string_lossy().into_owned();
+    let folder = path.parent()?;
+    let files = [folder.to_path_buf(), folder.join("scenarios")]
+        .into_iter()
+        .map(|folder| if folder.as_os_str().is_empty() { ".".into() } else { folder })
+        .filter_map(|folder| std::fs::read_dir(folder).ok())
+        .flat_map(|entries| entries.take(10_000).flatten().map(|entry| entry.path()))
+        .filter(|file| file.extension().is_some_and(|ending| ending == "ron" || ending == "json"));
+    let likeness = |file: &Path| {
+        let stem = file.file_stem().unwrap_or_default().to_string_lossy();
+        strsim::normalized_damerau_levenshtein(&wanted, &stem)
+    };
+    let (likeness, file) = files
+        .map(|file| (likeness(&file), file))
+        .max_by(|a, b| a.0.total_cmp(&b.0).then_with(|| b.1.cmp(&a.1)))?;
+    let file = file.strip_prefix(".").unwrap_or(&file);
+    (likeness > 0.7).then(|| shown(file))
+}

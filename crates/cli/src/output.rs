@@ -1,0 +1,113 @@
+//! Results on standard output, problems on standard error.
+
+use std::io::{self, IsTerminal, Write};
+
+use anstream::{AutoStream, ColorChoice, adapter::strip_str};
+use miette::{Diagnostic, MietteHandlerOpts, ReportHandler};
+
+use crate::problem::{Problem, reason};
+
+/// A stream whose reader may go away, as with `| head`: then the rest goes
+/// nowhere and nobody complains.
+#[derive(Debug)]
+pub struct Leavable<W> {
+    inner: W,
+    name: String,
+    left: bool,
+}
+
+/// Standard output.
+pub type Stdout = Leavable<io::Stdout>;
+
+/// Standard output, for results.
+pub fn stdout() -> Stdout {
+    Leavable::new(io::stdout(), "standard output")
+}
+
+impl<W: Write> Leavable<W> {
+    /// The name serves the messages.
+    pub fn new(inner: W, name: &str) -> Self {
+        Self { inner, name: name.to_owned(), left: false }
+    }
+
+    /// What is behind it.
+    pub fn into_inner(self) -> W {
+        self.inner
+    }
+
+    fn heed<T>(&mut self, result: io::Result<T>, otherwise: T) -> io::Result<T> {
+        match result {
+            Err(error) if error.kind() == io::ErrorKind::BrokenPipe => {
+                self.left = true;
+                Ok(otherwise)
+            }
+            other => other.map_err(|error| unwritable(&self.name, &error)),
+        }
+    }
+}
+
+impl<W: Write> Write for Leavable<W> {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        if self.left {
+            return Ok(bytes.len());
+        }
+        let written = self.inner.write(bytes);
+        self.heed(written, bytes.len())
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        if self.left {
+            return Ok(());
+        }
+        let flushed = self.inner.flush();
+        self.heed(flushed, ())
+    }
+}
+
+/// The error of writing to a file or stream, with its name.
+pub fn unwritable(name: &str, error: &io::Error) -> io::Error {
+    io::Error::new(error.kind(), format!("cannot write to {name}: {}", reason(error)))
+}
+
+/// Prints a text; its styles are left out where they do not belong.
+pub fn print(text: &str) -> Result<(), Problem> {
+    let plain = AutoStream::choice(&io::stdout()) == ColorChoice::Never;
+    let text = if plain { strip_str(text).to_string() } else { text.to_owned() };
+    let mut stdout = stdout();
+    stdout.write_all(text.as_bytes())?;
+    Ok(stdout.flush()?)
+}
+
+/// Width of a page on standard output, in characters: the terminal's, else what
+/// `COLUMNS` says, else 80.
+pub fn width() -> usize {
+    let of_terminal = || {
+        let (terminal_size::Width(width), _) = terminal_size::terminal_size_of(io::stdout())?;
+        Some(usize::from(width))
+    };
+    let of_environment = || std::env::var("COLUMNS").ok()?.parse().ok();
+    of_terminal().or_else(of_environment).filter(|&width| width > 0).unwrap_or(80)
+}
+
+/// Tells of a problem on standard error, drawn as the terminal allows.
+pub fn complain(problem: &dyn Diagnostic) {
+    struct Drawn<'a>(&'a dyn Diagnostic);
+    impl std::fmt::Display for Drawn<'_> {
+        fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+            MietteHandlerOpts::new().terminal_links(false).build().debug(self.0, f)
+        }
+    }
+    complain_in_words(&Drawn(problem).to_string());
+}
+
+/// Tells of a problem on standard error. That this fails too cannot be told.
+pub fn complain_in_words(text: &str) {
+    let plain = AutoStream::choice(&io::stderr()) == ColorChoice::Never;
+    let text = if plain { strip_str(text).to_string() } else { text.to_owned() };
+    let _ = io::stderr().write_all(text.as_bytes());
+}
+
+/// Whether a person types at standard input.
+pub fn is_typed() -> bool {
+    io::stdin().is_terminal()
+}

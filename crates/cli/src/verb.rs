@@ -1,0 +1,43 @@
+//! The verbs of the command line. A new verb is a file in this folder with a
+//! struct of its arguments and a `perform`, and a line in the table below.
+
+mod check;
+mod completions;
+mod example;
+mod reference;
+mod run;
+mod species;
+
+use clap::Subcommand;
+
+use crate::exit::Exit;
+use crate::problem::Problem;
+
+macro_rules! verbs {
+    ($($file:ident :: $Verb:ident,)*) => {
+        /// What the program is asked to do.
+        #[derive(Debug, Subcommand)]
+        pub enum Verb {
+            $(#[allow(missing_docs)] $Verb($file::$Verb),)*
+        }
+
+        impl Verb {
+            /// Does it.
+            pub fn perform(self) -> Result<Exit, Problem> {
+                match self {
+                    $(Self::$Verb(verb) => verb.perform(),)*
+                }
+            }
+        }
+    };
+}
+
+// In the order in which the help lists them.
+verbs! {
+    run::Run,
+    check::Check,
+    example::Example,
+    reference::Reference,
+    species::Species,
+    completions::Completions,
+}

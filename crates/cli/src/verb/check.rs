@@ -1,0 +1,63 @@
+//! `tidewright check`: every fault of many files.
+
+use std::path::PathBuf;
+
+use clap::Args;
+
+use crate::exit::Exit;
+use crate::input::{self, shown};
+use crate::output;
+use crate::problem::Problem;
+
+/// Find every fault in scenario files
+///
+/// Faults are told on standard error, each with its place and a way to mend it;
+/// standard output has a line for each file and a summary. Nothing is run.
+#[derive(Debug, Args)]
+#[command(after_help = EXAMPLES)]
+pub struct Check {
+    /// Scenario files, RON or JSON; - reads standard input
+    #[arg(value_name = "SCENARIO", required = true)]
+    scenarios: Vec<PathBuf>,
+}
+
+const EXAMPLES: &str = "\
+Examples:
+  tidewright check first.ron
+  tidewright check scenarios/*.ron
+  tidewright check *.ron 2> faults.txt
+
+Ends with code 3 if a file is not valid, else with 4 if one cannot be read.";
+
+impl Check {
+    /// Checks them all.
+    pub fn perform(self) -> Result<Exit, Problem> {
+        let (mut valid, mut not_valid, mut unread) = (0, 0, 0);
+        for path in &self.scenarios {
+            let checked = input::scenario(path);
+            let (verdict, count) = match &checked {
+                Ok(_) => ("valid", &mut valid),
+                Err(Problem::NotValid(_)) => ("not valid", &mut not_valid),
+                Err(_) => ("not read", &mut unread),
+            };
+            *count += 1;
+            if let Err(problem) = checked {
+                output::complain(&problem);
+            }
+            output::print(&format!("{verdict:<9}  {}\n", shown(path)))?;
+        }
+        if self.scenarios.len() > 1 {
+            let files = self.scenarios.len();
+            let mut summary = format!("\n{files} files: {valid} valid, {not_valid} not valid");
+            if unread > 0 {
+                summary += &format!(", {unread} could not be read");
+            }
+            output::print(&(summary + "\n"))?;
+        }
+        Ok(match (not_valid, unread) {
+            (0, 0) => Exit::Done,
+            (0, _) => Exit::ReadOrWrite,
+            _ => Exit::NotValid,
+        })
+    }
+}
