@@ -15,7 +15,8 @@
 //! 4. [`machine`]: a setup made ready, split into modes with exact solutions;
 //! 5. [`mod@step`]: the laws of time, and the one pure function that obeys them;
 //! 6. [`run`]: a protocol of timed changes, and the steps that cover it;
-//! 7. [`trace`] and [`breath`]: what is read from the pieces afterwards.
+//! 7. [`trace`] and [`breath`]: what is read from the pieces afterwards;
+//! 8. [`steady`]: the breath that a machine settles to.
 //!
 //! The library opens no file, reads no clock and prints nothing.
 //!
@@ -46,6 +47,7 @@ pub mod run;
 pub mod setup;
 mod signal;
 pub mod species;
+pub mod steady;
 pub mod step;
 pub mod trace;
 pub mod tube;
