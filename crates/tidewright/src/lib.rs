@@ -16,9 +16,10 @@
 //! 5. [`mod@step`]: the laws of time, and the one pure function that obeys them;
 //! 6. [`run`]: a protocol of timed changes, and the steps that cover it;
 //! 7. [`trace`] and [`breath`]: what is read from the pieces afterwards;
-//! 8. [`species`]: what a typical animal brings, each number with its source;
-//! 9. [`exchange`]: carbon dioxide and oxygen from the cylinder to the tissues,
-//!    with [`blood`], [`alveolar`], [`drive`] and [`supply`].
+//! 8. [`steady`]: the breath that a machine settles to;
+//! 9. [`species`]: what a typical animal brings, each number with its source;
+//! 10. [`exchange`]: carbon dioxide and oxygen from the cylinder to the tissues,
+//!     with [`blood`], [`alveolar`], [`drive`] and [`supply`].
 //!
 //! The library opens no file, reads no clock and prints nothing.
 //!
@@ -51,6 +52,7 @@ pub mod run;
 pub mod setup;
 mod signal;
 pub mod species;
+pub mod steady;
 pub mod step;
 pub mod supply;
 pub mod trace;

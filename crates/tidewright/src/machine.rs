@@ -74,6 +74,13 @@ impl Machine {
         self.solver
     }
 
+    /// Whether every phase is solved in closed form: the setup is linear, and no
+    /// other road was asked for.
+    #[must_use]
+    pub fn is_exact(&self) -> bool {
+        self.shut.exact.is_some() && self.open.exact.is_some()
+    }
+
     /// Time constants of the modes in a phase, slowest first, s; infinite (or
     /// beyond any run) for a mode that does not decay. Empty where the machine
     /// is not linear: it has no constants then.

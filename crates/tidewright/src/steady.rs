@@ -1,0 +1,298 @@
+//! The breath that every later breath repeats, found without waiting for it.
+//!
+//! From the start of one inspiration to the start of the next, a machine maps
+//! the gas stored in it to the gas stored one breath later: x → f(x). Settled
+//! breathing is the fixed point f(x) = x. Waiting for it is slow where gas is
+//! trapped or tissue creeps; here the differences r = f(x) − x of the last tries
+//! tell where the next try should start (Anderson's method: x + r, less the
+//! combination of earlier differences that best cancels r). Where a breath is an
+//! affine map, as on time-ended breaths of a linear machine, that is exact after
+//! one try more than there are places that hold gas.
+//!
+//! Source: Anderson 1965, J ACM 12:547 (form from memory).
+
+use thiserror::Error;
+
+use crate::breath::{Breath, BreathMeter};
+use crate::machine::Machine;
+use crate::network::{MAX_NODES, NodeVec};
+use crate::phase::PhaseKind;
+use crate::quantity::{Seconds, Volume};
+use crate::run::Stretch;
+use crate::setup::{Course, Effort, Mode};
+use crate::step::{Moment, StepError, step};
+
+/// A breath that leaves the gas where it found it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Periodic {
+    /// The start of its inspiration, at time zero.
+    pub start: Moment,
+    /// The breath.
+    pub breath: Breath,
+    /// How far the gas after the breath is from the gas before it, at the place
+    /// where they differ most: rounding, or the error of the numeric road.
+    pub mismatch: Volume,
+    /// Breaths that were computed to find it.
+    pub tried: u32,
+}
+
+/// Why no breath repeats itself.
+#[derive(Clone, Debug, Error, PartialEq)]
+pub enum SteadyError {
+    /// The ventilator stands by.
+    #[error("the ventilator stands by, so there are no breaths to settle")]
+    Standby,
+    /// The patient's muscle pressure comes and goes at a pace of its own.
+    #[error(
+        "the patient's own effort comes and goes at its own pace, so no breath need be like the \
+         one before: run the machine for a time instead"
+    )]
+    Effort,
+    /// The breaths went on changing.
+    #[error(
+        "the breaths do not settle: after {tried} of them the gas somewhere in the machine still \
+         changes by {mismatch_ml:.3} mL from one breath to the next"
+    )]
+    Changing {
+        /// Breaths computed.
+        tried: u32,
+        /// The smallest difference seen, mL.
+        mismatch_ml: f64,
+    },
+    /// A breath could not be computed.
+    #[error(transparent)]
+    Step(#[from] StepError),
+}
+
+/// The breath that a machine settles to, from rest.
+///
+/// Gas behind something that is shut stays as it is at rest. Where a machine
+/// could settle to more than one breath, this is one of them.
+///
+/// # Errors
+/// [`SteadyError`] where no breath repeats itself.
+///
+/// ```
+/// use tidewright::prelude::*;
+/// // An expiratory time of two time constants leaves gas behind.
+/// let mut setup = Setup::default();
+/// setup.ventilator.expiratory_time = Seconds::s(0.3);
+/// let machine = Machine::new(setup)?;
+/// let settled = tidewright::steady::periodic(&machine)?;
+/// let breath = settled.breath;
+/// assert!((breath.inspired_tidal_volume - breath.expired_tidal_volume).as_ml().abs() < 1e-12);
+/// assert!(breath.end_expiratory_alveolar_pressure.as_cmh2o() > 1.0);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn periodic(machine: &Machine) -> Result<Periodic, SteadyError> {
+    let setup = machine.setup();
+    if setup.ventilator.mode == Mode::Standby {
+        return Err(SteadyError::Standby);
+    }
+    if !is_constant(&setup.effort) {
+        return Err(SteadyError::Effort);
+    }
+    settle(machine, MOST_TRIES)
+}
+
+/// One breath from the start of an inspiration to the start of the next, and
+/// the moment at which the next begins.
+///
+/// # Errors
+/// As [`step`]; and [`SteadyError::Standby`] where the ventilator stands by.
+///
+/// ```
+/// use tidewright::prelude::*;
+/// let machine = Machine::new(Setup::default())?;
+/// let (first, next) = tidewright::steady::one_breath(&machine, &Moment::at_rest(&machine))?;
+/// let (second, _) = tidewright::steady::one_breath(&machine, &next)?;
+/// assert!(second.inspired_tidal_volume < first.inspired_tidal_volume);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn one_breath(machine: &Machine, from: &Moment) -> Result<(Breath, Moment), SteadyError> {
+    let mut meter = BreathMeter::default();
+    let mut moment = *from;
+    loop {
+        if moment.phase == PhaseKind::Standby {
+            return Err(SteadyError::Standby);
+        }
+        let done = step(machine, &moment, f64::INFINITY)?;
+        moment = done.next;
+        if let Some(breath) = meter.take(&Stretch { machine, piece: done.piece }) {
+            return Ok((breath, moment));
+        }
+    }
+}
+
+/// Most breaths that are tried.
+const MOST_TRIES: u32 = 1000;
+/// Breaths to wait for before the first guess; twice as many before each later round.
+const FIRST_WAIT: u32 = 2;
+/// As near as rounding allows, relative to the gas in the machine.
+const ROUNDING: f64 = 1e-15;
+/// Near enough where rounding adds up on the way, likewise.
+const EXACT: f64 = 1e-12;
+/// What the numeric road's choice of steps may leave, likewise.
+const STEPPING: f64 = 1e-7;
+/// Guesses without a better one after which the best is as good as it gets.
+const PATIENCE: u32 = 8;
+
+/// Rounds of waiting, then guessing: a guess may lead nowhere (where full breaths
+/// and clicks are near each other, the map has a jump), and waiting goes on.
+fn settle(machine: &Machine, most_tries: u32) -> Result<Periodic, SteadyError> {
+    let mut waited = Try::from(machine, Moment::at_rest(machine))?;
+    let (mut tried, mut wait) = (1, FIRST_WAIT);
+    let mut smallest = waited.mismatch;
+    let allowed = if machine.is_exact() { EXACT } else { STEPPING };
+    while tried < most_tries {
+        let mut history = History::default();
+        for _ in 0..wait {
+            history.next(&waited.start.stored, &waited.change);
+            waited = waited.after(machine)?;
+        }
+        tried += wait;
+        wait *= 2;
+
+        let (mut at, mut best, mut since_best) = (waited, waited, 0);
+        while since_best < PATIENCE && best.mismatch > ROUNDING * best.size {
+            tried += 1;
+            at = match at.guess(machine, &mut history) {
+                Ok(guess) if guess.mismatch <= 2.0 * best.mismatch => guess,
+                _ => break,
+            };
+            since_best = if at.mismatch < 0.5 * best.mismatch { 0 } else { since_best + 1 };
+            if at.mismatch < best.mismatch {
+                best = at;
+            }
+        }
+        if best.mismatch <= allowed * best.size {
+            let Try { start, breath, mismatch, .. } = best;
+            return Ok(Periodic { start, breath, mismatch: Volume::ml(mismatch), tried });
+        }
+        smallest = smallest.min(best.mismatch);
+    }
+    Err(SteadyError::Changing { tried, mismatch_ml: smallest })
+}
+
+/// One breath tried as the settled one.
+#[derive(Clone, Copy)]
+struct Try {
+    start: Moment,
+    breath: Breath,
+    /// Gas after the breath less gas before it, by place, mL.
+    change: NodeVec,
+    mismatch: f64,
+    /// Gas in the machine, mL: what the mismatch is measured against.
+    size: f64,
+}
+
+impl Try {
+    fn from(machine: &Machine, start: Moment) -> Result<Self, SteadyError> {
+        let (mut breath, mut next) = one_breath(machine, &start)?;
+        // Breaths that take no time are the chatter that ends in an error.
+        while breath.inspiratory_time + breath.expiratory_time == Seconds::ZERO {
+            (breath, next) = one_breath(machine, &next)?;
+        }
+        let change: NodeVec = std::array::from_fn(|i| next.stored[i] - start.stored[i]);
+        let largest = |gas: &NodeVec| gas.iter().fold(0.0_f64, |most, ml| most.max(ml.abs()));
+        let size = largest(&start.stored) + breath.inspired_tidal_volume.as_ml().abs();
+        Ok(Self { start, breath, change, mismatch: largest(&change), size })
+    }
+
+    /// The next breath by waiting.
+    fn after(&self, machine: &Machine) -> Result<Self, SteadyError> {
+        let before = &self.start.stored;
+        self.with(machine, std::array::from_fn(|i| before[i] + self.change[i]))
+    }
+
+    fn guess(&self, machine: &Machine, history: &mut History) -> Result<Self, SteadyError> {
+        self.with(machine, history.next(&self.start.stored, &self.change))
+    }
+
+    fn with(&self, machine: &Machine, stored: NodeVec) -> Result<Self, SteadyError> {
+        Self::from(machine, Moment { stored, ..self.start })
+    }
+}
+
+/// The last tries: how their starts and their changes differed.
+#[derive(Clone, Default)]
+struct History {
+    last: Option<(NodeVec, NodeVec)>,
+    /// (difference of starts, difference of changes), newest last.
+    steps: Vec<(NodeVec, NodeVec)>,
+}
+
+impl History {
+    /// Where to start the next try.
+    fn next(&mut self, start: &NodeVec, change: &NodeVec) -> NodeVec {
+        if let Some((start_before, change_before)) = self.last.replace((*start, *change)) {
+            if self.steps.len() == MAX_NODES {
+                self.steps.remove(0);
+            }
+            self.steps.push((minus(start, &start_before), minus(change, &change_before)));
+        }
+        // The newest differences first: orthogonal directions of change, each
+        // with the step that makes it.
+        let mut axes: Vec<(NodeVec, NodeVec)> = Vec::new();
+        let (mut step, mut left) = ([0.0; MAX_NODES], *change);
+        for &(start_step, change_step) in self.steps.iter().rev() {
+            let (mut by, mut along) = (start_step, change_step);
+            // Twice, so that rounding leaves nothing along the earlier axes.
+            for _ in 0..2 {
+                for (axis_by, axis) in &axes {
+                    let share = dot(&along, axis) / dot(axis, axis);
+                    along = plus(&along, -share, axis);
+                    by = plus(&by, -share, axis_by);
+                }
+            }
+            if dot(&along, &along) <= 1e-16 * dot(&change_step, &change_step) {
+                continue;
+            }
+            let share = dot(&left, &along) / dot(&along, &along);
+            left = plus(&left, -share, &along);
+            step = plus(&step, -share, &by);
+            axes.push((by, along));
+        }
+        plus(&plus(start, 1.0, &step), 1.0, &left)
+    }
+}
+
+fn minus(a: &NodeVec, b: &NodeVec) -> NodeVec {
+    plus(a, -1.0, b)
+}
+
+fn plus(a: &NodeVec, factor: f64, b: &NodeVec) -> NodeVec {
+    std::array::from_fn(|i| a[i] + factor * b[i])
+}
+
+fn dot(a: &NodeVec, b: &NodeVec) -> f64 {
+    a.iter().zip(b).map(|(a, b)| a * b).sum()
+}
+
+/// Whether the muscle pressure never changes.
+fn is_constant(effort: &Effort) -> bool {
+    let Some(first) = effort.segments.first() else {
+        return true;
+    };
+    matches!(first.course, Course::Hold(_))
+        && effort.segments.iter().all(|segment| segment.course == first.course)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::setup::Setup;
+
+    #[test]
+    fn too_few_tries_end_in_an_error_that_tells_how_far_it_got() {
+        let mut setup = Setup::default();
+        setup.ventilator.expiratory_time = Seconds::s(0.1);
+        let machine = Machine::new(setup).unwrap();
+        let error = settle(&machine, 1).unwrap_err();
+        let SteadyError::Changing { tried: 1, mismatch_ml } = error else {
+            panic!("{error}");
+        };
+        assert!(mismatch_ml > 0.0 && mismatch_ml < 40.0, "{mismatch_ml}");
+        assert!(settle(&machine, MOST_TRIES).is_ok());
+    }
+}
