@@ -7,7 +7,7 @@ use tidewright::prelude::*;
 
 /// The hash that every target must give. A change that alters results on purpose
 /// alters this number too, in the same commit, with its reason.
-pub const GOLDEN: u64 = 0xaad2_1f88_2d16_037b;
+pub const GOLDEN: u64 = 0x365d_4916_5398_f8c7;
 
 /// FNV-1a (64 bits) over the runs.
 #[must_use]
@@ -129,8 +129,5 @@ fn runs() -> Vec<Protocol> {
 }
 
 fn part((compliance, resistance): (f64, f64)) -> Compartment {
-    Compartment::new(
-        Compliance::ml_per_cmh2o(compliance),
-        Resistance::cmh2o_s_per_l(resistance),
-    )
+    Compartment::new(Compliance::ml_per_cmh2o(compliance), Resistance::cmh2o_s_per_l(resistance))
 }

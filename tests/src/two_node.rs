@@ -70,12 +70,7 @@ impl TwoNode {
         let fast = half_trace - (0.25 * (m[0][0] - m[1][1]).powi(2) + m[0][1] * m[1][0]).sqrt();
         // The determinant without its cancellation, so that sealed gives exactly 0.
         let slow = (leak + valve) * g / (cc * c) / fast;
-        Self {
-            m,
-            b: [(ventilator.fresh_gas_flow.as_ml_s() + valve * peep) / cc, 0.0],
-            slow,
-            fast,
-        }
+        Self { m, b: [(ventilator.fresh_gas_flow.as_ml_s() + valve * peep) / cc, 0.0], slow, fast }
     }
 
     /// The state `t` seconds after `start`.
@@ -121,14 +116,12 @@ impl TwoNode {
             m[0][0] * start[0] + m[0][1] * start[1] + self.b[0],
             m[1][0] * start[0] + m[1][1] * start[1] + self.b[1],
         ];
-        let moved = [
-            m[0][0] * rate[0] + m[0][1] * rate[1],
-            m[1][0] * rate[0] + m[1][1] * rate[1],
-        ];
+        let moved = [m[0][0] * rate[0] + m[0][1] * rate[1], m[1][0] * rate[0] + m[1][1] * rate[1]];
         let (slow, fast) = (f(self.slow), f(self.fast));
         let gap = self.slow - self.fast;
         let entry = |i: usize| {
-            (slow * (moved[i] - self.fast * rate[i]) - fast * (moved[i] - self.slow * rate[i])) / gap
+            (slow * (moved[i] - self.fast * rate[i]) - fast * (moved[i] - self.slow * rate[i]))
+                / gap
         };
         [entry(0), entry(1)]
     }

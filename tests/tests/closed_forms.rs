@@ -22,10 +22,7 @@ const TE: f64 = 1.2;
 /// The numbers above on a rigid circuit without a leak.
 fn rigid() -> Setup {
     let mut setup = Setup::default();
-    setup.lung = Lung::single(
-        Compliance::ml_per_cmh2o(C),
-        Resistance::cmh2o_s_per_l(1000.0 * R),
-    );
+    setup.lung = Lung::single(Compliance::ml_per_cmh2o(C), Resistance::cmh2o_s_per_l(1000.0 * R));
     setup.circuit.compliance = Compliance::ZERO;
     setup.circuit.valve_resistance = Resistance::cmh2o_s_per_l(1000.0 * RV);
     setup.ventilator.fresh_gas_flow = Flow::ml_s(Q);
@@ -291,10 +288,7 @@ fn closed_form_two_compartments_share_a_constant_flow() {
     let mut setup = rigid();
     setup.lung.compartments = [(c1, r1), (c2, r2)]
         .map(|(c, r)| {
-            Compartment::new(
-                Compliance::ml_per_cmh2o(c),
-                Resistance::cmh2o_s_per_l(1000.0 * r),
-            )
+            Compartment::new(Compliance::ml_per_cmh2o(c), Resistance::cmh2o_s_per_l(1000.0 * r))
         })
         .to_vec();
     let tau = (r1 + r2) * c1 * c2 / (c1 + c2);

@@ -71,9 +71,8 @@ fn law_2_stored_gas_is_continuous_and_flows_jump() {
 fn law_2_gas_stays_in_its_place_whatever_part_of_the_setup_changes() {
     let start = || {
         let mut setup = Setup::default();
-        let part = |c, r| {
-            Compartment::new(Compliance::ml_per_cmh2o(c), Resistance::cmh2o_s_per_l(r))
-        };
+        let part =
+            |c, r| Compartment::new(Compliance::ml_per_cmh2o(c), Resistance::cmh2o_s_per_l(r));
         setup.lung.compartments = vec![part(4.0, 20.0), part(2.0, 80.0)];
         setup.ventilator.end_expiratory_pressure = Pressure::cmh2o(5.0);
         setup

@@ -56,9 +56,8 @@ pub fn frame() -> impl Strategy<Value = Frame> {
 
 /// A setup on a frame.
 pub fn setup(frame: Frame) -> impl Strategy<Value = Setup> {
-    (lung(frame), effort(frame), circuit(frame), ventilator()).prop_map(
-        |(lung, effort, circuit, ventilator)| Setup { lung, effort, circuit, ventilator },
-    )
+    (lung(frame), effort(frame), circuit(frame), ventilator())
+        .prop_map(|(lung, effort, circuit, ventilator)| Setup { lung, effort, circuit, ventilator })
 }
 
 /// A run of ten seconds on one frame, in which everything else may change up to

@@ -93,15 +93,10 @@ impl Exact {
         track.y_end = driven.end(&track.y, &track.velocity, t, &first);
         track.y_integral = driven.integral(&track.y, t, &first, &second);
         track.muscle_end = drive.at(t);
-        let mut z = track.y_end;
-        let wall = self.pressed_by - track.muscle_end;
-        for k in 0..n {
-            z[k] -= self.wall[k] * wall;
-        }
         Advance {
             duration_s: t,
             reached: reached.is_some(),
-            stored: self.modes.stored(&z),
+            stored: self.stored(track.y_end, track.muscle_end),
             track: super::Track::Exact(track),
             next_step_s: 0.0,
         }
@@ -126,21 +121,19 @@ impl Exact {
 
     /// Gas at each node `t` after the start of a track.
     pub fn stored_at(&self, track: &Track, t: f64) -> NodeVec {
-        let drive = &track.drive;
-        let mut z = track.y;
-        let wall = self.pressed_by - drive.at(t);
+        let mut first = [0.0; MAX_NODES];
         for k in 0..self.modes.n {
-            z[k] += track.velocity[k] * phi1(self.modes.rates[k], t) - self.wall[k] * wall;
+            first[k] = phi1(self.modes.rates[k], t);
         }
-        if drive.amplitude != 0.0 {
-            let angle = drive.omega * t + drive.theta;
-            let (rise, turn) = (sin(angle) - sin(drive.theta), cos(angle) - cos(drive.theta));
-            for k in 0..self.modes.n {
-                let (in_phase, across) = self.response(drive, k);
-                z[k] += in_phase * rise + across * turn;
-            }
+        let y = self.driven(&track.drive).end(&track.y, &track.velocity, t, &first);
+        self.stored(y, track.drive.at(t))
+    }
+
+    fn stored(&self, mut y: NodeVec, muscle: f64) -> NodeVec {
+        for k in 0..self.modes.n {
+            y[k] -= self.wall[k] * (self.pressed_by - muscle);
         }
-        self.modes.stored(&z)
+        self.modes.stored(&y)
     }
 
     /// A signal along a track.
