@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use anstyle::Style;
 use textwrap::core::display_width;
-use textwrap::{Options, WordSeparator};
+use textwrap::{Options, WordSeparator, WordSplitter};
 
 use crate::output;
 use crate::problem::Problem;
@@ -144,7 +144,8 @@ impl Page {
         let options = Options::new(self.width.min(LONGEST_LINE))
             .initial_indent(first)
             .subsequent_indent(rest)
-            .word_separator(WordSeparator::AsciiSpace);
+            .word_separator(WordSeparator::AsciiSpace)
+            .word_splitter(WordSplitter::NoHyphenation);
         for line in textwrap::wrap(&with_units(text), options) {
             let line = line.replace(TIE, " ");
             let _ = writeln!(self.text, "{style}{line}{style:#}");

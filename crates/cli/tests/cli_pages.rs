@@ -4,6 +4,8 @@
 mod common;
 
 use common::{Desk, Outcome, files, program, tidewright};
+use tidewright::quantity::Mass;
+use tidewright::species::{Animal, Estimate, Parameter, Species};
 use tidewright_scenario::report::BANNER;
 
 fn demo_at(columns: usize) -> String {
@@ -100,11 +102,29 @@ fn where_to_go_next_can_be_gone() {
     assert_eq!(desk.names(), ["first.ron", "first.svg"]);
 }
 
+/// Every value of the library's table stands on the page, to three digits, and
+/// every source that it rests on.
 #[test]
-fn a_species_is_told_with_law_and_source() {
-    let page = tidewright(["species", "cat", "--weight-kg", "4"]);
-    assert_eq!((page.code, page.stderr.as_str()), (0, ""));
-    insta::assert_snapshot!("species_cat_4_kg", page.stdout);
+fn every_species_is_told_with_values_and_sources() {
+    for species in Species::ALL {
+        let weight_kg = species.usual_weight_kg().1;
+        let animal = Animal::typical(species, Mass::kg(weight_kg));
+        let page = tidewright(["species", species.name(), "--weight-kg", &weight_kg.to_string()]);
+        assert_eq!((page.code, page.stderr.as_str()), (0, ""));
+        let one_line = page.stdout.split_whitespace().collect::<Vec<_>>().join(" ");
+        for parameter in Parameter::ALL {
+            let row = page.stdout.lines().find(|line| line.starts_with(parameter.name())).unwrap();
+            let cells = row[parameter.name().len()..].trim_start();
+            let value: f64 = cells.split(' ').next().unwrap().parse().unwrap();
+            let Estimate { value: expected, law, factors, .. } = animal.estimate(parameter);
+            assert!((value - expected).abs() <= 0.0051 * expected.abs(), "{row}");
+            assert!(cells.contains(parameter.unit()), "{row}");
+            let used = factors.iter().map(|(factor, _)| factor.source).chain([law.source]);
+            for source in used {
+                assert!(one_line.contains(source.citation), "{species}: {}", source.citation);
+            }
+        }
+    }
 }
 
 #[test]
