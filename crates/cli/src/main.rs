@@ -27,7 +27,7 @@ use verb::Verb;
 /// It simulates a ventilator that is driven by the fresh gas flow, for teaching
 /// veterinary anaesthesia. Without a command it runs its built-in scenario.
 #[derive(Debug, Parser)]
-#[command(version, after_help = AFTER_HELP, arg_required_else_help = false)]
+#[command(name = "tidewright", version, after_help = AFTER_HELP)]
 struct Command {
     #[command(subcommand)]
     verb: Option<Verb>,

@@ -47,25 +47,30 @@ fn cells(line: &str) -> Vec<String> {
     line.trim_matches('|').split('|').map(|cell| plain(cell.trim())).collect()
 }
 
-/// The first cell as a name; the second, its meaning; the others under their heads.
+/// The first cell as a name, the second as its meaning, the others in one line
+/// under their heads.
 fn row(page: &mut Page, heads: &[String], cells: &[String]) {
-    let (name, rest) = cells.split_first().map_or(("", cells), |(name, rest)| (name, rest));
-    page.strong(name);
-    for (i, cell) in rest.iter().enumerate() {
-        match (i, heads.get(i + 1)) {
-            (1.., Some(head)) => page.item("    ", &format!("{head}: {cell}")),
-            _ => page.item("    ", cell),
-        }
+    if let Some(name) = cells.first() {
+        page.strong(name);
+    }
+    if let Some(meaning) = cells.get(1) {
+        page.item("    ", meaning);
+    }
+    let rest = heads.iter().zip(cells).skip(2);
+    let rest: Vec<String> = rest.map(|(head, cell)| format!("{head}: {cell}.")).collect();
+    if !rest.is_empty() {
+        page.item("    ", &rest.join(" "));
     }
 }
 
 /// Without the marks of code and links.
 fn plain(text: &str) -> String {
-    let mut plain = String::new();
-    let mut rest = text;
-    while let Some((before, after)) = rest.split_once("](") {
-        plain += before;
-        rest = after.split_once(')').map_or("", |(_, after)| after);
+    let mut text = text.replace('`', "");
+    while let Some(middle) = text.find("](") {
+        let Some(start) = text[..middle].rfind('[') else { break };
+        let Some(end) = text[middle..].find(')') else { break };
+        text =
+            format!("{}{}{}", &text[..start], &text[start + 1..middle], &text[middle + end + 1..]);
     }
-    (plain + rest).replace(['`', '['], "")
+    text
 }

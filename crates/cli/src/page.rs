@@ -2,9 +2,9 @@
 
 use std::fmt::Write as _;
 
-use anstyle::{AnsiColor, Style};
+use anstyle::Style;
 use textwrap::core::display_width;
-use textwrap::{Options, WordSeparator};
+use textwrap::{Options, WordSeparator, WordSplitter};
 
 use crate::output;
 use crate::problem::Problem;
@@ -12,9 +12,8 @@ use crate::problem::Problem;
 /// Longer lines are hard to read, however wide the terminal is.
 const LONGEST_LINE: usize = 100;
 
+/// The only style: colours and dim letters are hard to read on some screens.
 const STRONG: Style = Style::new().bold();
-const QUIET: Style = Style::new().dimmed();
-const WARNING: Style = AnsiColor::Yellow.on_default();
 
 /// A space at which no line is broken.
 const TIE: char = '\u{A0}';
@@ -72,14 +71,9 @@ impl Page {
         self.wrapped(text, Style::new(), "", "");
     }
 
-    /// Running text that stands back.
-    pub fn note(&mut self, text: &str) {
-        self.wrapped(text, QUIET, "", "");
-    }
-
     /// Running text that must not be missed.
     pub fn warning(&mut self, text: &str) {
-        self.wrapped(text, WARNING, "! ", "  ");
+        self.wrapped(text, STRONG, "! ", "  ");
     }
 
     /// An entry of a list behind its mark.
@@ -102,10 +96,10 @@ impl Page {
         let second = pairs.iter().map(|(_, b)| display_width(b)).max().unwrap_or_default();
         for (a, b) in pairs {
             if first + second + 4 <= self.width {
-                self.lines(format_args!("  {a:<first$}  {QUIET}{b}{QUIET:#}\n"));
+                self.lines(format_args!("  {a:<first$}  {b}\n"));
             } else {
                 self.lines(format_args!("  {a}\n"));
-                self.wrapped(b, QUIET, "      ", "      ");
+                self.item("      ", b);
             }
         }
     }
@@ -150,7 +144,8 @@ impl Page {
         let options = Options::new(self.width.min(LONGEST_LINE))
             .initial_indent(first)
             .subsequent_indent(rest)
-            .word_separator(WordSeparator::AsciiSpace);
+            .word_separator(WordSeparator::AsciiSpace)
+            .word_splitter(WordSplitter::NoHyphenation);
         for line in textwrap::wrap(&with_units(text), options) {
             let line = line.replace(TIE, " ");
             let _ = writeln!(self.text, "{style}{line}{style:#}");

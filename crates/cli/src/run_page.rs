@@ -11,7 +11,7 @@ const MOST_CHANGES: usize = 12;
 /// The page of a run, with notes on the files that were written.
 pub fn page(scenario: &Scenario, table: &Table, ending: &Ending, files: &[String]) -> Page {
     let mut page = Page::new();
-    page.note(BANNER);
+    page.paragraph(BANNER);
     page.heading(scenario.title.as_deref().unwrap_or(scenario.id.as_str()));
     if let Some(story) = &scenario.story {
         page.paragraph(story);
@@ -27,10 +27,10 @@ pub fn page(scenario: &Scenario, table: &Table, ending: &Ending, files: &[String
     let Fitted { lines, note } = table.within(page.width());
     page.lines(lines);
     if let Some(note) = note {
-        page.note(&note);
+        page.paragraph(&note);
     }
     if let Some(unfinished) = &ending.unfinished {
-        page.note(&format!(
+        page.paragraph(&format!(
             "The run ended {:.2} s into breath {}.",
             unfinished.elapsed.as_s(),
             unfinished.number

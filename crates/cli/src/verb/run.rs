@@ -101,8 +101,8 @@ impl Run {
         let mut csv_file = self.csv.as_deref().map(Draft::begin).transpose()?;
         let figure_files = self.figure.iter().map(|file| Draft::begin(&file.path));
         let figure_files = figure_files.collect::<Result<Vec<_>, _>>()?;
-        let mut csv = csv_file.as_mut().map(|file| CsvWaveform::begin(file, self.rate));
-        let mut csv = csv.take().transpose()?;
+        let begin_csv = |file| CsvWaveform::begin(file, self.rate);
+        let mut csv = csv_file.as_mut().map(begin_csv).transpose()?;
         let out = self.json.then(|| BufWriter::new(output::stdout()));
         let mut json = out.map(|out| JsonReport::begin(out, &scenario)).transpose()?;
         let mut table = Table::new(&scenario);

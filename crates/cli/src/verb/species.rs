@@ -7,6 +7,7 @@ use tidewright::species::{
     self, Animal, Applied, Confidence, Estimate, Law, Parameter, Source, State, UnknownSpecies,
     When,
 };
+use tidewright_scenario::report::BANNER;
 
 use crate::exit::Exit;
 use crate::page::{Align, Page};
@@ -57,13 +58,16 @@ impl Species {
             Parameter::ALL.into_iter().map(|p| (p, animal.estimate(p))).collect();
         let mut sources = Sources::default();
         let mut page = Page::new();
+        page.paragraph(BANNER);
         page.heading(&format!("{}, {} kg, under anaesthesia", self.species, self.weight_kg));
-        page.note(
+        page.paragraph(
             "Typical published values of an animal of ideal body condition that lies on its side, \
              for teaching: not those of the animal in front of you.",
         );
-        if !animal.has_usual_weight() {
-            let (light, heavy) = self.species.usual_weight_kg();
+        let (light, heavy) = self.species.usual_weight_kg();
+        if animal.has_usual_weight() {
+            page.paragraph(&format!("Usual weights of this species: {light} to {heavy} kg."));
+        } else {
             page.warning(&format!(
                 "{} kg is outside the usual {light} to {heavy} kg of this species: the laws are \
                  stretched beyond the animals they come from.",
@@ -79,7 +83,7 @@ impl Species {
             ("19 of 20 animals", Align::Left),
         ];
         page.table(columns, &rows);
-        page.note(
+        page.paragraph(
             "19 of 20 animals: how far animals of this weight differ; partly a teaching choice.",
         );
         page.heading("Laws, with M the body weight in kg");
@@ -89,9 +93,9 @@ impl Species {
         page.heading("Sources");
         for (number, source) in (1..).zip(&sources.cited) {
             let trust = match source.confidence {
-                Confidence::Read => "read in",
-                Confidence::Memory => "from memory, not checked",
-                Confidence::Computed => "computed from",
+                Confidence::Read => "read",
+                Confidence::Memory => "from memory",
+                Confidence::Computed => "computed",
             };
             page.item(&format!("[{number}] "), &format!("{trust}: {}", source.citation));
         }

@@ -1,0 +1,104 @@
+//! Runs the built program as a person would.
+#![allow(clippy::unwrap_used, dead_code, reason = "shared by several tests")]
+
+use std::ffi::OsStr;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output, Stdio};
+
+/// The program, in an environment that says nothing but a width of 80.
+pub fn program() -> Command {
+    let mut program = Command::new(env!("CARGO_BIN_EXE_tidewright"));
+    for name in ["NO_COLOR", "CLICOLOR_FORCE", "FORCE_COLOR", "NO_GRAPHICS", "CLICOLOR"] {
+        program.env_remove(name);
+    }
+    program.env("COLUMNS", "80").stdin(Stdio::null());
+    program
+}
+
+/// What came of a command.
+#[derive(Debug)]
+pub struct Outcome {
+    pub code: i32,
+    pub stdout: String,
+    pub stderr: String,
+}
+
+impl Outcome {
+    pub fn of(output: Output) -> Self {
+        Self {
+            code: output.status.code().unwrap(),
+            stdout: String::from_utf8(output.stdout).unwrap(),
+            stderr: String::from_utf8(output.stderr).unwrap(),
+        }
+    }
+}
+
+pub fn tidewright(arguments: impl IntoIterator<Item = impl AsRef<OsStr>>) -> Outcome {
+    Outcome::of(program().args(arguments).output().unwrap())
+}
+
+/// As [`tidewright`], with something on standard input.
+pub fn fed(arguments: &[&str], input: &[u8]) -> Outcome {
+    let mut child = program()
+        .args(arguments)
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    child.stdin.take().unwrap().write_all(input).unwrap();
+    Outcome::of(child.wait_with_output().unwrap())
+}
+
+/// A folder with `first.ron`, the built-in scenario, in it.
+pub struct Desk {
+    folder: tempfile::TempDir,
+}
+
+impl Desk {
+    pub fn new() -> Self {
+        let desk = Self { folder: tempfile::tempdir().unwrap() };
+        desk.put("first.ron", tidewright_scenario::DEMO.as_bytes());
+        desk
+    }
+
+    pub fn path(&self, name: &str) -> PathBuf {
+        self.folder.path().join(name)
+    }
+
+    pub fn put(&self, name: &str, bytes: &[u8]) {
+        std::fs::write(self.path(name), bytes).unwrap();
+    }
+
+    pub fn get(&self, name: &str) -> Vec<u8> {
+        std::fs::read(self.path(name)).unwrap()
+    }
+
+    /// The names of all files in it.
+    pub fn names(&self) -> Vec<String> {
+        let entries = std::fs::read_dir(self.folder.path()).unwrap();
+        let mut names: Vec<String> =
+            entries.map(|entry| entry.unwrap().file_name().into_string().unwrap()).collect();
+        names.sort();
+        names
+    }
+
+    /// Runs the program in this folder.
+    pub fn tidewright(&self, arguments: &[&str]) -> Outcome {
+        let output = program().current_dir(self.folder.path()).args(arguments).output();
+        Outcome::of(output.unwrap())
+    }
+}
+
+/// A folder of the repository.
+pub fn repository(folder: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../..").join(folder)
+}
+
+pub fn files(folder: &str) -> Vec<PathBuf> {
+    let entries = std::fs::read_dir(repository(folder)).unwrap();
+    let mut files: Vec<PathBuf> = entries.map(|entry| entry.unwrap().path()).collect();
+    files.sort();
+    files
+}
