@@ -8,7 +8,7 @@ use common::machines::{cases, frame, setup};
 use proptest::prelude::*;
 use tidewright::prelude::*;
 
-const LOOKS: u32 = 4000;
+const LOOKS: u32 = 1500;
 
 /// A piece of inspiration, looked at densely, with every local maximum closed in on.
 struct Scan<'a> {
@@ -32,22 +32,26 @@ impl Scan<'_> {
         shares.into_iter().map(move |share| share * duration)
     }
 
-    /// Largest value, with its neighbourhood searched by thirds.
+    /// Largest value, with the neighbourhood of every local maximum searched by thirds.
     fn highest(&self) -> f64 {
         let times: Vec<f64> = self.looks().collect();
         let values: Vec<f64> = times.iter().map(|&t| self.at(t)).collect();
-        let best = (0..values.len()).max_by(|&i, &j| values[i].total_cmp(&values[j])).unwrap();
-        let mut a = times[best.saturating_sub(1)];
-        let mut b = times[(best + 1).min(times.len() - 1)];
-        let mut highest = values[best];
-        for _ in 0..100 {
-            let (c, d) = (a + (b - a) / 3.0, b - (b - a) / 3.0);
-            let (at_c, at_d) = (self.at(c), self.at(d));
-            highest = highest.max(at_c).max(at_d);
-            if at_c < at_d {
-                a = c;
-            } else {
-                b = d;
+        let mut highest = values[0].max(values[values.len() - 1]);
+        for i in 1..times.len() - 1 {
+            if values[i] < values[i - 1].max(values[i + 1]) {
+                continue;
+            }
+            let (mut a, mut b) = (times[i - 1], times[i + 1]);
+            highest = highest.max(values[i]);
+            for _ in 0..60 {
+                let (c, d) = (a + (b - a) / 3.0, b - (b - a) / 3.0);
+                let (at_c, at_d) = (self.at(c), self.at(d));
+                highest = highest.max(at_c).max(at_d);
+                if at_c < at_d {
+                    a = c;
+                } else {
+                    b = d;
+                }
             }
         }
         highest
