@@ -4,7 +4,7 @@
 mod common;
 
 use common::{run, steady};
-use tidewright::fault::{Fault, TimedFault, with_faults};
+use tidewright::fault::{CASES, Fault, TimedFault, cat, signs_table, with_faults};
 use tidewright::prelude::*;
 
 fn protocol(start: Setup, duration_s: f64) -> Protocol {
@@ -164,4 +164,159 @@ fn names_are_read_back_and_a_wrong_one_is_answered_with_all() {
     }
     let wrong = "kinked".parse::<Fault>().unwrap_err();
     assert!(wrong.to_string().starts_with("`kinked` is no fault: the faults are bronchospasm, "));
+}
+
+/// Below, as, or above the healthy breath.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Way {
+    Down,
+    Same,
+    Up,
+}
+use EndedBy::{Pressure as P, Time as T};
+use Way::{Down, Same, Up};
+
+/// What the teaching notes' table of signs says of a fault, column by column:
+/// inspiratory time, what ended the breath, rate, tidal volumes at the patient
+/// connection in and out, peak pressure, baseline pressure.
+type Signs = (Fault, f64, Way, EndedBy, Way, Way, Way, Way, Way);
+
+/// Where the engine's physics and the notes disagree, the physics stands here and
+/// the line says why.
+const SIGNS: &[Signs] = &[
+    // A small leak takes flow from the end of inspiration, so less of the cycling
+    // pressure is lost in the airway: volume is up.
+    (Fault::CircuitLeak, 0.2, Up, P, Down, Up, Up, Same, Same),
+    (Fault::CircuitHole, 0.2, Up, P, Down, Up, Up, Same, Same),
+    // The spirometer sits on the patient's side of a circuit leak: in and out agree.
+    (Fault::CircuitLeak, 1.0, Up, T, Down, Down, Down, Down, Same),
+    // What goes past the cuff is counted on its way in and never comes back.
+    (Fault::CuffLeak, 0.8, Up, T, Down, Up, Down, Down, Same),
+    (Fault::PatientDisconnected, 1.0, Up, T, Down, Down, Down, Down, Down),
+    (Fault::FreshGasHoseOff, 1.0, Up, T, Down, Down, Down, Down, Down),
+    // A sagging flow loses less in the airway and brings more volume, until it
+    // meets the time limit.
+    (Fault::FreshGasFailing, 0.3, Up, P, Down, Up, Up, Same, Down),
+    (Fault::FreshGasFailing, 1.0, Up, T, Down, Down, Down, Down, Down),
+    (Fault::CylinderEmptying, 0.5, Up, T, Down, Down, Down, Down, Down),
+    (Fault::KinkedTube, 0.55, Down, P, Up, Down, Down, Same, Same),
+    (Fault::KinkedTube, 1.0, Down, P, Up, Down, Down, Same, Same),
+    (Fault::FlapAgainstInspiration, 0.55, Down, P, Up, Down, Down, Same, Same),
+    (Fault::FlapAgainstExpiration, 1.0, Down, P, Up, Down, Down, Same, Same),
+    (Fault::Mucus, 0.8, Down, P, Up, Down, Down, Same, Same),
+    (Fault::LimbBlocked, 0.85, Down, P, Up, Down, Down, Same, Up),
+    (Fault::ScavengingBlocked, 0.85, Down, P, Up, Down, Down, Same, Up),
+    (Fault::WaterInLimb, 0.4, Down, P, Up, Down, Down, Same, Up),
+    (Fault::LimbDisconnected, 1.0, Up, T, Down, Down, Down, Down, Down),
+    (Fault::ValveStuckOpen, 1.0, Up, T, Down, Down, Down, Down, Same),
+    // The notes say that inspiration never ends. The cycling pressure is passed all
+    // the same, so the ventilator opens its valve in vain: every inspiration ends as
+    // it begins, and 'baseline' is the relief pressure. Volume has climbed before.
+    (Fault::ValveStuckShut, 1.0, Down, P, Up, Down, Down, Up, Up),
+    (Fault::LimbBlocked, 1.0, Down, P, Up, Down, Down, Up, Up),
+    // True pressure goes past the cycling pressure; the ventilator's gauge reads 0.
+    (Fault::SenseLineOff, 1.0, Up, T, Down, Up, Up, Up, Same),
+    (Fault::SenseLineBlocked, 1.0, Up, T, Down, Up, Up, Up, Same),
+    (Fault::GaugeReadsHigh, 0.8, Down, P, Up, Down, Down, Down, Same),
+    (Fault::GaugeReadsLow, 0.8, Up, P, Down, Up, Up, Up, Same),
+    (Fault::Bronchospasm, 1.0, Down, P, Up, Down, Down, Same, Same),
+    (Fault::OneLungIntubation, 1.0, Down, P, Up, Down, Down, Same, Same),
+    (Fault::ClosedPneumothorax, 1.0, Down, P, Up, Down, Down, Same, Same),
+    (Fault::TensionPneumothorax, 1.0, Down, P, Up, Down, Down, Same, Same),
+    // An open chest leaks: longer, and less comes back than went in.
+    (Fault::OpenPneumothorax, 0.3, Up, P, Down, Up, Down, Same, Same),
+    (Fault::CompressedChest, 1.0, Down, P, Up, Down, Down, Same, Same),
+    (Fault::CompressedAbdomen, 1.0, Down, P, Up, Down, Down, Same, Same),
+    (Fault::OxygenFlush, 1.0, Down, P, Up, Down, Down, Same, Up),
+];
+
+#[test]
+fn each_fault_moves_every_column_of_the_table_of_signs_as_its_physics_does() {
+    let healthy = *breaths(&protocol(cat(), 100.0)).last().unwrap();
+    // What is seen on a gauge or a spirometer: 2 % of the healthy value or 0.1 cmH2O.
+    let way = |value: f64, usual: f64, seen: f64| match value - usual {
+        difference if difference > seen => Up,
+        difference if difference < -seen => Down,
+        _ => Same,
+    };
+    for &(fault, severity, time, ended_by, rate, inspired, expired, peak, baseline) in SIGNS {
+        let case = CASES.iter().find(|case| case.fault == fault && case.severity == severity);
+        let all = case.unwrap_or_else(|| panic!("{fault} {severity} is no case")).breaths();
+        let breath = *all.unwrap().last().unwrap();
+        let by_share = |of: fn(&Breath) -> f64| way(of(&breath), of(&healthy), 0.02 * of(&healthy));
+        let by_pressure = |of: fn(&Breath) -> f64| way(of(&breath), of(&healthy), 0.05);
+        let shown = (
+            by_share(|b| b.inspiratory_time.as_s()),
+            breath.ended_by,
+            by_share(Breath::rate_per_min),
+            by_share(|b| b.inspired_at_airway.as_ml()),
+            by_share(|b| b.expired_at_airway.as_ml()),
+            by_pressure(|b| b.peak_pressure.as_cmh2o()),
+            by_pressure(|b| b.baseline_pressure.as_cmh2o()),
+        );
+        let expected = (time, ended_by, rate, inspired, expired, peak, baseline);
+        assert_eq!(shown, expected, "{fault} {severity}: {breath:?}");
+    }
+    assert_eq!(SIGNS.len(), CASES.len());
+    for fault in Fault::ALL {
+        assert!(SIGNS.iter().any(|signs| signs.0 == *fault), "{fault} has no signs");
+    }
+}
+
+#[test]
+fn regress_the_table_of_signs() {
+    insta::assert_snapshot!("table-of-signs", signs_table());
+}
+
+#[test]
+fn closed_form_a_large_leak_holds_pressure_below_flow_over_conductance() {
+    // 2 L/min and 5 mL/s for each cmH2O: 6.67 cmH2O is never passed.
+    let leak = Fault::CircuitLeak.apply(&cat(), 1.0);
+    let peak = steady(&leak).peak_pressure.as_cmh2o();
+    assert!(peak < 2000.0 / 60.0 / 5.0 && peak > 5.5, "{peak}");
+}
+
+#[test]
+fn closed_form_a_shut_valve_lets_pressure_climb_by_flow_over_compliance() {
+    let mut setup = Fault::ValveStuckShut.apply(&cat(), 1.0);
+    setup.circuit.relief = None;
+    let simulation = Simulation::new(&protocol(setup, 30.0)).unwrap();
+    let trace = simulation.trace().unwrap();
+    let at = |s| trace.at(Seconds::s(s), Signal::AirwayPressure).unwrap();
+    // Lung, T-piece and limb take up 2 L/min.
+    let pace = (at(20.0) - at(10.0)) / 10.0;
+    assert!((pace - 2000.0 / 60.0 / (4.8 + 0.15 + 0.3)).abs() < 1e-9, "{pace}");
+}
+
+#[test]
+fn closed_form_a_narrow_limb_gives_a_baseline_of_flow_times_resistance() {
+    for (severity, expiratory_s) in [(0.5, 20.0), (0.8, 20.0)] {
+        let mut setup = Fault::LimbBlocked.apply(&cat(), severity);
+        setup.ventilator.expiratory_time = Seconds::s(expiratory_s);
+        let area: f64 = 1.0 - severity;
+        let expected = 2.0 / 60.0 * (3.0 / (area * area) + 2.0);
+        let baseline = steady(&setup).baseline_pressure.as_cmh2o();
+        assert!((baseline - expected).abs() < 1e-6, "{baseline} is not {expected}");
+    }
+}
+
+#[test]
+fn a_tension_pneumothorax_grows_breath_by_breath() {
+    let case = CASES.iter().find(|case| case.fault == Fault::TensionPneumothorax).unwrap();
+    let all = case.breaths().unwrap();
+    let times: Vec<f64> = all
+        .iter()
+        .filter(|breath| breath.start > Seconds::s(25.0))
+        .map(|breath| breath.inspiratory_time.as_s())
+        .collect();
+    assert!(times.windows(2).all(|pair| pair[1] <= pair[0] + 1e-6), "{times:?}");
+    assert!(times[0] > 1.2 * times[times.len() - 1], "{times:?}");
+}
+
+#[test]
+fn a_flap_against_expiration_fills_the_lung_and_keeps_it_full() {
+    let flap = CASES.iter().find(|case| case.fault == Fault::FlapAgainstExpiration).unwrap();
+    let last = *flap.breaths().unwrap().last().unwrap();
+    assert!(last.end_expiratory_alveolar_pressure > Pressure::cmh2o(9.0));
+    assert!(last.baseline_pressure < Pressure::cmh2o(0.3));
 }

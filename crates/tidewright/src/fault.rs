@@ -22,6 +22,7 @@
 mod airway;
 mod circuit;
 mod lung;
+mod signs;
 mod timed;
 
 use std::fmt;
@@ -31,6 +32,7 @@ use thiserror::Error;
 
 use crate::setup::Setup;
 
+pub use signs::{CASES, Case, cat, signs_table};
 pub use timed::{TimedFault, with_faults};
 
 macro_rules! faults {
