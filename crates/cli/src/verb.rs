@@ -6,6 +6,7 @@ mod completions;
 mod example;
 mod reference;
 mod run;
+mod signs;
 mod species;
 
 use clap::Subcommand;
@@ -38,6 +39,7 @@ verbs! {
     check::Check,
     example::Example,
     reference::Reference,
+    signs::Signs,
     species::Species,
     completions::Completions,
 }

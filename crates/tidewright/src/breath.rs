@@ -3,7 +3,7 @@
 
 use crate::machine::Signal;
 use crate::phase::{Cause, PhaseKind};
-use crate::quantity::{Pressure, Seconds, Volume};
+use crate::quantity::{Flow, Pressure, Seconds, Volume};
 use crate::run::Stretch;
 
 /// What ended an inspiration.
@@ -34,8 +34,19 @@ pub struct Breath {
     pub inspired_tidal_volume: Volume,
     /// Change of lung volume over expiration.
     pub expired_tidal_volume: Volume,
+    /// Net gas into the patient at the patient connection over inspiration: what
+    /// a spirometer there counts. More than the lung takes up where gas escapes
+    /// past the cuff or through a hole in the lung.
+    pub inspired_at_airway: Volume,
+    /// Net gas out of the patient at the patient connection over expiration.
+    pub expired_at_airway: Volume,
+    /// Flow out of the patient at the patient connection at the end of
+    /// expiration; above 0 the lung was still emptying.
+    pub end_expiratory_flow: Flow,
     /// Highest airway pressure.
     pub peak_pressure: Pressure,
+    /// Highest alveolar pressure, each compartment weighted by its compliance.
+    pub peak_alveolar_pressure: Pressure,
     /// Mean airway pressure over the whole breath.
     pub mean_pressure: Pressure,
     /// Airway pressure at the end of expiration.
@@ -103,7 +114,11 @@ struct Tally {
     volume_at_turn: f64,
     volume_now: f64,
     pressure_integral: f64,
+    inspired_at_airway: f64,
+    expired_at_airway: f64,
+    airway_flow: f64,
     peak: f64,
+    peak_alveolar: f64,
     baseline: f64,
     alveolar: f64,
     leaked: f64,
@@ -156,7 +171,11 @@ impl BreathMeter {
             ended_by: tally.ended_by.unwrap_or(EndedBy::Standby),
             inspired_tidal_volume: Volume::ml(tally.volume_at_turn - tally.volume_at_start),
             expired_tidal_volume: Volume::ml(tally.volume_at_turn - tally.volume_now),
+            inspired_at_airway: Volume::ml(tally.inspired_at_airway),
+            expired_at_airway: Volume::ml(tally.expired_at_airway),
+            end_expiratory_flow: Flow::ml_s(-tally.airway_flow),
             peak_pressure: Pressure::cmh2o(tally.peak),
+            peak_alveolar_pressure: Pressure::cmh2o(tally.peak_alveolar),
             mean_pressure: Pressure::cmh2o(mean),
             baseline_pressure: Pressure::cmh2o(tally.baseline),
             end_expiratory_alveolar_pressure: Pressure::cmh2o(tally.alveolar),
@@ -178,7 +197,11 @@ impl Tally {
             volume_at_turn: volume,
             volume_now: volume,
             pressure_integral: 0.0,
+            inspired_at_airway: 0.0,
+            expired_at_airway: 0.0,
+            airway_flow: 0.0,
             peak: f64::NEG_INFINITY,
+            peak_alveolar: f64::NEG_INFINITY,
             baseline: 0.0,
             alveolar: 0.0,
             leaked: 0.0,
@@ -187,8 +210,10 @@ impl Tally {
 
     fn add(&mut self, stretch: &Stretch<'_>) {
         let (machine, piece) = (stretch.machine, &stretch.piece);
+        let moved = piece.integral(machine, Signal::AirwayFlow);
         if piece.phase.is_inspiration() {
             self.inspiratory_s += piece.duration_s;
+            self.inspired_at_airway += moved;
             match piece.ended_by {
                 Some(Cause::PressureReached) => self.ended_by = Some(EndedBy::Pressure),
                 Some(Cause::TimeLimit) => self.ended_by = Some(EndedBy::Time),
@@ -203,8 +228,12 @@ impl Tally {
                 }
             }
             self.expiratory_s += piece.duration_s;
+            self.expired_at_airway -= moved;
         }
         self.peak = self.peak.max(piece.range(machine, Signal::AirwayPressure).1);
+        let alveolar = piece.range(machine, Signal::AlveolarPressure).1;
+        self.peak_alveolar = self.peak_alveolar.max(alveolar);
+        self.airway_flow = piece.last(machine, Signal::AirwayFlow);
         self.pressure_integral += piece.integral(machine, Signal::AirwayPressure);
         self.leaked += piece.integral(machine, Signal::LeakFlow);
         self.volume_now = piece.last(machine, Signal::LungVolume);

@@ -150,6 +150,15 @@ impl UserLaw {
     pub fn new(law: impl ElasticLaw + 'static) -> Self {
         Self(Arc::new(law))
     }
+
+    /// The law of a part of what this law holds, at the same pressure.
+    pub(crate) fn scaled(&self, share: f64) -> Self {
+        let whole = self.clone();
+        Self::new(move |volume: f64| {
+            let (pressure, slope) = whole.0.pressure(volume / share);
+            (pressure, slope / share)
+        })
+    }
 }
 
 impl fmt::Debug for UserLaw {

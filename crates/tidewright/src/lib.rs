@@ -20,6 +20,7 @@
 //! 9. [`species`]: what a typical animal brings, each number with its source;
 //! 10. [`exchange`]: carbon dioxide and oxygen from the cylinder to the tissues,
 //!     with [`blood`], [`alveolar`], [`drive`] and [`supply`].
+//! 11. [`fault`]: what goes wrong, as changes of a setup.
 //!
 //! The library opens no file, reads no clock and prints nothing.
 //!
@@ -35,6 +36,7 @@ pub mod breath;
 mod curve;
 pub mod drive;
 pub mod exchange;
+pub mod fault;
 pub mod gases;
 mod law;
 pub mod machine;

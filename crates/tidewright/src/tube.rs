@@ -70,6 +70,16 @@ impl SmoothTube {
         }
     }
 
+    /// The same tube with its diameter times `share` (above 0) all along.
+    #[must_use]
+    pub fn narrowed(self, share: f64) -> Self {
+        let laminar = self.laminar * pow(share, -4.0);
+        let turbulent = self.turbulent * pow(share, -4.75);
+        let ln_flow = self.ln_flow.map(|flow| flow + ln(share));
+        let ln_pressure = [ln(laminar) + ln_flow[0], ln(turbulent) + BLASIUS_EXPONENT * ln_flow[1]];
+        Self { laminar, turbulent, ln_flow, ln_pressure }
+    }
+
     /// Resistance while the flow is laminar.
     #[must_use]
     pub fn laminar_resistance(&self) -> Resistance {

@@ -25,8 +25,17 @@ pub struct BreathRow {
     pub inspired_tidal_volume_ml: f64,
     /// Change of lung volume over expiration, mL.
     pub expired_tidal_volume_ml: f64,
+    /// Net gas into the patient at the patient connection over inspiration, mL.
+    pub inspired_at_airway_ml: f64,
+    /// Net gas out of the patient at the patient connection over expiration, mL.
+    pub expired_at_airway_ml: f64,
+    /// Flow out of the patient at the end of expiration, mL/s.
+    pub end_expiratory_flow_ml_s: f64,
     /// Highest airway pressure, cmH2O.
     pub peak_pressure_cmh2o: f64,
+    /// Highest alveolar pressure, weighted by the compliance of the compartments,
+    /// cmH2O.
+    pub peak_alveolar_pressure_cmh2o: f64,
     /// Mean airway pressure over the whole breath, cmH2O.
     pub mean_pressure_cmh2o: f64,
     /// Airway pressure at the end of expiration, cmH2O.
@@ -52,7 +61,11 @@ impl BreathRow {
             ended_by: ended_by(breath.ended_by),
             inspired_tidal_volume_ml: breath.inspired_tidal_volume.as_ml(),
             expired_tidal_volume_ml: breath.expired_tidal_volume.as_ml(),
+            inspired_at_airway_ml: breath.inspired_at_airway.as_ml(),
+            expired_at_airway_ml: breath.expired_at_airway.as_ml(),
+            end_expiratory_flow_ml_s: breath.end_expiratory_flow.as_ml_s(),
             peak_pressure_cmh2o: breath.peak_pressure.as_cmh2o(),
+            peak_alveolar_pressure_cmh2o: breath.peak_alveolar_pressure.as_cmh2o(),
             mean_pressure_cmh2o: breath.mean_pressure.as_cmh2o(),
             baseline_pressure_cmh2o: breath.baseline_pressure.as_cmh2o(),
             end_expiratory_alveolar_pressure_cmh2o: breath
