@@ -3,11 +3,13 @@
 //! researchers want.
 //!
 //! - [`mod@plan`]: the settings that give a wanted breath, and why;
-//! - [`mod@sweep`]: one or two fields of a scenario over ranges or lists.
+//! - [`mod@sweep`]: one or two fields of a scenario over ranges or lists;
+//! - [`batch`]: breaths of many plain machines side by side.
 //!
 //! The library opens no file, reads no clock and prints nothing.
 
 mod axis;
+pub mod batch;
 mod field;
 mod inspiration;
 mod metric;
