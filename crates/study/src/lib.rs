@@ -2,15 +2,24 @@
 //! in the head, done with the real model, and the numbers that teachers and
 //! researchers want.
 //!
-//! - [`mod@plan`]: the settings that give a wanted breath, and why.
+//! - [`mod@plan`]: the settings that give a wanted breath, and why;
+//! - [`mod@sweep`]: one or two fields of a scenario over ranges or lists;
+//! - [`batch`]: breaths of many plain machines side by side.
 //!
 //! The library opens no file, reads no clock and prints nothing.
 
+mod axis;
+pub mod batch;
+mod field;
 mod inspiration;
+mod metric;
 pub mod plan;
 mod root;
+pub mod sweep;
+mod table;
+
+pub use field::{Field, FieldError, set_all};
+pub use metric::{Metric, UnknownMetric};
 
 /// The caution that stands on every answer a person reads.
-pub const CAUTION: &str = "For teaching only. Not a medical device. Simulated animals and equipment: \
-    real ones differ. Do not use for decisions about a patient. Follow the veterinary surgeon in \
-    charge, local law, your workplace rules and the instructions of the equipment in front of you.";
+pub use tidewright_scenario::report::BANNER as CAUTION;

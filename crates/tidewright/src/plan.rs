@@ -18,12 +18,12 @@ pub const OPEN_PORT_RESISTANCE: Resistance = Resistance::cmh2o_s_per_l(0.5);
 // Nodes keep their numbers from one setup to the next, so that gas stays where it
 // is when a setup changes. A parent's number is below its children's.
 /// The T-piece: patient connection and fresh gas inlet.
-const T_PIECE: usize = 0;
-const VALVE_END: usize = 1;
+pub(crate) const T_PIECE: usize = 0;
+pub(crate) const VALVE_END: usize = 1;
 const TRACHEA: usize = 2;
 const PLEURA: usize = 3;
 const VISCOELASTIC: usize = 4;
-const FIRST_COMPARTMENT: usize = 5;
+pub(crate) const FIRST_COMPARTMENT: usize = 5;
 const _: () = assert!(FIRST_COMPARTMENT + MAX_COMPARTMENTS <= MAX_NODES);
 
 /// The network of a setup with its outlet valve in one position, and where to

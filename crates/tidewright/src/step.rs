@@ -25,7 +25,9 @@ use crate::machine::Machine;
 use crate::network::NodeVec;
 use crate::phase::{self, PhaseKind, Watched};
 use crate::piece::Piece;
-use crate::setup::{EffortClock, Ventilator};
+use crate::plan::{FIRST_COMPARTMENT, T_PIECE, VALVE_END};
+use crate::quantity::Volume;
+use crate::setup::{EffortClock, MAX_COMPARTMENTS, Ventilator};
 
 /// The most phase changes that may happen at one instant.
 pub const MAX_CHANGES_AT_ONE_INSTANT: u32 = 16;
@@ -45,6 +47,29 @@ pub struct Moment {
     pub(crate) effort: EffortClock,
     /// Length of the last step of a road that steps, s: where the next one starts.
     pub(crate) step_s: f64,
+}
+
+/// A place that holds gas.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Place {
+    /// The T-piece and its tubing, where the circuit has a compliance.
+    TPiece,
+    /// The valve end of the limb, where the limb has one.
+    ValveEnd,
+    /// A compartment of the lung, by its index.
+    Compartment(usize),
+}
+
+impl Place {
+    fn node(self) -> Option<usize> {
+        match self {
+            Self::TPiece => Some(T_PIECE),
+            Self::ValveEnd => Some(VALVE_END),
+            Self::Compartment(index) => {
+                (index < MAX_COMPARTMENTS).then_some(FIRST_COMPARTMENT + index)
+            }
+        }
+    }
 }
 
 /// What a step leaves behind: the piece covered and the moment after it.
@@ -101,6 +126,32 @@ impl Moment {
             effort: EffortClock::default(),
             step_s: 0.0,
         }
+    }
+
+    /// The gas held at a place; zero where the machine holds none there.
+    #[must_use]
+    pub fn gas(&self, place: Place) -> Volume {
+        place.node().map_or(Volume::ZERO, |node| Volume::ml(self.stored[node]))
+    }
+
+    /// The same moment with other gas at a place, which must be one that holds gas.
+    ///
+    /// ```
+    /// use tidewright::prelude::*;
+    /// use tidewright::step::Place;
+    /// // A lung of 6 mL/cmH2O that begins with 30 mL above its relaxed volume.
+    /// let machine = Machine::new(Setup::default())?;
+    /// let full = Moment::at_rest(&machine).with_gas(Place::Compartment(0), Volume::ml(30.0));
+    /// let piece = step(&machine, &full, 0.0)?.piece;
+    /// assert_eq!(piece.first(&machine, Signal::AlveolarPressure), 5.0);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[must_use]
+    pub fn with_gas(mut self, place: Place, gas: Volume) -> Self {
+        if let Some(node) = place.node() {
+            self.stored[node] = gas.as_ml();
+        }
+        self
     }
 
     /// The same moment when `before` gives way to `machine`: gas stays where it
