@@ -5,7 +5,8 @@ use std::sync::Arc;
 
 use thiserror::Error;
 use tidewright::machine::{Machine, Signal};
-use tidewright::run::{Protocol, Stretch};
+use tidewright::quantity::Seconds;
+use tidewright::run::{self, Protocol, Stretch};
 use tidewright::setup::SetupError;
 use tidewright::step::{Moment, StepError, step};
 use tidewright_scenario::Scenario;
@@ -40,6 +41,8 @@ pub struct Session {
     world: World,
     machine: Machine,
     moment: Moment,
+    /// Every machine so far, from its time on.
+    setups: Vec<run::Change>,
     meter: Meter,
     rows: Vec<Row>,
     acts: Vec<TimedAct>,
@@ -157,6 +160,7 @@ impl Session {
             world,
             machine,
             moment,
+            setups: Vec::new(),
             meter,
             rows: Vec::new(),
             acts: Vec::new(),
@@ -498,9 +502,18 @@ impl Session {
             let machine =
                 Machine::new(setup).map_err(|source| SessionError::Setup { at_s, source })?;
             self.moment = self.moment.under(&machine, &self.machine);
+            self.setups.retain(|change| change.at.as_s() < at_s);
+            self.setups.push(run::Change { at: Seconds::s(at_s), setup: machine.setup().clone() });
             self.machine = machine;
         }
         Ok(())
+    }
+
+    /// The session so far as an ordinary run, for figures and tables.
+    #[must_use]
+    pub fn protocol(&self) -> Protocol {
+        let duration = Seconds::s(self.now_s());
+        Protocol { start: self.protocol.start.clone(), changes: self.setups.clone(), duration }
     }
 
     /// A signal as it is now.
