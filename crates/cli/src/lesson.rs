@@ -1,7 +1,7 @@
 //! Lessons and attempts from files, and their debriefs into files.
 
 use std::io::Write as _;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::sync::Arc;
 
 use tidewright::run::Simulation;
@@ -45,7 +45,7 @@ pub fn write_page(
     scenario: &Arc<Scenario>,
     attempt: &Attempt,
     debrief: &Debrief,
-    target: &PathBuf,
+    target: &Path,
 ) -> Result<(), Problem> {
     let session = replay(scenario, attempt).map_err(mismatch)?;
     let svg = figure(&session, debrief)?;

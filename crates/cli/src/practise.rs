@@ -92,6 +92,15 @@ pub fn help(training: &Training) -> String {
     text + "  status                        read the monitor\n  questions                     read the questions\n  end                           end the session\n"
 }
 
+/// The same in a few lines, for a screen that has no room for a list.
+pub fn short_help(training: &Training) -> String {
+    let offered = WORDS.iter().filter(|(name, ..)| training.offers.contains(name));
+    let words: Vec<String> = offered
+        .map(|(_, word, after, _)| format!("{word} {after}").trim_end().to_owned())
+        .collect();
+    format!("{}; answer, questions, status, end. Enter alone pauses.", words.join(", "))
+}
+
 /// The questions and predictions of this lesson.
 pub fn questions(training: &Training) -> String {
     let mut text = String::new();

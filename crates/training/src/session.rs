@@ -3,19 +3,20 @@
 
 use std::sync::Arc;
 
-use thiserror::Error;
-use tidewright::machine::{Machine, Signal};
+use tidewright::machine::Machine;
 use tidewright::quantity::Seconds;
 use tidewright::run::{self, Protocol, Stretch};
-use tidewright::setup::SetupError;
-use tidewright::step::{Moment, StepError, step};
+use tidewright::step::{Moment, step};
 use tidewright_scenario::Scenario;
-use tidewright_scenario::format::{
-    Act, ActName, Attempt, HiddenFault, Id, Prediction, TimedAct, Training,
-};
+use tidewright_scenario::format::{Act, ActName, Attempt, HiddenFault, Id, Prediction, TimedAct};
+
+mod error;
+mod reading;
+
+pub use error::{NotOpen, SessionError};
 
 use crate::draw::{Drawn, draw};
-use crate::meter::{Meter, Row, Totals};
+use crate::meter::{Meter, Row};
 use crate::observe;
 use crate::world::{Busy, Mends, On, World, busy_for, mends};
 
@@ -72,57 +73,6 @@ pub enum End {
     HandedOverForApnoea,
 }
 
-/// A session that cannot begin or go on.
-#[derive(Clone, Debug, Error, PartialEq)]
-pub enum SessionError {
-    /// The scenario has no training block.
-    #[error("`{0}` is no lesson: it has no `training` block")]
-    NoLesson(Id),
-    /// A setup that cannot be run.
-    #[error("at {at_s} s: {source}")]
-    Setup {
-        /// When, s.
-        at_s: f64,
-        /// Why.
-        source: SetupError,
-    },
-    /// The run cannot go on.
-    #[error(transparent)]
-    Step(#[from] StepError),
-}
-
-/// Why an act cannot be done now.
-#[derive(Clone, Debug, Error, PartialEq)]
-pub enum NotOpen {
-    /// The lesson does not offer it.
-    #[error("this lesson does not offer that")]
-    NotOffered,
-    /// The session is over.
-    #[error("the session is over")]
-    Ended,
-    /// Hands are busy.
-    #[error("your hands are busy until {until_s:.0} s")]
-    Busy {
-        /// Until when, s.
-        until_s: f64,
-    },
-    /// There is no such question or prediction.
-    #[error("there is no question or prediction `{0}`")]
-    Unknown(Id),
-    /// It was answered or predicted already.
-    #[error("`{0}` has its answer already")]
-    Again(Id),
-    /// The prediction comes after the reveal.
-    #[error("`{0}` has been shown already: a prediction comes before")]
-    TooLate(Id),
-    /// The cycling pressure would not be above the end-expiratory pressure.
-    #[error("the cycling pressure must be above the end-expiratory pressure of {0} cmH2O")]
-    BelowPeep(f64),
-    /// The setup that follows cannot be run.
-    #[error("that cannot be set: {0}")]
-    Setup(SetupError),
-}
-
 impl Session {
     /// Begins a session.
     ///
@@ -171,90 +121,6 @@ impl Session {
         };
         session.changes_due()?;
         Ok(session)
-    }
-
-    /// The scenario.
-    #[must_use]
-    pub fn scenario(&self) -> &Scenario {
-        &self.scenario
-    }
-
-    /// Its training block.
-    #[must_use]
-    pub fn training(&self) -> &Training {
-        self.scenario.training.as_ref().expect("a session begins only with a lesson")
-    }
-
-    /// The case that was drawn: not for the student's eyes.
-    #[must_use]
-    pub fn drawn(&self) -> Option<&Drawn> {
-        self.drawn.as_ref()
-    }
-
-    /// The seed.
-    #[must_use]
-    pub fn seed(&self) -> u32 {
-        self.seed
-    }
-
-    /// Time since the start, s.
-    #[must_use]
-    pub fn now_s(&self) -> f64 {
-        self.moment.at_s
-    }
-
-    /// Why it is over, if it is.
-    #[must_use]
-    pub fn ended(&self) -> Option<End> {
-        self.ended
-    }
-
-    /// The machine as it is now.
-    #[must_use]
-    pub fn machine(&self) -> &Machine {
-        &self.machine
-    }
-
-    /// What hands have done.
-    #[must_use]
-    pub fn world(&self) -> &World {
-        &self.world
-    }
-
-    /// The breaths so far.
-    #[must_use]
-    pub fn rows(&self) -> &[Row] {
-        &self.rows
-    }
-
-    /// Extremes and integrals so far.
-    #[must_use]
-    pub fn totals(&self) -> &Totals {
-        &self.meter.totals
-    }
-
-    /// Highest pressure on the gauge in the breath under way, cmH2O.
-    #[must_use]
-    pub fn shown_so_far_cmh2o(&self) -> f64 {
-        self.meter.shown_so_far()
-    }
-
-    /// Longest time without a breath so far, s.
-    #[must_use]
-    pub fn longest_apnoea_s(&self) -> f64 {
-        self.longest_apnoea_s.max(self.now_s() - self.last_breath_s)
-    }
-
-    /// What was done so far.
-    #[must_use]
-    pub fn acts(&self) -> &[TimedAct] {
-        &self.acts
-    }
-
-    /// What was seen, heard, read or told so far.
-    #[must_use]
-    pub fn seen(&self) -> &[Seen] {
-        &self.seen
     }
 
     /// The fault that is there now.
@@ -507,21 +373,5 @@ impl Session {
             self.machine = machine;
         }
         Ok(())
-    }
-
-    /// The session so far as an ordinary run, for figures and tables.
-    #[must_use]
-    pub fn protocol(&self) -> Protocol {
-        let duration = Seconds::s(self.now_s());
-        Protocol { start: self.protocol.start.clone(), changes: self.setups.clone(), duration }
-    }
-
-    /// A signal as it is now.
-    ///
-    /// # Errors
-    /// [`SessionError`]: a run that cannot go on.
-    pub fn reading(&self, signal: Signal) -> Result<f64, SessionError> {
-        let now = step(&self.machine, &self.moment, 0.0)?;
-        Ok(now.piece.first(&self.machine, signal))
     }
 }

@@ -14,7 +14,7 @@ use ratatui::widgets::{Axis, Block, Chart, Dataset, GraphType, Paragraph, Wrap};
 use ratatui::{DefaultTerminal, Frame};
 use tidewright_training::{Session, view};
 
-use super::{Wish, ending, heed, opening};
+use super::{Wish, ending, heed, opening, short_help};
 use crate::problem::Problem;
 
 /// Time that the curves show, s.
@@ -32,6 +32,7 @@ struct Desk<'a> {
     curves: Vec<VecDeque<(f64, f64)>>,
     typed: String,
     told: Vec<String>,
+    started: bool,
     running: bool,
     speed: f64,
 }
@@ -39,15 +40,13 @@ struct Desk<'a> {
 /// Runs the session to its end.
 pub fn on_screen(session: &mut Session, speed: f64) -> Result<(), Problem> {
     let shown = view::curves(session.training().monitor).len();
-    let told = vec![
-        opening(session),
-        "Type `help` for what you can do, Enter to start and to pause.".to_owned(),
-    ];
+    let told = vec![short_help(session.training())];
     let mut desk = Desk {
         session,
         curves: vec![VecDeque::new(); shown],
         typed: String::new(),
         told,
+        started: false,
         running: false,
         speed,
     };
@@ -97,10 +96,18 @@ impl Desk<'_> {
     /// Carries out the typed line; whether the session is to be left.
     fn entered(&mut self) -> bool {
         let line = std::mem::take(&mut self.typed);
+        if !self.started {
+            (self.started, self.running) = (true, true);
+            return false;
+        }
         if self.session.ended().is_some() {
             return true;
         }
         let at_s = self.session.now_s();
+        if line.trim() == "help" {
+            self.told.push(short_help(self.session.training()));
+            return false;
+        }
         match heed(self.session, &line) {
             Wish::Nothing => {
                 self.running = !self.running;
@@ -154,6 +161,11 @@ impl Desk<'_> {
     }
 
     fn draw(&self, frame: &mut Frame<'_>) {
+        if !self.started {
+            let text = opening(self.session) + "\nPress Enter to start; the clock then runs.";
+            frame.render_widget(Paragraph::new(text).wrap(Wrap { trim: false }), frame.area());
+            return;
+        }
         let [head, middle, below, line] = Layout::vertical([
             Constraint::Length(2),
             Constraint::Min(8),
@@ -162,7 +174,8 @@ impl Desk<'_> {
         ])
         .areas(frame.area());
         let wide = Constraint::Length(if frame.area().width >= 120 { 44 } else { 30 });
-        let [left, right] = Layout::horizontal([Constraint::Min(20), wide]).areas(middle);
+        let [left, right] =
+            Layout::horizontal([Constraint::Min(20), wide]).spacing(1).areas(middle);
         self.draw_head(frame, head);
         self.draw_curves(frame, left);
         self.draw_numbers(frame, right);

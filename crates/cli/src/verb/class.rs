@@ -1,7 +1,7 @@
 //! `tidewright class`: a file for every student, and a folder of attempts marked.
 
 use std::io::{self, IsTerminal, Write as _};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::{Args, Subcommand};
 use tidewright_scenario::format::Attempt;
@@ -74,13 +74,13 @@ impl Class {
     }
 }
 
-fn write(target: &PathBuf, text: &str) -> Result<(), Problem> {
+fn write(target: &Path, text: &str) -> Result<(), Problem> {
     let mut draft = Draft::begin(target)?;
     draft.write_all(text.as_bytes())?;
     draft.publish()
 }
 
-fn dealt(scenario: &PathBuf, list: &PathBuf, seed: u32, into: &PathBuf) -> Result<Exit, Problem> {
+fn dealt(scenario: &Path, list: &Path, seed: u32, into: &Path) -> Result<Exit, Problem> {
     let scenario = lesson::scenario(scenario)?;
     let ids = roster(&input::text(list)?).map_err(|error| {
         Problem::usage(format!("{}: {error}", shown(list)), "mend the roster; nothing was dealt")
@@ -105,7 +105,7 @@ fn dealt(scenario: &PathBuf, list: &PathBuf, seed: u32, into: &PathBuf) -> Resul
     }
     let keys: Vec<_> = dealt.into_iter().map(|(_, key)| key).collect();
     // Beside the folder, so that the folder can be handed out as it is.
-    let mut key = into.clone().into_os_string();
+    let mut key = into.as_os_str().to_owned();
     key.push("-key.csv");
     let key = PathBuf::from(key);
     write(&key, &to_csv(&keys))?;
@@ -120,10 +120,10 @@ fn dealt(scenario: &PathBuf, list: &PathBuf, seed: u32, into: &PathBuf) -> Resul
 }
 
 fn marked(
-    scenario: &PathBuf,
-    folder: &PathBuf,
+    scenario: &Path,
+    folder: &Path,
     pass_mark: Option<f64>,
-    csv: &PathBuf,
+    csv: &Path,
 ) -> Result<Exit, Problem> {
     let scenario = lesson::scenario(scenario)?;
     let entries = std::fs::read_dir(folder).map_err(|error| Problem::Read {
