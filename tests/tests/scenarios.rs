@@ -9,7 +9,8 @@ use tidewright_scenario::{Scenario, parse_bytes, report};
 fn files() -> Vec<PathBuf> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenarios");
     let entries = std::fs::read_dir(folder).unwrap();
-    let mut files: Vec<PathBuf> = entries.map(|entry| entry.unwrap().path()).collect();
+    let mut files: Vec<PathBuf> =
+        entries.map(|entry| entry.unwrap().path()).filter(|path| path.is_file()).collect();
     files.sort();
     files
 }

@@ -7,6 +7,8 @@ use std::process::ExitCode;
 pub enum Exit {
     /// Done.
     Done = 0,
+    /// Done, and what was asked is not met: an attempt that did not pass.
+    NotMet = 1,
     /// The command line asks for something that cannot be done.
     Usage = 2,
     /// A scenario file is not valid.

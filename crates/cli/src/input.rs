@@ -27,6 +27,15 @@ pub fn scenario(path: &Path) -> Result<Scenario, Problem> {
     Ok(parse_bytes(&shown(path), &bytes)?)
 }
 
+/// Reads a text.
+pub fn text(path: &Path) -> Result<String, Problem> {
+    let bytes = bytes(path).map_err(|error| unreadable(path, &error))?;
+    String::from_utf8(bytes).map_err(|_| Problem::Read {
+        what: format!("{} is not text in UTF-8", shown(path)),
+        mend: Some("save it from a text editor with the encoding UTF-8".to_owned()),
+    })
+}
+
 fn bytes(path: &Path) -> io::Result<Vec<u8>> {
     // One byte more than allowed tells a file that is too large.
     let most = LARGEST_FILE as u64 + 1;

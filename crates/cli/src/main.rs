@@ -7,10 +7,13 @@ mod demo;
 mod draft;
 mod exit;
 mod figure;
+mod history;
 mod input;
+mod lesson;
 mod markdown;
 mod output;
 mod page;
+mod practise;
 mod problem;
 mod run_page;
 mod verb;
@@ -43,6 +46,7 @@ Examples:
 
 Exit codes:
   0  done
+  1  an attempt did not pass
   2  the command line is wrong
   3  a scenario file is not valid
   4  something cannot be read or written

@@ -2,9 +2,16 @@
 //! struct of its arguments and a `perform`, and a line in the table below.
 
 mod check;
+mod class;
 mod completions;
+mod coverage;
 mod example;
+mod explain;
+mod learn;
+mod mark;
+mod practise;
 mod reference;
+mod replay;
 mod run;
 mod signs;
 mod species;
@@ -37,6 +44,13 @@ macro_rules! verbs {
 verbs! {
     run::Run,
     check::Check,
+    practise::Practise,
+    replay::Replay,
+    mark::Mark,
+    class::Class,
+    coverage::Coverage,
+    explain::Explain,
+    learn::Learn,
     example::Example,
     reference::Reference,
     signs::Signs,

@@ -1,6 +1,8 @@
 //! Values that are each in range but do not go together, now or after a change
 //! of the timeline.
 
+pub(crate) mod training;
+
 use crate::fault::{Fault, Faults, Problem};
 use crate::format::{Change, Mode, PatientPort, Scenario};
 use crate::protocol::{Moment, Settings, moments};

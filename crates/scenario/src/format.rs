@@ -1,12 +1,31 @@
 #![doc = include_str!("../FORMAT.md")]
 
+mod act;
+mod criterion;
+mod hidden;
 mod id;
+mod line;
 mod timeline;
+mod training;
 
+pub use act::{Act, ActName, Answer, Arrow, Attempt, CuffPressure, Guess, Note, TimedAct};
+pub use criterion::{
+    Acts, Count, Criterion, Floor, InTime, Measure, Often, PressureCeiling, PressureIntegral,
+    Sequence, ShareFloor, Strand, TimeCeiling, VolumeCeiling, VolumeRange, VolumeSum, Which,
+    Within,
+};
+pub use hidden::{
+    Braced, Breaths, Case, CuffLeak, HiddenFault, Offset, Share, Spasm, Stage, Times,
+};
 pub use id::Id;
+pub use line::Line;
 pub use timeline::{
     Change, CyclingPressure, EndExpiratoryPressure, ExpiratoryTime, FreshGasFlow,
     InspiratoryTimeLimit, TimelineEntry, ValveDelay, ValveResistance,
+};
+pub use training::{
+    Competence, DEBRIEF_VALUES, Debriefing, Guidance, Monitor, Objective, Prediction, Quantity,
+    Question, Training,
 };
 
 use crate::read::{Rule, any, block, choice, list, number, text};
@@ -54,6 +73,8 @@ block! {
         duration_s: f64 = number(0.1, LONGEST_RUN_S).hint("a run lasts at most one day, 86400 s"),
         /// What changes during the run, in order of time.
         timeline: Vec<TimelineEntry> = list(0, 1000).or_empty(),
+        /// What makes it a lesson.
+        training: Option<Training> = any().or_nothing("it only runs"),
     }
 }
 

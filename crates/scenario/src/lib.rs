@@ -38,8 +38,8 @@ mod text;
 mod write;
 
 pub use fault::{Fault, Rejected};
-pub use format::Scenario;
-pub use parse::{LARGEST_FILE, parse, parse_bytes};
+pub use format::{Attempt, Scenario};
+pub use parse::{LARGEST_FILE, parse, parse_attempt, parse_bytes};
 pub use reference::reference;
 pub use text::{Dialect, Span};
 

@@ -1,10 +1,10 @@
 //! From the bytes of a file to a checked scenario.
 
-use crate::checks;
+use crate::checks::{self, training};
 use crate::fault::{Fault, Faults, Problem, Rejected};
-use crate::format::Scenario;
+use crate::format::{Attempt, Scenario};
 use crate::read::{Read, Reader, any};
-use crate::text::{self, Dialect, Span};
+use crate::text::{self, Dialect, Node, Span};
 
 /// Largest file, bytes. A scenario with a full timeline and long texts has a
 /// tenth of it.
@@ -18,6 +18,26 @@ pub const LARGEST_FILE: usize = 1 << 20;
 /// # Errors
 /// [`Rejected`] with every fault of the text.
 pub fn parse(file_name: &str, text: &str) -> Result<Scenario, Rejected> {
+    parse_as(file_name, text, "Scenario", |scenario, root, faults| {
+        checks::check(scenario, root, faults);
+        training::check(scenario, root, faults);
+    })
+}
+
+/// Reads the log of an attempt; otherwise as [`parse`].
+///
+/// # Errors
+/// [`Rejected`] with every fault of the text.
+pub fn parse_attempt(file_name: &str, text: &str) -> Result<Attempt, Rejected> {
+    parse_as(file_name, text, "Attempt", training::check_attempt)
+}
+
+fn parse_as<T: Read>(
+    file_name: &str,
+    text: &str,
+    name: &str,
+    check: impl FnOnce(&T, &Node, &mut Faults),
+) -> Result<T, Rejected> {
     if text.len() > LARGEST_FILE {
         return Err(too_big(file_name));
     }
@@ -27,12 +47,12 @@ pub fn parse(file_name: &str, text: &str) -> Result<Scenario, Rejected> {
     let dialect = Dialect::of(file_name, text);
     let root = text::parse(text, dialect, &mut faults);
     let mut reader = Reader { dialect, faults: &mut faults, around: Vec::new() };
-    let scenario = Scenario::read(&root, "Scenario", &any(), &mut reader);
-    if let Some(scenario) = &scenario {
-        checks::check(scenario, &root, &mut faults);
+    let read = T::read(&root, name, &any(), &mut reader);
+    if let Some(read) = &read {
+        check(read, &root, &mut faults);
     }
-    match scenario {
-        Some(scenario) if faults.count() == 0 => Ok(scenario),
+    match read {
+        Some(read) if faults.count() == 0 => Ok(read),
         _ => Err(Rejected::new(file_name, text, faults)),
     }
 }

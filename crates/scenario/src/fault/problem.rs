@@ -264,6 +264,34 @@ pub enum Problem {
     },
     /// Gas flows into a rigid space without an outlet.
     NoPressure,
+    /// A name that nothing in the file has.
+    UnknownReference {
+        /// What is named: an objective, a question, a value.
+        what: &'static str,
+        /// Name as written.
+        found: String,
+        /// Names that there are.
+        known: Vec<String>,
+    },
+    /// A name that something else has already.
+    RepeatedId {
+        /// The name.
+        found: String,
+    },
+    /// More controls offered than a student can follow.
+    TooManyControls {
+        /// How many there are.
+        found: usize,
+        /// Most allowed.
+        most: usize,
+    },
+    /// The two ends of a range in the wrong order.
+    RangeReversed {
+        /// The first, which should be the smaller.
+        first: f64,
+        /// The second.
+        second: f64,
+    },
     /// More breaths than a run may have.
     TooManyBreaths {
         /// Breaths that the settings could ask for.

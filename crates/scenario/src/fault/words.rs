@@ -291,6 +291,36 @@ impl Problem {
                 "somewhere for the gas to go",
                 "give the circuit a compliance above 0 (real tubing has 0.1 mL/cmH2O or more), or a leak",
             ),
+            Self::UnknownReference { what, found, known } => {
+                let known: Vec<&str> = known.iter().map(String::as_str).collect();
+                words(
+                    "unknown-reference",
+                    format!("there is no {what} `{}`", Self::shown(found)),
+                    short(one_of(&known), format!("one of {} names", known.len())),
+                    near(found, &known).map_or_else(
+                        || format!("write {}", one_of(&known)),
+                        |near| format!("did you mean `{near}`?"),
+                    ),
+                )
+            }
+            Self::RepeatedId { found } => words(
+                "repeated-id",
+                format!("something else is called `{}` already", Self::shown(found)),
+                "a name of its own",
+                "give it another name",
+            ),
+            Self::TooManyControls { found, most } => words(
+                "too-many-controls",
+                format!("{found} controls are offered"),
+                format!("at most {most} controls"),
+                "offer those that the lesson is about",
+            ),
+            Self::RangeReversed { first, second } => words(
+                "range-reversed",
+                format!("{} is above {}", plain(*first), plain(*second)),
+                format!("at most {}", plain(*second)),
+                "write the smaller number first",
+            ),
             Self::TooManyBreaths { breaths, most } => words(
                 "too-many-breaths",
                 format!("these settings could ask for {} breaths", plain(breaths.round())),

@@ -6,7 +6,11 @@ use crate::text::{Block, Kind, Node};
 
 /// The unit that a field's name ends in.
 pub(crate) fn unit_of(field: &str) -> &'static str {
-    const UNITS: [(&str, &str); 9] = [
+    const UNITS: [(&str, &str); 13] = [
+        ("ml_kg", "mL/kg"),
+        ("ml_s_cmh2o", "mL/s for each cmH2O"),
+        ("cmh2o_s", "cmH2O·s"),
+        ("percent", "%"),
         ("ml_cmh2o", "mL/cmH2O"),
         ("cmh2o_s_l", "cmH2O·s/L"),
         ("cmh2o", "cmH2O"),

@@ -1,0 +1,147 @@
+//! A practice session in the terminal: the words both ways of showing it share.
+
+mod lines;
+mod screen;
+
+use tidewright_scenario::format::{Guidance, Training};
+use tidewright_training::command::{self, WORDS};
+use tidewright_training::{BANNER, End, Session, view};
+
+pub use lines::in_lines;
+pub use screen::on_screen;
+
+/// What a typed line asks for.
+pub enum Wish {
+    /// Nothing: an empty line.
+    Nothing,
+    /// To be told something; nothing has happened.
+    Told(String),
+    /// An act that was done, and what it told.
+    Done(String),
+    /// To let this much time pass, s.
+    Wait(f64),
+    /// To end the session.
+    End,
+}
+
+/// Carries out a typed line.
+pub fn heed(session: &mut Session, line: &str) -> Wish {
+    let line = line.trim();
+    let (word, rest) = line.split_once(' ').unwrap_or((line, ""));
+    match word {
+        "" => return Wish::Nothing,
+        "end" => return Wish::End,
+        "help" => return Wish::Told(help(session.training())),
+        "status" => return Wish::Told(status(session)),
+        "questions" => return Wish::Told(questions(session.training())),
+        "wait" => {
+            return match rest.trim().parse::<f64>() {
+                Ok(s) if s > 0.0 && s <= 600.0 => Wish::Wait(s),
+                _ => Wish::Told("write `wait` and 1 to 600 seconds, as in `wait 10`".to_owned()),
+            };
+        }
+        _ => {}
+    }
+    let before = session.seen().len();
+    let act = match command::parse(line) {
+        Ok(act) => act,
+        Err(reason) => return Wish::Told(reason.to_string()),
+    };
+    match session.act(act) {
+        Ok(()) => {
+            let seen = session.seen()[before..].iter().map(|seen| seen.text.clone());
+            let seen: Vec<String> = seen.collect();
+            Wish::Done(if seen.is_empty() { "Done.".to_owned() } else { seen.join(" ") })
+        }
+        Err(reason) => Wish::Told(reason.to_string()),
+    }
+}
+
+/// What is told before the clock starts.
+pub fn opening(session: &Session) -> String {
+    let scenario = session.scenario();
+    let training = session.training();
+    let title = scenario.title.clone().unwrap_or_else(|| scenario.id.to_string());
+    let mut text = format!("{BANNER}\n\n{title}\n");
+    if let Some(story) = &scenario.story {
+        text += &format!("{story}\n");
+    }
+    if training.guidance != Guidance::None {
+        text += "\nTo learn:\n";
+        for objective in &training.objectives {
+            text += &format!("  - {}\n", objective.says);
+        }
+    }
+    text
+}
+
+/// The acts that this lesson offers.
+pub fn help(training: &Training) -> String {
+    let mut text = String::from("You can type:\n");
+    for (name, word, after, meaning) in WORDS {
+        let asked = match name {
+            tidewright_scenario::format::ActName::Answer => !training.questions.is_empty(),
+            tidewright_scenario::format::ActName::Predict => !training.predictions.is_empty(),
+            name => training.offers.contains(&name),
+        };
+        if asked {
+            let typed = format!("{word} {after}");
+            text += &format!("  {typed:<30}{meaning}\n");
+        }
+    }
+    text + "  status                        read the monitor\n  questions                     read the questions\n  end                           end the session\n"
+}
+
+/// The same in a few lines, for a screen that has no room for a list.
+pub fn short_help(training: &Training) -> String {
+    let offered = WORDS.iter().filter(|(name, ..)| training.offers.contains(name));
+    let words: Vec<String> = offered
+        .map(|(_, word, after, _)| format!("{word} {after}").trim_end().to_owned())
+        .collect();
+    format!("{}; answer, questions, status, end. Enter alone pauses.", words.join(", "))
+}
+
+/// The questions and predictions of this lesson.
+pub fn questions(training: &Training) -> String {
+    let mut text = String::new();
+    for question in &training.questions {
+        text += &format!("answer {} N: {}\n", question.id, question.asks);
+        for (index, answer) in question.answers.iter().enumerate() {
+            text += &format!("  {}  {answer}\n", index + 1);
+        }
+    }
+    for asked in &training.predictions {
+        text += &format!("predict {} up|same|down: {}\n", asked.id, asked.asks);
+    }
+    if text.is_empty() { "This lesson has no questions.\n".to_owned() } else { text }
+}
+
+/// The monitor and the controls in one line each.
+pub fn status(session: &Session) -> String {
+    let line = |shown: Vec<view::Shown>| {
+        let parts = shown.iter().map(|one| format!("{} {} {}", one.name, one.value, one.unit));
+        parts.map(|part| part.trim_end().to_owned()).collect::<Vec<_>>().join(", ")
+    };
+    let monitor = view::numbers(session).map_or_else(|error| error.to_string(), line);
+    let controls = line(view::controls(session));
+    let time = session.now_s();
+    let mut text = format!("{time:.1} s. Monitor: {monitor}.");
+    if !controls.is_empty() {
+        text += &format!(" Set: {controls}.");
+    }
+    text
+}
+
+/// Why the session is over.
+pub fn ending(session: &Session) -> &'static str {
+    match session.ended() {
+        Some(End::Time) => "The time is over.",
+        Some(End::HandedOverForPressure) => {
+            "The pressure in the lung became dangerous: the surgeon has taken over. The patient lives."
+        }
+        Some(End::HandedOverForApnoea) => {
+            "There was no breath for too long: the surgeon has taken over. The patient lives."
+        }
+        None => "You ended the session.",
+    }
+}

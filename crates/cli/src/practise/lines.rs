@@ -1,0 +1,74 @@
+//! A session in plain lines, for pipes and screen readers. Time passes only when
+//! a line says so, so the same lines always give the same session.
+
+use std::io::BufRead;
+
+use tidewright_training::{Session, SessionError};
+
+use super::{Wish, ending, heed, help, opening, questions, status};
+use crate::output;
+use crate::problem::Problem;
+
+/// Runs the session to its end.
+pub fn in_lines(session: &mut Session, input: impl BufRead) -> Result<(), Problem> {
+    output::print(&opening(session))?;
+    let training = session.training();
+    output::print(&format!("\n{}{}", help(training), questions(training)))?;
+    output::print(
+        "  wait S                        let S seconds pass; an empty line waits for the next breath\n\n",
+    )?;
+    output::print(&format!("{}\n", status(session)))?;
+    for line in input.lines() {
+        let line = line.map_err(|error| Problem::Read {
+            what: format!("cannot read standard input: {error}"),
+            mend: None,
+        })?;
+        let failed = |error: SessionError| Problem::usage(error.to_string(), "check the scenario");
+        let told = match heed(session, &line) {
+            Wish::End => break,
+            Wish::Told(text) | Wish::Done(text) => text,
+            Wish::Wait(s) => waited(session, session.now_s() + s).map_err(failed)?,
+            Wish::Nothing => next_breath(session).map_err(failed)?,
+        };
+        output::print(&format!("{}\n", told.trim_end()))?;
+        if session.ended().is_some() {
+            break;
+        }
+    }
+    output::print(&format!("{}\n", ending(session)))
+}
+
+fn waited(session: &mut Session, until_s: f64) -> Result<String, SessionError> {
+    let before = session.seen().len();
+    session.advance(until_s, &mut |_| {})?;
+    Ok(told(session, before))
+}
+
+fn next_breath(session: &mut Session) -> Result<String, SessionError> {
+    let before = session.seen().len();
+    let breaths = session.rows().len();
+    // A breath under way may take a whole time limit and more: 60 s at most.
+    let most_s = session.now_s() + 60.0;
+    while session.rows().len() == breaths
+        && session.ended().is_none()
+        && session.now_s() < most_s
+        && session.waits_for().is_none()
+    {
+        let next_s = session.now_s() + 0.1;
+        session.advance(next_s, &mut |_| {})?;
+    }
+    Ok(told(session, before))
+}
+
+fn told(session: &Session, before: usize) -> String {
+    let mut text = String::new();
+    for seen in &session.seen()[before..] {
+        text += &format!("{:.1} s: {}\n", seen.at_s, seen.text);
+    }
+    text += &status(session);
+    if let Some(asked) = session.waits_for() {
+        let (id, asks) = (&asked.id, &asked.asks);
+        text += &format!("\nPredict before you go on: {asks} Type: predict {id} up|same|down");
+    }
+    text
+}

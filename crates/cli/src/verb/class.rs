@@ -1,0 +1,163 @@
+//! `tidewright class`: a file for every student, and a folder of attempts marked.
+
+use std::io::{self, IsTerminal, Write as _};
+use std::path::{Path, PathBuf};
+
+use clap::{Args, Subcommand};
+use tidewright_scenario::format::Attempt;
+use tidewright_training::BANNER;
+use tidewright_training::class::{deal, mark_all, roster, to_csv};
+
+use crate::draft::Draft;
+use crate::exit::Exit;
+use crate::input::{self, shown};
+use crate::problem::{Problem, reason};
+use crate::{lesson, output};
+
+/// Deal a lesson to a class, or mark a class's attempts
+#[derive(Debug, Args)]
+pub struct Class {
+    #[command(subcommand)]
+    what: What,
+}
+
+#[derive(Debug, Subcommand)]
+enum What {
+    /// Make a file for every student of a roster, and a key for you
+    ///
+    /// A student's file holds a seed, not the case: it is obscured, not secret,
+    /// and whoever has the scenario can find out what a seed draws.
+    Deal {
+        /// Lesson: a scenario file with a training block
+        #[arg(value_name = "SCENARIO")]
+        scenario: PathBuf,
+        /// Roster: a CSV with a column `pseudonym`
+        #[arg(value_name = "ROSTER.csv")]
+        roster: PathBuf,
+        /// Seed of the class: the same seed deals the same files
+        #[arg(long, value_name = "N")]
+        seed: u32,
+        /// Folder for the files; it is made if need be
+        #[arg(long, value_name = "FOLDER")]
+        into: PathBuf,
+    },
+    /// Mark every attempt in a folder to a CSV with reasons
+    ///
+    /// A file that cannot be marked is listed with the reason and stops nothing.
+    /// Logs that are the same in every act and time are listed; that alone says
+    /// nothing about how it came about.
+    Mark {
+        /// Lesson: a scenario file with a training block
+        #[arg(value_name = "SCENARIO")]
+        scenario: PathBuf,
+        /// Folder with attempts, .ron or .json
+        #[arg(value_name = "FOLDER")]
+        folder: PathBuf,
+        /// Pass mark, percent of the points
+        #[arg(long, value_name = "PERCENT", value_parser = super::mark::percent)]
+        pass_mark: Option<f64>,
+        /// Marks; - is standard output
+        #[arg(long, value_name = "FILE.csv", default_value = "-")]
+        csv: PathBuf,
+    },
+}
+
+impl Class {
+    /// Deals or marks.
+    pub fn perform(self) -> Result<Exit, Problem> {
+        match self.what {
+            What::Deal { scenario, roster, seed, into } => dealt(&scenario, &roster, seed, &into),
+            What::Mark { scenario, folder, pass_mark, csv } => {
+                marked(&scenario, &folder, pass_mark, &csv)
+            }
+        }
+    }
+}
+
+fn write(target: &Path, text: &str) -> Result<(), Problem> {
+    let mut draft = Draft::begin(target)?;
+    draft.write_all(text.as_bytes())?;
+    draft.publish()
+}
+
+fn dealt(scenario: &Path, list: &Path, seed: u32, into: &Path) -> Result<Exit, Problem> {
+    let scenario = lesson::scenario(scenario)?;
+    let ids = roster(&input::text(list)?).map_err(|error| {
+        Problem::usage(format!("{}: {error}", shown(list)), "mend the roster; nothing was dealt")
+    })?;
+    std::fs::create_dir_all(into).map_err(|error| Problem::Write {
+        what: format!("cannot make {}: {}", shown(into), reason(&error)),
+        mend: None,
+    })?;
+    let dealt = deal(&scenario, &ids, seed);
+    for ((dealt, _), pseudonym) in dealt.iter().zip(&ids) {
+        let file = Attempt {
+            format: 1,
+            scenario: scenario.id.clone(),
+            seed: dealt.seed,
+            engine: env!("CARGO_PKG_VERSION").to_owned(),
+            pseudonym: pseudonym.clone(),
+            ended_at_s: 0.0,
+            acts: Vec::new(),
+        };
+        let text = format!("// {BANNER}\n{}", file.to_ron());
+        write(&into.join(format!("{}-{}.dealt.ron", scenario.id, dealt.pseudonym)), &text)?;
+    }
+    let keys: Vec<_> = dealt.into_iter().map(|(_, key)| key).collect();
+    // Beside the folder, so that the folder can be handed out as it is.
+    let mut key = into.as_os_str().to_owned();
+    key.push("-key.csv");
+    let key = PathBuf::from(key);
+    write(&key, &to_csv(&keys))?;
+    output::print(&format!(
+        "{} files dealt into {}. The key, for you alone: {}.\nA file holds a seed, not the case: \
+         obscured, not secret.\n",
+        keys.len(),
+        shown(into),
+        shown(&key)
+    ))?;
+    Ok(Exit::Done)
+}
+
+fn marked(
+    scenario: &Path,
+    folder: &Path,
+    pass_mark: Option<f64>,
+    csv: &Path,
+) -> Result<Exit, Problem> {
+    let scenario = lesson::scenario(scenario)?;
+    let entries = std::fs::read_dir(folder).map_err(|error| Problem::Read {
+        what: format!("cannot read {}: {}", shown(folder), reason(&error)),
+        mend: None,
+    })?;
+    let mut paths: Vec<PathBuf> = entries
+        .flatten()
+        .map(|entry| entry.path())
+        .filter(|path| path.extension().is_some_and(|end| end == "ron" || end == "json"))
+        .collect();
+    paths.sort();
+    // What cannot be read is marked as an empty text, and told with its reason.
+    let files: Vec<(String, String)> = paths
+        .iter()
+        .map(|path| {
+            let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+            (name, input::text(path).unwrap_or_else(|problem| format!("({problem})")))
+        })
+        .collect();
+    let shows = io::stderr().is_terminal();
+    let rows = mark_all(&scenario, &files, pass_mark, |done| {
+        if shows && (done % 10 == 0 || done == files.len()) {
+            let filled = 30 * done / files.len();
+            let bar = format!("{}{}", "#".repeat(filled), "-".repeat(30 - filled));
+            output::complain_in_words(&format!("\r[{bar}] {done} of {} marked", files.len()));
+        }
+    });
+    if shows && !files.is_empty() {
+        output::complain_in_words("\n");
+    }
+    write(csv, &to_csv(&rows))?;
+    output::complain_in_words(&format!("{BANNER}\n"));
+    let passed = rows.iter().filter(|row| row.result == "passed").count();
+    output::complain_in_words(&format!("{passed} of {} passed\n", rows.len()));
+    Ok(Exit::Done)
+}

@@ -1,0 +1,37 @@
+//! `tidewright coverage`: competences × lessons.
+
+use std::path::PathBuf;
+
+use clap::Args;
+use tidewright_training::coverage::{COMPETENCES, lessons_for};
+
+use crate::exit::Exit;
+use crate::problem::Problem;
+use crate::{input, output};
+
+/// Show which competences which lessons cover
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  tidewright coverage scenarios/training/*.ron")]
+pub struct Coverage {
+    /// Scenario files
+    #[arg(value_name = "SCENARIO", required = true)]
+    scenarios: Vec<PathBuf>,
+}
+
+impl Coverage {
+    /// Shows it.
+    pub fn perform(self) -> Result<Exit, Problem> {
+        let scenarios = self.scenarios.iter().map(|path| input::scenario(path));
+        let scenarios = scenarios.collect::<Result<Vec<_>, _>>()?;
+        let mut page = String::new();
+        for (competence, name) in COMPETENCES {
+            let lessons = lessons_for(&scenarios, competence);
+            page += &format!("{name:<22}{:>3}  ", lessons.len());
+            let ids: Vec<&str> = lessons.iter().map(|lesson| lesson.id.as_str()).collect();
+            page += &if ids.is_empty() { "none".to_owned() } else { ids.join(", ") };
+            page += "\n";
+        }
+        output::print(&page)?;
+        Ok(Exit::Done)
+    }
+}

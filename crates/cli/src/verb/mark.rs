@@ -1,0 +1,74 @@
+//! `tidewright mark`: attempts marked and explained.
+
+use std::path::PathBuf;
+
+use clap::Args;
+use tidewright_training::debrief::debrief;
+
+use crate::exit::Exit;
+use crate::problem::Problem;
+use crate::{lesson, output};
+
+/// Mark attempts and explain them
+///
+/// Marking depends only on scenario, log and version of the program. Pass marks
+/// in the scenarios are suggestions: set your own with --pass-mark. Criteria of
+/// safety must all be met whatever the points.
+#[derive(Debug, Args)]
+#[command(after_help = "Ends with code 1 if an attempt did not pass.")]
+pub struct Mark {
+    /// Lesson: a scenario file with a training block
+    #[arg(value_name = "SCENARIO")]
+    scenario: PathBuf,
+
+    /// Logs of attempts
+    #[arg(value_name = "ATTEMPT", required = true)]
+    attempts: Vec<PathBuf>,
+
+    /// Pass mark, percent of the points
+    #[arg(long, value_name = "PERCENT", value_parser = percent)]
+    pass_mark: Option<f64>,
+
+    /// Write JSON to standard output: one object for each attempt, in a list
+    #[arg(long)]
+    json: bool,
+
+    /// Write the debrief of one attempt as a page with its figure
+    #[arg(long, value_name = "FILE.html")]
+    page: Option<PathBuf>,
+}
+
+/// Reads a pass mark.
+pub fn percent(text: &str) -> Result<f64, String> {
+    let percent: f64 = text.parse().map_err(|_| "write a number, such as 80".to_owned())?;
+    if (0.0..=100.0).contains(&percent) { Ok(percent) } else { Err("write 0 to 100".to_owned()) }
+}
+
+impl Mark {
+    /// Marks them.
+    pub fn perform(self) -> Result<Exit, Problem> {
+        if self.page.is_some() && self.attempts.len() != 1 {
+            return Err(Problem::usage("a page is of one attempt", "name one attempt"));
+        }
+        let scenario = lesson::scenario(&self.scenario)?;
+        let mut all_passed = true;
+        let mut objects = Vec::new();
+        for path in &self.attempts {
+            let attempt = lesson::attempt(path)?;
+            let debrief = debrief(&scenario, &attempt, self.pass_mark).map_err(lesson::mismatch)?;
+            all_passed &= debrief.marking.passed;
+            if let Some(page) = &self.page {
+                lesson::write_page(&scenario, &attempt, &debrief, page)?;
+            }
+            if self.json {
+                objects.push(debrief.to_json().trim_end().to_owned());
+            } else {
+                output::print(&(debrief.to_text() + "\n"))?;
+            }
+        }
+        if self.json {
+            output::print(&format!("[{}]\n", objects.join(",\n")))?;
+        }
+        Ok(if all_passed { Exit::Done } else { Exit::NotMet })
+    }
+}

@@ -1,0 +1,160 @@
+//! Names in a lesson that must be names of something, and ranges in order.
+
+use crate::fault::{Fault, Faults, Problem};
+use crate::format::{Attempt, DEBRIEF_VALUES, Measure, Scenario, Training};
+use crate::text::{Node, Span};
+
+/// Most controls that a lesson may offer: more cannot be followed.
+const MOST_CONTROLS: usize = 4;
+
+/// Notes everything in the training block that does not go together.
+pub(crate) fn check(scenario: &Scenario, root: &Node, faults: &mut Faults) {
+    let Some(training) = &scenario.training else { return };
+    let places = Places { root, block: root.get("training") };
+    ids(training, &places, faults);
+    criteria(training, &places, faults);
+    controls(training, &places, faults);
+    times(training, &places, scenario.duration_s, faults);
+    for field in ["why", "next"] {
+        let text = if field == "why" { &training.debrief.why } else { &training.debrief.next };
+        values(text, places.of(&["debrief", field]), faults);
+    }
+}
+
+/// Notes acts that are out of order or after the end.
+pub(crate) fn check_attempt(attempt: &Attempt, root: &Node, faults: &mut Faults) {
+    let mut before_s = 0.0;
+    for (index, timed) in attempt.acts.iter().enumerate() {
+        let item = root.get("acts").and_then(|acts| acts.item(index));
+        let at = item.and_then(|item| item.get("at_s")).map_or_else(|| root.mark(), Node::mark);
+        let at_s = timed.at_s;
+        if at_s < before_s {
+            faults.push(Fault::new(at, Problem::OutOfOrder { at_s, before_s }));
+        } else if at_s > attempt.ended_at_s {
+            let duration_s = attempt.ended_at_s;
+            faults.push(Fault::new(at, Problem::AfterEnd { at_s, duration_s }));
+        }
+        before_s = at_s.max(before_s);
+    }
+}
+
+struct Places<'a> {
+    root: &'a Node,
+    block: Option<&'a Node>,
+}
+
+impl Places<'_> {
+    fn of(&self, path: &[&str]) -> Span {
+        let mut node = self.block.unwrap_or(self.root);
+        for key in path {
+            let inside = match key.parse::<usize>() {
+                Ok(index) => node.item(index),
+                Err(_) => node.get(key),
+            };
+            match inside {
+                Some(inside) => node = inside,
+                None => break,
+            }
+        }
+        node.mark()
+    }
+}
+
+fn ids(training: &Training, places: &Places<'_>, faults: &mut Faults) {
+    let lists: [(&str, Vec<&str>); 4] = [
+        ("objectives", training.objectives.iter().map(|one| one.id.as_str()).collect()),
+        ("questions", training.questions.iter().map(|one| one.id.as_str()).collect()),
+        ("predictions", training.predictions.iter().map(|one| one.id.as_str()).collect()),
+        ("pool", training.pool.iter().map(|one| one.id.as_str()).collect()),
+    ];
+    for (list, ids) in lists {
+        for (index, id) in ids.iter().enumerate() {
+            if ids[..index].contains(id) {
+                let at = places.of(&[list, &index.to_string(), "id"]);
+                faults.push(Fault::new(at, Problem::RepeatedId { found: (*id).to_owned() }));
+            }
+        }
+    }
+}
+
+fn criteria(training: &Training, places: &Places<'_>, faults: &mut Faults) {
+    let objectives: Vec<String> =
+        training.objectives.iter().map(|one| one.id.to_string()).collect();
+    let questions: Vec<String> = training.questions.iter().map(|one| one.id.to_string()).collect();
+    for (index, criterion) in training.criteria.iter().enumerate() {
+        let index = index.to_string();
+        let found = criterion.objective.to_string();
+        if !objectives.contains(&found) {
+            let at = places.of(&["criteria", &index, "objective"]);
+            let known = objectives.clone();
+            faults.push(Fault::new(
+                at,
+                Problem::UnknownReference { what: "objective", found, known },
+            ));
+        }
+        let at = places.of(&["criteria", &index, "measure"]);
+        match &criterion.measure {
+            Measure::Answered(which) if !questions.contains(&which.question.to_string()) => {
+                let (found, known) = (which.question.to_string(), questions.clone());
+                let problem = Problem::UnknownReference { what: "question", found, known };
+                faults.push(Fault::new(at, problem));
+            }
+            Measure::FinalTidalVolume(range) if range.at_least_ml_kg > range.at_most_ml_kg => {
+                let (first, second) = (range.at_least_ml_kg, range.at_most_ml_kg);
+                faults.push(Fault::new(at, Problem::RangeReversed { first, second }));
+            }
+            _ => {}
+        }
+    }
+    for (index, question) in training.questions.iter().enumerate() {
+        if question.right as usize > question.answers.len() {
+            let at = places.of(&["questions", &index.to_string(), "right"]);
+            let found = question.right.to_string();
+            let known = (1..=question.answers.len()).map(|number| number.to_string()).collect();
+            faults.push(Fault::new(at, Problem::UnknownReference { what: "answer", found, known }));
+        }
+    }
+}
+
+fn controls(training: &Training, places: &Places<'_>, faults: &mut Faults) {
+    let found = training.offers.iter().filter(|offer| offer.is_control()).count();
+    if found > MOST_CONTROLS {
+        let problem = Problem::TooManyControls { found, most: MOST_CONTROLS };
+        faults.push(Fault::new(places.of(&["offers"]), problem));
+    }
+}
+
+fn times(training: &Training, places: &Places<'_>, duration_s: f64, faults: &mut Faults) {
+    let mut range = |at: Span, first: f64, second: f64| {
+        if first > second {
+            faults.push(Fault::new(at, Problem::RangeReversed { first, second }));
+        } else if second > duration_s {
+            faults.push(Fault::new(at, Problem::AfterEnd { at_s: second, duration_s }));
+        }
+    };
+    for (index, case) in training.pool.iter().enumerate() {
+        let index = index.to_string();
+        let at = places.of(&["pool", &index, "onset_from_s"]);
+        range(at, case.onset_from_s, case.onset_to_s);
+        for (number, pair) in case.course.windows(2).enumerate() {
+            let at = places.of(&["pool", &index, "course", &(number + 1).to_string(), "after_s"]);
+            range(at, pair[0].after_s, pair[1].after_s);
+        }
+    }
+    for (index, prediction) in training.predictions.iter().enumerate() {
+        let at = places.of(&["predictions", &index.to_string(), "from_s"]);
+        range(at, prediction.from_s, prediction.to_s);
+    }
+}
+
+/// Notes names in curly brackets that no value has.
+fn values(text: &str, at: Span, faults: &mut Faults) {
+    for part in text.split('{').skip(1) {
+        let found = part.split('}').next().unwrap_or(part);
+        if !DEBRIEF_VALUES.contains(&found) {
+            let known = DEBRIEF_VALUES.iter().map(|name| (*name).to_owned()).collect();
+            let found = found.to_owned();
+            faults.push(Fault::new(at, Problem::UnknownReference { what: "value", found, known }));
+        }
+    }
+}

@@ -1,0 +1,242 @@
+//! What a student can do, and the log of what one did.
+
+use super::{
+    CyclingPressure, ExpiratoryTime, FreshGasFlow, Id, InspiratoryTimeLimit, LONGEST_RUN_S, Mode,
+};
+use crate::read::{Rule, any, block, choice, list, number, text};
+
+/// Seeds are whole numbers that every program can hold.
+pub(super) const SEED: Rule = number(0.0, 4_294_967_295.0);
+
+choice! {
+    /// An act, with what was set, written or answered.
+    pub enum Act {
+        /// Set the fresh gas flow.
+        FreshGasFlow(FreshGasFlow),
+        /// Set the cycling pressure.
+        CyclingPressure(CyclingPressure),
+        /// Set the inspiratory time limit.
+        InspiratoryTimeLimit(InspiratoryTimeLimit),
+        /// Set the expiratory time.
+        ExpiratoryTime(ExpiratoryTime),
+        /// Ventilate or stand by: `Mode(Standby)`.
+        Mode(Mode),
+        /// Look at chest, tube and circuit.
+        Look,
+        /// Listen over both sides of the chest and along the circuit.
+        Listen,
+        /// Take the patient off and hold the patient port shut for a few breaths.
+        OccludePort,
+        /// Read a second pressure gauge at the patient connection.
+        CheckGauge,
+        /// Read the flowmeter and the gas supply.
+        CheckSupply,
+        /// Measure the pressure in the cuff.
+        MeasureCuff,
+        /// Bring the cuff to a pressure, by gauge.
+        InflateCuff(CuffPressure),
+        /// Pass a suction catheter down the tube.
+        Suction,
+        /// Push home every joint and line of the circuit.
+        ReseatJoint,
+        /// Draw the tube back a little.
+        WithdrawTube,
+        /// Put in another tube.
+        ChangeTube,
+        /// Put in another expiratory limb.
+        ChangeLimb,
+        /// Put in another ventilator or valve.
+        ChangeVentilator,
+        /// Take the patient off the ventilator.
+        Disconnect,
+        /// Put the patient back on the ventilator.
+        Reconnect,
+        /// Ventilate by hand with a separate bag and oxygen.
+        HandVentilate,
+        /// Change to the full cylinder.
+        SwapCylinder,
+        /// Call the veterinary surgeon.
+        CallSurgeon,
+        /// Write into the anaesthetic record.
+        Record(Note),
+        /// Answer a question.
+        Answer(Answer),
+        /// Commit to a prediction.
+        Predict(Guess),
+    }
+}
+
+choice! {
+    /// The name of an act or of a control.
+    #[derive(Copy, Eq)]
+    pub enum ActName {
+        /// Setting the fresh gas flow.
+        FreshGasFlow,
+        /// Setting the cycling pressure.
+        CyclingPressure,
+        /// Setting the inspiratory time limit.
+        InspiratoryTimeLimit,
+        /// Setting the expiratory time.
+        ExpiratoryTime,
+        /// Ventilating or standby.
+        Mode,
+        /// Looking.
+        Look,
+        /// Listening.
+        Listen,
+        /// Holding the patient port shut.
+        OccludePort,
+        /// Reading a second gauge.
+        CheckGauge,
+        /// Reading flowmeter and supply.
+        CheckSupply,
+        /// Measuring cuff pressure.
+        MeasureCuff,
+        /// Setting cuff pressure.
+        InflateCuff,
+        /// Suction.
+        Suction,
+        /// Pushing joints home.
+        ReseatJoint,
+        /// Drawing the tube back.
+        WithdrawTube,
+        /// Another tube.
+        ChangeTube,
+        /// Another limb.
+        ChangeLimb,
+        /// Another ventilator.
+        ChangeVentilator,
+        /// Taking the patient off.
+        Disconnect,
+        /// Putting the patient back.
+        Reconnect,
+        /// Ventilating by hand.
+        HandVentilate,
+        /// Another cylinder.
+        SwapCylinder,
+        /// Calling the surgeon.
+        CallSurgeon,
+        /// Writing the record.
+        Record,
+        /// Answering.
+        Answer,
+        /// Predicting.
+        Predict,
+    }
+}
+
+block! {
+    /// A pressure in the cuff.
+    pub struct CuffPressure {
+        /// Pressure.
+        cmh2o: f64 = number(0.0, 100.0),
+    }
+}
+
+block! {
+    /// A line of the anaesthetic record.
+    pub struct Note {
+        /// What was written.
+        text: String = text(500),
+    }
+}
+
+block! {
+    /// An answer to a question of the scenario.
+    pub struct Answer {
+        /// The question.
+        question: Id = text(64),
+        /// Number of the chosen answer, from 1.
+        choice: u32 = number(1.0, 12.0),
+    }
+}
+
+block! {
+    /// A prediction, made before the reveal.
+    pub struct Guess {
+        /// The prediction of the scenario.
+        prediction: Id = text(64),
+        /// Where it goes.
+        goes: Arrow = any(),
+    }
+}
+
+choice! {
+    /// Where a number goes.
+    #[derive(Copy, Eq)]
+    pub enum Arrow {
+        /// It rises.
+        Up,
+        /// It stays, within a tenth.
+        Same,
+        /// It falls.
+        Down,
+    }
+}
+
+block! {
+    /// What one student did in one session.
+    pub struct Attempt {
+        /// Version of the format.
+        format: u32 = number(1.0, 1.0),
+        /// The scenario's `id`.
+        scenario: Id = text(64),
+        /// Seed of the session: it draws the case.
+        seed: u32 = SEED,
+        /// Version of the program that kept the log.
+        engine: String = text(40),
+        /// A pseudonym; never a name.
+        pseudonym: Id = text(64),
+        /// When the session ended, from its start.
+        ended_at_s: f64 = number(0.0, LONGEST_RUN_S),
+        /// What was done, in order of time.
+        acts: Vec<TimedAct> = list(0, 10_000).or_empty(),
+    }
+}
+
+block! {
+    /// An act at a time.
+    pub struct TimedAct {
+        /// When, from the start of the session.
+        at_s: f64 = number(0.0, LONGEST_RUN_S),
+        /// What was done.
+        act: Act = any(),
+    }
+}
+
+impl Act {
+    /// Its name.
+    #[must_use]
+    pub fn name(&self) -> ActName {
+        macro_rules! names {
+            ($($plain:ident)*; $($with:ident)*) => {
+                match self {
+                    $(Self::$plain => ActName::$plain,)*
+                    $(Self::$with(_) => ActName::$with,)*
+                }
+            };
+        }
+        names!(
+            Look Listen OccludePort CheckGauge CheckSupply MeasureCuff Suction ReseatJoint
+            WithdrawTube ChangeTube ChangeLimb ChangeVentilator Disconnect Reconnect HandVentilate
+            SwapCylinder CallSurgeon;
+            FreshGasFlow CyclingPressure InspiratoryTimeLimit ExpiratoryTime Mode InflateCuff
+            Record Answer Predict
+        )
+    }
+}
+
+impl ActName {
+    /// Whether it turns a control of the ventilator.
+    #[must_use]
+    pub fn is_control(self) -> bool {
+        matches!(
+            self,
+            Self::FreshGasFlow
+                | Self::CyclingPressure
+                | Self::InspiratoryTimeLimit
+                | Self::ExpiratoryTime
+                | Self::Mode
+        )
+    }
+}

@@ -1,0 +1,235 @@
+//! Criteria: what is measured in an attempt, and what passes.
+
+use super::{ActName, Id, LONGEST_RUN_S};
+use crate::read::{Rule, any, block, choice, list, number, text};
+
+const PRESSURE: Rule = number(-100.0, 1000.0);
+const TIME: Rule = number(0.0, LONGEST_RUN_S);
+const PER_KG: Rule = number(0.0, 1000.0);
+const COUNT: Rule = number(0.0, 10_000.0);
+const PERCENT: Rule = number(0.0, 100.0);
+const ACTS: Rule = list(1, 26);
+
+block! {
+    /// What is measured, what passes, and which objective it serves.
+    pub struct Criterion {
+        /// The objective it serves.
+        objective: Id = text(64),
+        /// What kind of criterion it is. Every one of `Safety` must be met,
+        /// apart from points.
+        strand: Strand = any(),
+        /// What it counts.
+        points: f64 = number(0.0, 100.0).or(1.0),
+        /// What is measured and what passes.
+        measure: Measure = any(),
+    }
+}
+
+choice! {
+    /// The strands of the rubric.
+    #[derive(Copy, Eq)]
+    pub enum Strand {
+        /// Must be met.
+        Safety,
+        /// That and when something was noticed.
+        Recognition,
+        /// The right act, in order, without shotgun changes.
+        Action,
+        /// What it meant for the patient.
+        Outcome,
+        /// Communication and record.
+        Record,
+    }
+}
+
+choice! {
+    /// What is measured in an attempt. Times count from the onset of the fault,
+    /// or from the start of the session where nothing goes wrong.
+    pub enum Measure {
+        /// Highest alveolar pressure of the session.
+        HighestAlveolarPressure(PressureCeiling),
+        /// Highest airway pressure of the session.
+        HighestAirwayPressure(PressureCeiling),
+        /// Alveolar pressure above a limit, as an integral over time.
+        AlveolarPressureAbove(PressureIntegral),
+        /// Inspired tidal volume above a limit, summed over breaths.
+        TidalVolumeAbove(VolumeSum),
+        /// Shortfall of expired tidal volume below a limit, summed over breaths.
+        TidalVolumeBelow(VolumeSum),
+        /// Mean expired tidal volume of the last five breaths.
+        FinalTidalVolume(VolumeRange),
+        /// Airway pressure at the end of the last expiration.
+        FinalBaseline(PressureCeiling),
+        /// Alveolar pressure above the baseline at the end of the last expiration.
+        FinalIntrinsicPeep(PressureCeiling),
+        /// Fresh gas flow × inspiratory time limit, as last set.
+        FinalLimitedVolume(VolumeCeiling),
+        /// Share of the last five breaths that pressure ended.
+        FinalEndedByPressure(ShareFloor),
+        /// Highest pressure that was put into the cuff.
+        HighestCuffPressure(PressureCeiling),
+        /// Longest time without a breath of 2 mL/kg.
+        LongestApnoea(TimeCeiling),
+        /// One of these acts was done in time.
+        Acted(InTime),
+        /// An act was done often enough, at any time.
+        Repeated(Often),
+        /// One of these acts was done within a time of the first visible sign.
+        Recognised(InTime),
+        /// The fault was put right in time.
+        Mended(Within),
+        /// The fault was put right, or the patient was off the ventilator or
+        /// ventilated by hand, in time.
+        MadeSafe(Within),
+        /// One act came before another, where the other was done at all.
+        Order(Sequence),
+        /// None of these acts was done after the onset.
+        NotDone(Acts),
+        /// The cycling pressure was never raised after the onset.
+        CyclingPressureNotRaised,
+        /// The expiratory time was never below this.
+        ExpiratoryTimeNeverBelow(Floor),
+        /// Changes of controls.
+        ControlChanges(Count),
+        /// Times when more than two controls were changed within one breath.
+        ShotgunChanges(Count),
+        /// The first answer to a question was right.
+        Answered(Which),
+        /// Share of the predictions that were right.
+        Predicted(ShareFloor),
+        /// Longest time between entries in the record.
+        RecordGap(TimeCeiling),
+    }
+}
+
+block! {
+    /// A highest pressure.
+    pub struct PressureCeiling {
+        /// Highest that passes.
+        at_most_cmh2o: f64 = PRESSURE,
+    }
+}
+
+block! {
+    /// An integral of pressure above a limit.
+    pub struct PressureIntegral {
+        /// Limit.
+        limit_cmh2o: f64 = PRESSURE,
+        /// Largest integral that passes.
+        at_most_cmh2o_s: f64 = number(0.0, 1e6),
+    }
+}
+
+block! {
+    /// A sum of volumes above a limit.
+    pub struct VolumeSum {
+        /// Limit.
+        limit_ml_kg: f64 = PER_KG,
+        /// Largest sum that passes.
+        at_most_ml_kg: f64 = PER_KG,
+    }
+}
+
+block! {
+    /// A range of volume.
+    pub struct VolumeRange {
+        /// Smallest that passes.
+        at_least_ml_kg: f64 = PER_KG,
+        /// Largest that passes.
+        at_most_ml_kg: f64 = PER_KG,
+    }
+}
+
+block! {
+    /// A largest volume.
+    pub struct VolumeCeiling {
+        /// Largest that passes.
+        at_most_ml_kg: f64 = PER_KG,
+    }
+}
+
+block! {
+    /// A smallest share.
+    pub struct ShareFloor {
+        /// Smallest that passes.
+        at_least_percent: f64 = PERCENT,
+    }
+}
+
+block! {
+    /// A longest time.
+    pub struct TimeCeiling {
+        /// Longest that passes.
+        at_most_s: f64 = TIME,
+    }
+}
+
+block! {
+    /// Acts, of which one must come in time.
+    pub struct InTime {
+        /// Any of these.
+        any_of: Vec<ActName> = ACTS,
+        /// Latest that passes.
+        within_s: f64 = TIME,
+    }
+}
+
+block! {
+    /// An act and how often.
+    pub struct Often {
+        /// The act.
+        act: ActName = any(),
+        /// Fewest times that pass.
+        at_least: f64 = COUNT,
+    }
+}
+
+block! {
+    /// A time.
+    pub struct Within {
+        /// Latest that passes.
+        within_s: f64 = TIME,
+    }
+}
+
+block! {
+    /// Two acts in order.
+    pub struct Sequence {
+        /// Any of these first.
+        first: Vec<ActName> = ACTS,
+        /// Then any of these.
+        before: Vec<ActName> = ACTS,
+    }
+}
+
+block! {
+    /// Acts.
+    pub struct Acts {
+        /// These.
+        acts: Vec<ActName> = ACTS,
+    }
+}
+
+block! {
+    /// A shortest time.
+    pub struct Floor {
+        /// Shortest that passes.
+        at_least_s: f64 = TIME,
+    }
+}
+
+block! {
+    /// A number of times.
+    pub struct Count {
+        /// Most that passes.
+        at_most: f64 = COUNT,
+    }
+}
+
+block! {
+    /// A question of the scenario.
+    pub struct Which {
+        /// Its `id`.
+        question: Id = text(64),
+    }
+}

@@ -1,0 +1,189 @@
+//! What makes a scenario a lesson: objectives, what the student sees and may do,
+//! what is hidden, how it is marked and what is said afterwards.
+
+use super::{ActName, Case, Criterion, Id, LONGEST_RUN_S, Line};
+use crate::read::{any, block, choice, list, number, text};
+
+block! {
+    /// A lesson: what is to be learnt, seen, done, hidden, marked and said.
+    pub struct Training {
+        /// What is to be learnt.
+        objectives: Vec<Objective> = list(1, 12),
+        /// How much the session helps.
+        guidance: Guidance = any().or_word("Hints"),
+        /// What the student's monitor shows.
+        monitor: Monitor = any().or_word("Full"),
+        /// Acts and controls that the student may use; at most four controls.
+        offers: Vec<ActName> = list(1, 26),
+        /// Questions that may be answered at any time.
+        questions: Vec<Question> = list(0, 12).or_empty(),
+        /// Predictions to commit before a reveal.
+        predictions: Vec<Prediction> = list(0, 12).or_empty(),
+        /// What may go wrong; the seed draws one. Nothing, if empty.
+        pool: Vec<Case> = list(0, 24).or_empty(),
+        /// Pressure in the cuff at the start.
+        cuff_cmh2o: f64 = number(0.0, 100.0).or(25.0),
+        /// What is marked.
+        criteria: Vec<Criterion> = list(1, 40),
+        /// Suggested pass mark; safety criteria must all be met besides.
+        suggested_pass_percent: f64 = number(0.0, 100.0).or(70.0),
+        /// What is said afterwards.
+        debrief: Debriefing = any(),
+    }
+}
+
+block! {
+    /// Something to be learnt.
+    pub struct Objective {
+        /// Short name, to which criteria point.
+        id: Id = text(64),
+        /// What the student can do afterwards.
+        says: String = text(300),
+        /// The competences it belongs to.
+        competences: Vec<Competence> = list(1, 14),
+    }
+}
+
+choice! {
+    /// A part of the job.
+    #[derive(Copy, Eq)]
+    pub enum Competence {
+        /// Law, role, and who is in charge.
+        LawAndRole,
+        /// Planning for this patient.
+        Plan,
+        /// The check before use.
+        PreUseCheck,
+        /// The functional test of the ventilator.
+        FunctionalTest,
+        /// The leak test.
+        LeakTest,
+        /// Tube and cuff.
+        Airway,
+        /// Choosing settings.
+        ChooseSettings,
+        /// Starting ventilation.
+        Start,
+        /// Watching the patient and the monitor.
+        Monitor,
+        /// Adjusting settings.
+        Adjust,
+        /// Recognising and treating faults.
+        Faults,
+        /// Weaning.
+        Wean,
+        /// Recording, handing over, cleaning.
+        RecordAndHandOver,
+        /// Safety of the people in the room.
+        StaffSafety,
+    }
+}
+
+choice! {
+    /// How much a session helps.
+    #[derive(Copy, Eq)]
+    pub enum Guidance {
+        /// The objectives, a hint at every sign, and the answers to predictions at once.
+        Worked,
+        /// The objectives.
+        Hints,
+        /// Nothing.
+        None,
+    }
+}
+
+choice! {
+    /// What a monitor shows.
+    #[derive(Copy, Eq)]
+    pub enum Monitor {
+        /// Pressure, flow and volume.
+        Full,
+        /// Pressure alone; no spirometry.
+        NoSpirometry,
+        /// The needle of the pressure gauge.
+        Gauge,
+    }
+}
+
+block! {
+    /// A question with answers to choose from.
+    pub struct Question {
+        /// Short name.
+        id: Id = text(64),
+        /// What is asked.
+        asks: String = text(300),
+        /// The answers to choose from.
+        answers: Vec<Line> = list(2, 12),
+        /// Number of the right one, from 1.
+        right: u32 = number(1.0, 12.0),
+    }
+}
+
+block! {
+    /// A prediction: where a number goes between two times. The session stops
+    /// at the first until it is made.
+    pub struct Prediction {
+        /// Short name.
+        id: Id = text(64),
+        /// What is asked.
+        asks: String = text(300),
+        /// Which number.
+        of: Quantity = any(),
+        /// Before: the last breath that ended by then.
+        from_s: f64 = number(0.0, LONGEST_RUN_S),
+        /// After: the last breath that ended by then.
+        to_s: f64 = number(0.0, LONGEST_RUN_S),
+    }
+}
+
+choice! {
+    /// A number of a breath.
+    #[derive(Copy, Eq)]
+    pub enum Quantity {
+        /// Inspiratory time.
+        InspiratoryTime,
+        /// Breaths per minute.
+        Rate,
+        /// Expired tidal volume.
+        TidalVolume,
+        /// Peak pressure.
+        PeakPressure,
+        /// Baseline pressure.
+        BaselinePressure,
+    }
+}
+
+block! {
+    /// What is said afterwards. Values of the run may stand in curly brackets:
+    /// `{inspiratory_time_after_s}`.
+    pub struct Debriefing {
+        /// The relation behind it, with this patient's numbers.
+        why: String = text(2000),
+        /// What to practise next.
+        next: String = text(1000),
+    }
+}
+
+/// The values that a debrief may name in curly brackets.
+pub const DEBRIEF_VALUES: [&str; 20] = [
+    "patient",
+    "weight_kg",
+    "case",
+    "onset_s",
+    "sign",
+    "sign_s",
+    "acted_s",
+    "compliance_ml_cmh2o",
+    "resistance_cmh2o_s_l",
+    "fresh_gas_flow_l_min",
+    "cycling_pressure_cmh2o",
+    "limited_volume_ml_kg",
+    "inspiratory_time_before_s",
+    "inspiratory_time_after_s",
+    "tidal_volume_before_ml_kg",
+    "tidal_volume_after_ml_kg",
+    "peak_pressure_before_cmh2o",
+    "peak_pressure_after_cmh2o",
+    "baseline_before_cmh2o",
+    "baseline_after_cmh2o",
+];

@@ -1,0 +1,220 @@
+//! A class: a file for every student, and every attempt marked.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use serde::Serialize;
+use thiserror::Error;
+use tidewright_scenario::format::Id;
+use tidewright_scenario::{Scenario, parse_attempt};
+
+use crate::mark::mark_with;
+
+/// What a student gets: the pseudonym and the seed that draws the case. The key
+/// stays with the educator; the seed hides the case, it does not lock it away.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Dealt {
+    /// The student's pseudonym.
+    pub pseudonym: String,
+    /// The seed of the session.
+    pub seed: u32,
+}
+
+/// What the educator keeps.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Key {
+    /// The student's pseudonym.
+    pub pseudonym: String,
+    /// The seed.
+    pub seed: u32,
+    /// The case that it draws.
+    pub case: Option<String>,
+    /// Its onset, s.
+    pub onset_s: Option<f64>,
+}
+
+/// A roster that cannot be used.
+#[derive(Clone, Debug, Error, PartialEq)]
+pub enum RosterError {
+    /// Not comma-separated values.
+    #[error("line {line}: {reason}")]
+    Csv {
+        /// The line.
+        line: u64,
+        /// What is wrong.
+        reason: String,
+    },
+    /// There is no column of pseudonyms.
+    #[error("the first line must name a column `pseudonym`")]
+    NoColumn,
+    /// A pseudonym that is none, or one that is there twice.
+    #[error("line {line}: `{found}` is {reason}")]
+    Pseudonym {
+        /// The line.
+        line: u64,
+        /// What stands there.
+        found: String,
+        /// Why not.
+        reason: &'static str,
+    },
+}
+
+/// Reads the pseudonyms of a roster: the column `pseudonym` of a CSV.
+///
+/// # Errors
+/// [`RosterError`] with the line.
+pub fn roster(text: &str) -> Result<Vec<Id>, RosterError> {
+    let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).from_reader(text.as_bytes());
+    let not_csv = |error: &csv::Error| RosterError::Csv {
+        line: error.position().map_or(1, csv::Position::line),
+        reason: error.to_string(),
+    };
+    let headers = reader.headers().map_err(|error| not_csv(&error))?;
+    let column = headers.iter().position(|name| name == "pseudonym");
+    let column = column.ok_or(RosterError::NoColumn)?;
+    let mut ids: Vec<Id> = Vec::new();
+    for record in reader.records() {
+        let record = record.map_err(|error| not_csv(&error))?;
+        let line = record.position().map_or(0, csv::Position::line);
+        let found = record.get(column).unwrap_or_default().to_owned();
+        let id = crate::command::pseudonym(&found).map_err(|_| RosterError::Pseudonym {
+            line,
+            found: found.clone(),
+            reason: "no pseudonym: use small letters, digits and hyphens, never a name",
+        })?;
+        if ids.contains(&id) {
+            return Err(RosterError::Pseudonym { line, found, reason: "there twice" });
+        }
+        ids.push(id);
+    }
+    Ok(ids)
+}
+
+/// Deals a seed to every student of a roster.
+///
+/// The seed follows from the class seed and the pseudonym, so a student who
+/// joins later changes nobody else's.
+#[must_use]
+pub fn deal(scenario: &Scenario, roster: &[Id], class_seed: u32) -> Vec<(Dealt, Key)> {
+    let deal = |id: &Id| {
+        let seed = seed_of(class_seed, id.as_str());
+        let drawn =
+            scenario.training.as_ref().and_then(|training| crate::draw::draw(training, seed));
+        let pseudonym = id.to_string();
+        let key = Key {
+            pseudonym: pseudonym.clone(),
+            seed,
+            case: drawn.as_ref().map(|drawn| drawn.case.says.clone()),
+            onset_s: drawn.as_ref().map(|drawn| drawn.onset_s),
+        };
+        (Dealt { pseudonym, seed }, key)
+    };
+    roster.iter().map(deal).collect()
+}
+
+/// 32-bit FNV-1a over the class seed and the pseudonym.
+fn seed_of(class_seed: u32, pseudonym: &str) -> u32 {
+    let bytes = class_seed.to_le_bytes().into_iter().chain(pseudonym.bytes());
+    bytes.fold(0x811c_9dc5, |hash, byte| (hash ^ u32::from(byte)).wrapping_mul(0x0100_0193))
+}
+
+/// One line of a class's marks.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ClassRow {
+    /// The file.
+    pub file: String,
+    /// The student's pseudonym, if the file could be read.
+    pub pseudonym: String,
+    /// `passed`, `not passed` or `not marked`.
+    pub result: &'static str,
+    /// Points got.
+    pub points: Option<f64>,
+    /// Points there are.
+    pub points_of: Option<f64>,
+    /// Every criterion that was not met, or why the file could not be marked.
+    pub reasons: String,
+    /// Other files with the very same acts at the same times.
+    pub same_log_as: String,
+}
+
+/// Marks the attempts of a class, given as (file name, text). One bad file never
+/// stops the others; `each` is told how many are done.
+#[must_use]
+pub fn mark_all(
+    scenario: &Arc<Scenario>,
+    files: &[(String, String)],
+    pass_percent: Option<f64>,
+    mut each: impl FnMut(usize),
+) -> Vec<ClassRow> {
+    let mut rows = Vec::with_capacity(files.len());
+    let mut logs: BTreeMap<String, Vec<usize>> = BTreeMap::new();
+    for (index, (file, text)) in files.iter().enumerate() {
+        rows.push(match parse_attempt(file, text) {
+            Ok(attempt) => {
+                let mut bare = attempt.clone();
+                bare.pseudonym = bare.scenario.clone();
+                if !bare.acts.is_empty() {
+                    logs.entry(bare.to_json()).or_default().push(index);
+                }
+                match mark_with(scenario, &attempt, pass_percent) {
+                    Ok(marking) => ClassRow {
+                        file: file.clone(),
+                        pseudonym: marking.pseudonym.clone(),
+                        result: if marking.passed { "passed" } else { "not passed" },
+                        points: Some(marking.points),
+                        points_of: Some(marking.points_of),
+                        reasons: marking
+                            .criteria
+                            .iter()
+                            .filter(|judged| !judged.met)
+                            .map(|j| format!("{}: {} (wanted {})", j.measure, j.found, j.wanted))
+                            .collect::<Vec<_>>()
+                            .join("; "),
+                        same_log_as: String::new(),
+                    },
+                    Err(error) => not_marked(file, attempt.pseudonym.as_str(), error.to_string()),
+                }
+            }
+            Err(rejected) => {
+                let fault = rejected.faults().first();
+                let reason = fault.map_or_else(
+                    || rejected.to_string(),
+                    |fault| format!("line {}: {fault}", rejected.place(fault).line),
+                );
+                not_marked(file, "", reason)
+            }
+        });
+        each(index + 1);
+    }
+    for same in logs.values().filter(|same| same.len() > 1) {
+        for &index in same {
+            let others = same.iter().filter(|&&other| other != index);
+            rows[index].same_log_as =
+                others.map(|&other| files[other].0.clone()).collect::<Vec<_>>().join("; ");
+        }
+    }
+    rows
+}
+
+fn not_marked(file: &str, pseudonym: &str, reasons: String) -> ClassRow {
+    ClassRow {
+        file: file.to_owned(),
+        pseudonym: pseudonym.to_owned(),
+        result: "not marked",
+        points: None,
+        points_of: None,
+        reasons,
+        same_log_as: String::new(),
+    }
+}
+
+/// Rows as comma-separated values.
+#[must_use]
+pub fn to_csv(rows: &[impl Serialize]) -> String {
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    for row in rows {
+        writer.serialize(row).expect("texts and numbers can always be written");
+    }
+    let bytes = writer.into_inner().expect("a list of bytes takes all that is written");
+    String::from_utf8_lossy(&bytes).into_owned()
+}

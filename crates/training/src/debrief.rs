@@ -1,0 +1,343 @@
+//! The debrief in four parts: what happened, what could be seen and when, why,
+//! and what next; with what might have been.
+
+use std::fmt::Write as _;
+use std::sync::Arc;
+
+use serde::Serialize;
+use tidewright_scenario::Scenario;
+use tidewright_scenario::format::{Act, ActName, Attempt, CuffPressure, HiddenFault};
+use tidewright_scenario::report::{BANNER, MODEL_LIMITS};
+
+use crate::draw::Drawn;
+use crate::mark::{Marking, marking};
+use crate::meter::Row;
+use crate::replay::{ReplayError, replay, replay_as};
+use crate::session::{Session, SessionError};
+use crate::sign::first_sign;
+use crate::text::said;
+use crate::world::{Mends, mends};
+
+/// How long after the first sign the right act comes in what might have been, s.
+pub const ACT_AFTER_S: f64 = 30.0;
+
+/// A marking and its debrief.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Debrief {
+    /// The general caution.
+    pub caution: &'static str,
+    /// The scenario's title.
+    pub title: String,
+    /// The marking.
+    pub marking: Marking,
+    /// What happened, an entry for each act and each thing seen.
+    pub happened: Vec<Entry>,
+    /// What could be seen and when.
+    pub visible: String,
+    /// The relation behind it, with this patient's numbers.
+    pub why: String,
+    /// What might have been.
+    pub counterfactuals: Vec<Course>,
+    /// What to practise next.
+    pub next: String,
+    /// What the model leaves out.
+    pub limits: &'static str,
+}
+
+/// Something that happened.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Entry {
+    /// When, s.
+    pub at_s: f64,
+    /// `onset`, `sign`, `act` or `seen`.
+    pub kind: &'static str,
+    /// What.
+    pub text: String,
+}
+
+/// One course of events.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Course {
+    /// Which.
+    pub name: String,
+    /// Highest alveolar pressure, cmH2O.
+    pub highest_alveolar_pressure_cmh2o: f64,
+    /// Longest time without a breath, s.
+    pub longest_apnoea_s: f64,
+    /// Expired tidal volume of the last breath, mL/kg.
+    pub last_tidal_volume_ml_kg: Option<f64>,
+}
+
+/// Marks an attempt and explains it.
+///
+/// # Errors
+/// [`ReplayError`].
+pub fn debrief(
+    scenario: &Arc<Scenario>,
+    attempt: &Attempt,
+    pass_percent: Option<f64>,
+) -> Result<Debrief, ReplayError> {
+    let session = replay(scenario, attempt)?;
+    let drawn = session.drawn().cloned();
+    let found = match &drawn {
+        Some(drawn) => first_sign(scenario, attempt, drawn)?,
+        None => None,
+    };
+    let sign = found.as_ref().map(|(sign, ..)| sign);
+    let marking = marking(&session, attempt, sign, pass_percent);
+    let pair = found
+        .as_ref()
+        .and_then(|(_, faulty, healthy)| Some((*faulty.rows().last()?, *healthy.rows().last()?)));
+    let fill = |text: &str| filled(text, &session, &marking, pair.as_ref());
+    let training = session.training();
+    Ok(Debrief {
+        caution: BANNER,
+        title: scenario.title.clone().unwrap_or_else(|| scenario.id.to_string()),
+        happened: happened(&session, &marking),
+        visible: visible(&marking),
+        why: fill(&training.debrief.why),
+        counterfactuals: counterfactuals(scenario, attempt, &session, drawn, sign.map(|s| s.at_s))?,
+        next: fill(&training.debrief.next),
+        limits: MODEL_LIMITS,
+        marking,
+    })
+}
+
+fn happened(session: &Session, marking: &Marking) -> Vec<Entry> {
+    let entry = |at_s, kind, text: String| Entry { at_s, kind, text };
+    let mut entries = Vec::new();
+    if let (Some(at_s), Some(case)) = (marking.onset_s, &marking.case) {
+        entries.push(entry(at_s, "onset", case.clone()));
+    }
+    if let (Some(at_s), Some(sign)) = (marking.sign_s, &marking.sign) {
+        entries.push(entry(at_s, "sign", sign.clone()));
+    }
+    let acts = session.acts().iter();
+    entries.extend(acts.map(|timed| entry(timed.at_s, "act", said_act(&timed.act))));
+    let seen = session.seen().iter();
+    entries.extend(seen.map(|seen| entry(seen.at_s, "seen", seen.text.clone())));
+    entries.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
+    entries
+}
+
+/// An act with what was set, as it is typed.
+#[must_use]
+pub fn said_act(act: &Act) -> String {
+    let word = crate::command::words_of(act.name());
+    match act {
+        Act::FreshGasFlow(new) => format!("{word} {} L/min", said(new.l_min)),
+        Act::CyclingPressure(new) => format!("{word} {} cmH2O", said(new.cmh2o)),
+        Act::InspiratoryTimeLimit(new) => format!("{word} {} s", said(new.s)),
+        Act::ExpiratoryTime(new) => format!("{word} {} s", said(new.s)),
+        Act::InflateCuff(new) => format!("{word} {} cmH2O", said(new.cmh2o)),
+        Act::Record(note) => format!("{word} {}", note.text),
+        Act::Answer(answer) => format!("{word} {} {}", answer.question, answer.choice),
+        Act::Predict(guess) => format!("{word} {} {:?}", guess.prediction, guess.goes),
+        Act::Mode(mode) => format!("{word} {mode:?}"),
+        _ => word.to_owned(),
+    }
+}
+
+fn visible(marking: &Marking) -> String {
+    match (&marking.sign, marking.sign_s, marking.onset_s) {
+        (Some(sign), Some(sign_s), Some(onset_s)) => {
+            let acted = marking.acted_s.map_or_else(
+                || "You did nothing after the onset.".to_owned(),
+                |acted_s| format!("Your first act after the onset came at {} s.", said(acted_s)),
+            );
+            format!(
+                "It began at {} s. The first sign on your monitor that told it from health was at \
+                 {} s: {sign}. {acted}",
+                said(onset_s),
+                said(sign_s)
+            )
+        }
+        (_, _, Some(onset_s)) => format!(
+            "It began at {} s and showed no sign on your monitor: only hands, eyes and ears could find it.",
+            said(onset_s)
+        ),
+        _ => "Nothing went wrong with patient or equipment: it was all in the settings.".to_owned(),
+    }
+}
+
+/// The same seed without the fault, and with the right act in time.
+fn counterfactuals(
+    scenario: &Arc<Scenario>,
+    attempt: &Attempt,
+    session: &Session,
+    drawn: Option<Drawn>,
+    sign_s: Option<f64>,
+) -> Result<Vec<Course>, SessionError> {
+    let mut courses = vec![course("as it was", session)];
+    let Some(drawn) = drawn else { return Ok(courses) };
+    let end_s = attempt.ended_at_s;
+    let before = |at_s: f64| at_s < drawn.onset_s;
+    let mut healthy = replay_as(scenario, attempt, None, before)?;
+    healthy.play(end_s)?;
+    courses.push(course("the same without the fault", &healthy));
+    let act = right_act(&drawn.case.course[0].is, &session.training().offers);
+    if let (Some(sign_s), Some(act)) = (sign_s, act) {
+        let act_s = sign_s + ACT_AFTER_S;
+        let mut righted = replay_as(scenario, attempt, Some(drawn.clone()), before)?;
+        righted.play(act_s)?;
+        let name = format!("{} at {} s", said_act(&act), said(act_s));
+        let name = match righted.act(act) {
+            Ok(()) => name,
+            Err(reason) => format!("{name}: too late, {reason}"),
+        };
+        righted.play(end_s.max(act_s + ACT_AFTER_S))?;
+        courses.push(course(&name, &righted));
+    }
+    Ok(courses)
+}
+
+fn course(name: &str, session: &Session) -> Course {
+    let weight_kg = session.scenario().patient.weight_kg;
+    let volume = |row: &Row| row.breath.expired_tidal_volume.as_ml() / weight_kg;
+    Course {
+        name: name.to_owned(),
+        highest_alveolar_pressure_cmh2o: session.totals().highest_alveolar_cmh2o,
+        longest_apnoea_s: session.longest_apnoea_s(),
+        last_tidal_volume_ml_kg: session.rows().last().map(volume),
+    }
+}
+
+/// The first act on offer that puts a fault right.
+#[must_use]
+pub fn right_act(fault: &HiddenFault, offers: &[ActName]) -> Option<Act> {
+    let acts = [
+        Act::ReseatJoint,
+        Act::InflateCuff(CuffPressure { cmh2o: 25.0 }),
+        Act::WithdrawTube,
+        Act::Suction,
+        Act::ChangeTube,
+        Act::ChangeLimb,
+        Act::SwapCylinder,
+        Act::ChangeVentilator,
+        Act::CallSurgeon,
+    ];
+    let open = |act: &Act| offers.contains(&act.name()) && mends(fault, act) != Mends::No;
+    acts.into_iter().find(open)
+}
+
+/// A text with the values of this run in the place of `{names}`.
+fn filled(text: &str, session: &Session, marking: &Marking, pair: Option<&(Row, Row)>) -> String {
+    let scenario = session.scenario();
+    let weight_kg = scenario.patient.weight_kg;
+    let protocol = scenario.protocol();
+    let lung = &protocol.start.lung;
+    let set = &session.machine().setup().ventilator;
+    let last = session.rows().last();
+    let or_dash = |value: Option<f64>| value.map_or_else(|| "–".to_owned(), said);
+    let after = pair.map(|(faulty, _)| faulty).or(last);
+    let before = pair.map(|(_, healthy)| healthy).or(session.rows().first());
+    let value = |name: &str| -> String {
+        let row = if name.contains("_before_") { before } else { after };
+        let breath = row.map(|row| row.breath);
+        match name {
+            "patient" => scenario.patient.name.clone().unwrap_or_else(|| "the patient".to_owned()),
+            "weight_kg" => said(weight_kg),
+            "case" => marking.case.clone().unwrap_or_else(|| "no fault".to_owned()),
+            "onset_s" => or_dash(marking.onset_s),
+            "sign" => marking.sign.clone().unwrap_or_else(|| "no sign".to_owned()),
+            "sign_s" => or_dash(marking.sign_s),
+            "acted_s" => or_dash(marking.acted_s),
+            "compliance_ml_cmh2o" => said(lung.total_compliance().as_ml_per_cmh2o()),
+            "resistance_cmh2o_s_l" => {
+                or_dash(lung.compartments.first().map(|part| part.resistance.as_cmh2o_s_per_l()))
+            }
+            "fresh_gas_flow_l_min" => said(set.fresh_gas_flow.as_l_per_min()),
+            "cycling_pressure_cmh2o" => said(set.cycling_pressure.as_cmh2o()),
+            "limited_volume_ml_kg" => {
+                said((set.fresh_gas_flow * set.inspiratory_time_limit).as_ml() / weight_kg)
+            }
+            name if name.starts_with("inspiratory_time") => {
+                or_dash(breath.map(|breath| breath.inspiratory_time.as_s()))
+            }
+            name if name.starts_with("tidal_volume") => {
+                or_dash(breath.map(|breath| breath.expired_tidal_volume.as_ml() / weight_kg))
+            }
+            name if name.starts_with("peak") => {
+                or_dash(breath.map(|breath| breath.peak_pressure.as_cmh2o()))
+            }
+            _ => or_dash(breath.map(|breath| breath.baseline_pressure.as_cmh2o())),
+        }
+    };
+    let mut parts = text.split('{');
+    let mut filled = parts.next().unwrap_or_default().to_owned();
+    for part in parts {
+        match part.split_once('}') {
+            Some((name, rest)) => {
+                filled.push_str(&value(name));
+                filled.push_str(rest);
+            }
+            None => filled.push_str(part),
+        }
+    }
+    filled
+}
+
+impl Debrief {
+    /// The debrief as plain text.
+    #[must_use]
+    pub fn to_text(&self) -> String {
+        let mut page = String::new();
+        let marking = &self.marking;
+        let verdict = if marking.passed { "PASSED" } else { "NOT PASSED" };
+        // Writing to a `String` cannot fail.
+        let _ = writeln!(page, "{}\n\n{}", self.caution, self.title);
+        let _ = writeln!(
+            page,
+            "{verdict}: {} of {} points (suggested pass mark {} %), safety {}. Seed {}; {}.",
+            said(marking.points),
+            said(marking.points_of),
+            said(marking.pass_percent),
+            if marking.safe { "met" } else { "NOT met" },
+            marking.seed,
+            marking.ended
+        );
+        let _ = writeln!(page, "\nMARKS");
+        for judged in &marking.criteria {
+            let _ = writeln!(
+                page,
+                "  {} {:<11} {}: {} (wanted: {}){}",
+                if judged.met { "met    " } else { "NOT MET" },
+                judged.strand,
+                judged.measure,
+                judged.found,
+                judged.wanted,
+                if judged.points_of > 0.0 {
+                    format!(", {}/{} points", said(judged.points), said(judged.points_of))
+                } else {
+                    String::new()
+                }
+            );
+        }
+        let _ = writeln!(page, "\n1 WHAT HAPPENED");
+        for entry in &self.happened {
+            let _ = writeln!(page, "  {:>6.1} s  {:<5}  {}", entry.at_s, entry.kind, entry.text);
+        }
+        let _ = writeln!(page, "\n2 WHAT COULD BE SEEN AND WHEN\n  {}", self.visible);
+        let _ = writeln!(page, "\n3 WHY\n  {}", self.why);
+        for course in &self.counterfactuals {
+            let _ = writeln!(
+                page,
+                "  - {}: highest alveolar pressure {} cmH2O, longest time without a breath {} s, \
+                 last breath {} mL/kg",
+                course.name,
+                said(course.highest_alveolar_pressure_cmh2o),
+                said(course.longest_apnoea_s),
+                course.last_tidal_volume_ml_kg.map_or_else(|| "–".to_owned(), said)
+            );
+        }
+        let _ = writeln!(page, "\n4 NEXT\n  {}\n\n{}", self.next, self.limits);
+        page
+    }
+
+    /// The debrief as one JSON object.
+    #[must_use]
+    pub fn to_json(&self) -> String {
+        let text = serde_json::to_string_pretty(self);
+        text.expect("numbers, texts and lists can always be written") + "\n"
+    }
+}

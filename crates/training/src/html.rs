@@ -1,0 +1,94 @@
+//! The debrief as one self-contained page.
+
+use std::fmt::Write as _;
+
+use crate::debrief::Debrief;
+use crate::text::said;
+
+const STYLE: &str = "body{font:16px/1.5 sans-serif;max-width:50rem;margin:2rem auto;padding:0 1rem;\
+color:#111;background:#fff}table{border-collapse:collapse;width:100%}th,td{text-align:left;\
+vertical-align:top;padding:.3rem .6rem;border-bottom:1px solid #999}.caution{border:2px solid #111;\
+padding:.6rem}figure{margin:1rem 0}figure svg{max-width:100%;height:auto}";
+
+/// The page. `figure_svg` is the traces of the session, drawn by the caller, or
+/// nothing.
+#[must_use]
+pub fn page(debrief: &Debrief, figure_svg: &str) -> String {
+    let marking = &debrief.marking;
+    let mut page = String::new();
+    let title = escaped(&debrief.title);
+    let verdict = if marking.passed { "Passed" } else { "Not passed" };
+    let safety = if marking.safe { "met" } else { "not met" };
+    // Writing to a `String` cannot fail.
+    let _ = write!(
+        page,
+        "<!doctype html><html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" \
+         content=\"width=device-width\"><title>{title}</title><style>{STYLE}</style></head><body>\
+         <p class=\"caution\">{}</p><h1>{title}</h1><p><strong>{verdict}</strong>: {} of {} points \
+         (pass mark {} %, a suggestion unless your teacher set it); safety {safety}. Pseudonym {}, \
+         seed {}, version {}; {}.</p>",
+        escaped(debrief.caution),
+        said(marking.points),
+        said(marking.points_of),
+        said(marking.pass_percent),
+        escaped(&marking.pseudonym),
+        marking.seed,
+        escaped(&marking.engine),
+        escaped(marking.ended)
+    );
+    page.push_str(
+        "<h2>Marks</h2><table><tr><th>Strand</th><th>Measured</th><th>Found</th><th>Wanted</th>\
+         <th>Met</th><th>Points</th></tr>",
+    );
+    for judged in &marking.criteria {
+        let met = if judged.met { "yes" } else { "<strong>no</strong>" };
+        let points = format!("{}/{}", said(judged.points), said(judged.points_of));
+        let points = if judged.points_of > 0.0 { points } else { "must be met".to_owned() };
+        let _ = write!(
+            page,
+            "<tr><td>{}</td><td>{}</td><td>{}</td><td>{}</td><td>{met}</td><td>{points}</td></tr>",
+            judged.strand,
+            escaped(&judged.measure),
+            escaped(&judged.found),
+            escaped(&judged.wanted)
+        );
+    }
+    page.push_str("</table><h2>1 What happened</h2>");
+    if !figure_svg.is_empty() {
+        let _ = write!(page, "<figure>{figure_svg}</figure>");
+    }
+    page.push_str("<table><tr><th>Time</th><th>Kind</th><th>What</th></tr>");
+    for entry in &debrief.happened {
+        let (at_s, kind, text) = (entry.at_s, entry.kind, escaped(&entry.text));
+        let _ = write!(page, "<tr><td>{at_s:.1} s</td><td>{kind}</td><td>{text}</td></tr>");
+    }
+    let _ = write!(
+        page,
+        "</table><h2>2 What could be seen, and when</h2><p>{}</p><h2>3 Why</h2><p>{}</p><table><tr>\
+         <th>What might have been</th><th>Highest alveolar pressure</th><th>Longest time without a \
+         breath</th><th>Last breath</th></tr>",
+        escaped(&debrief.visible),
+        escaped(&debrief.why)
+    );
+    for course in &debrief.counterfactuals {
+        let _ = write!(
+            page,
+            "<tr><td>{}</td><td>{} cmH2O</td><td>{} s</td><td>{} mL/kg</td></tr>",
+            escaped(&course.name),
+            said(course.highest_alveolar_pressure_cmh2o),
+            said(course.longest_apnoea_s),
+            course.last_tidal_volume_ml_kg.map_or_else(|| "–".to_owned(), said)
+        );
+    }
+    let _ = write!(
+        page,
+        "</table><h2>4 Next</h2><p>{}</p><p><small>{}</small></p></body></html>",
+        escaped(&debrief.next),
+        escaped(debrief.limits)
+    );
+    page
+}
+
+fn escaped(text: &str) -> String {
+    text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
+}

@@ -1,0 +1,58 @@
+//! Lessons: a student practises on a scenario, is marked and is told why.
+//!
+//! A scenario with a `training` block is a lesson. A [`Session`] runs it against
+//! a clock that only the caller moves; its log, an
+//! [`Attempt`](tidewright_scenario::format::Attempt), is played again by
+//! [`replay()`] and marked by [`mark()`]. Both are pure functions of scenario,
+//! attempt and engine version: the same bits everywhere.
+//!
+//! ```
+//! use std::sync::Arc;
+//! use tidewright_training::{mark, replay, Session, command};
+//! let text = include_str!("../../../scenarios/training/juno-the-loose-joint.ron");
+//! let scenario = Arc::new(tidewright_scenario::parse("juno.ron", text)?);
+//! let mut session = Session::new(Arc::clone(&scenario), 7)?;
+//! session.play(150.0)?;
+//! session.act(command::parse("listen")?)?;
+//! session.play(600.0)?;
+//! let attempt = session.attempt(command::pseudonym("heron-12")?);
+//! let marking = mark(&scenario, &attempt)?;
+//! assert!(!marking.passed);
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+//!
+//! The crate opens no file, reads no clock and prints nothing.
+
+pub mod class;
+pub mod command;
+pub mod coverage;
+pub mod debrief;
+mod draw;
+pub mod glossary;
+mod html;
+mod mark;
+mod measure;
+mod meter;
+mod observe;
+mod replay;
+pub mod review;
+mod session;
+mod sign;
+pub mod text;
+pub mod view;
+mod world;
+
+pub use draw::{Drawn, draw};
+pub use html::page;
+pub use mark::{Judged, Marking, mark, mark_with};
+pub use meter::{Row, Totals};
+pub use replay::{ReplayError, replay};
+pub use session::{
+    End, HAND_OVER_APNOEA_S, HAND_OVER_CMH2O, NotOpen, SMALLEST_BREATH_ML_KG, SURGEON_TAKES_S,
+    Seen, Session, SessionError,
+};
+pub use sign::Sign;
+pub use world::{Busy, Controls, On, World};
+
+/// The caution of every start, report and sheet.
+pub use tidewright_scenario::report::BANNER;

@@ -1,0 +1,325 @@
+//! What is measured in an attempt: the open list of measures, each a function of
+//! the replayed session.
+
+use tidewright::breath::EndedBy;
+use tidewright_scenario::format::{
+    Act, ActName, Arrow, Measure, Prediction, Quantity, TimedAct, Training,
+};
+
+use crate::meter::Row;
+use crate::session::Session;
+use crate::text::said;
+
+/// How a criterion was met or not.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Verdict {
+    pub met: bool,
+    pub found: String,
+    pub wanted: String,
+}
+
+/// Limits above which alveolar pressure must be integrated, cmH2O.
+pub(crate) fn limits(training: &Training) -> Vec<f64> {
+    let measures = training.criteria.iter().map(|criterion| &criterion.measure);
+    measures
+        .filter_map(|measure| match measure {
+            Measure::AlveolarPressureAbove(above) => Some(above.limit_cmh2o),
+            _ => None,
+        })
+        .collect()
+}
+
+/// What the marking knows besides the session itself.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Clues {
+    /// The onset, or 0 where nothing goes wrong.
+    pub onset_s: f64,
+    pub sign_s: Option<f64>,
+    /// When the patient was first safe after the onset.
+    pub safe_s: Option<f64>,
+}
+
+/// Measures and judges.
+pub(crate) fn judge(measure: &Measure, session: &Session, clues: &Clues) -> Verdict {
+    let totals = session.totals();
+    let rows = session.rows();
+    let weight_kg = session.scenario().patient.weight_kg;
+    let onset_s = clues.onset_s;
+    match measure {
+        Measure::HighestAlveolarPressure(most) => {
+            at_most(Some(totals.highest_alveolar_cmh2o), most.at_most_cmh2o, "cmH2O")
+        }
+        Measure::HighestAirwayPressure(most) => {
+            at_most(Some(totals.highest_airway_cmh2o), most.at_most_cmh2o, "cmH2O")
+        }
+        Measure::AlveolarPressureAbove(above) => {
+            let sum = totals.alveolar_above.iter().find(|(limit, _)| *limit == above.limit_cmh2o);
+            at_most(sum.map(|(_, sum)| *sum), above.at_most_cmh2o_s, "cmH2O·s")
+        }
+        Measure::TidalVolumeAbove(above) => {
+            let excess = |row: &Row| {
+                let per_kg = row.breath.inspired_tidal_volume.as_ml() / weight_kg;
+                (per_kg - above.limit_ml_kg).max(0.0)
+            };
+            at_most(Some(rows.iter().map(excess).sum()), above.at_most_ml_kg, "mL/kg")
+        }
+        Measure::TidalVolumeBelow(below) => {
+            let shortfall = |row: &Row| {
+                let per_kg = row.breath.expired_tidal_volume.as_ml() / weight_kg;
+                (below.limit_ml_kg - per_kg).max(0.0)
+            };
+            at_most(Some(rows.iter().map(shortfall).sum()), below.at_most_ml_kg, "mL/kg")
+        }
+        Measure::FinalTidalVolume(range) => {
+            let mean =
+                mean_of_last(rows, |row| row.breath.expired_tidal_volume.as_ml() / weight_kg);
+            let met =
+                mean.is_some_and(|v| (range.at_least_ml_kg..=range.at_most_ml_kg).contains(&v));
+            let wanted =
+                format!("{} to {} mL/kg", said(range.at_least_ml_kg), said(range.at_most_ml_kg));
+            Verdict { met, found: shown(mean, "mL/kg"), wanted }
+        }
+        Measure::FinalBaseline(most) => {
+            let last = rows.last().map(|row| row.breath.baseline_pressure.as_cmh2o());
+            at_most(last, most.at_most_cmh2o, "cmH2O")
+        }
+        Measure::FinalIntrinsicPeep(most) => {
+            let trapped = |row: &Row| {
+                let breath = &row.breath;
+                (breath.end_expiratory_alveolar_pressure - breath.baseline_pressure).as_cmh2o()
+            };
+            at_most(rows.last().map(trapped), most.at_most_cmh2o, "cmH2O")
+        }
+        Measure::FinalLimitedVolume(most) => {
+            let set = &session.machine().setup().ventilator;
+            let volume = (set.fresh_gas_flow * set.inspiratory_time_limit).as_ml() / weight_kg;
+            at_most(Some(volume), most.at_most_ml_kg, "mL/kg")
+        }
+        Measure::FinalEndedByPressure(least) => {
+            let by_pressure = |row: &Row| f64::from(row.breath.ended_by == EndedBy::Pressure);
+            let share = mean_of_last(rows, by_pressure).map(|share| 100.0 * share);
+            at_least(share, least.at_least_percent, "%")
+        }
+        Measure::LongestApnoea(most) => {
+            at_most(Some(session.longest_apnoea_s()), most.at_most_s, "s")
+        }
+        Measure::HighestCuffPressure(most) => {
+            let inflated = session.acts().iter().filter_map(|timed| match &timed.act {
+                Act::InflateCuff(to) => Some(to.cmh2o),
+                _ => None,
+            });
+            at_most(Some(inflated.fold(0.0, f64::max)), most.at_most_cmh2o, "cmH2O")
+        }
+        Measure::Acted(acts) => {
+            at_most(first_after(session, &acts.any_of, onset_s), acts.within_s, "s after the onset")
+        }
+        Measure::Repeated(often) => {
+            let done = session.acts().iter().filter(|timed| timed.act.name() == often.act).count();
+            at_least(Some(done as f64), often.at_least, "times")
+        }
+        Measure::Recognised(acts) => {
+            let from_s = clues.sign_s.unwrap_or(onset_s);
+            // An act between onset and sign was no worse for being early.
+            let acted = first_after(session, &acts.any_of, onset_s);
+            let since = acted.map(|after_s| (onset_s + after_s - from_s).max(0.0));
+            at_most(since, acts.within_s, "s after the first sign")
+        }
+        Measure::Mended(time) => {
+            let mended = session.world().mended_at_s.map(|at_s| at_s - onset_s);
+            at_most(mended, time.within_s, "s after the onset")
+        }
+        Measure::MadeSafe(time) => {
+            let safe = clues.safe_s.map(|at_s| at_s - onset_s);
+            at_most(safe, time.within_s, "s after the onset")
+        }
+        Measure::Order(order) => {
+            let first = first_after(session, &order.first, onset_s);
+            let second = first_after(session, &order.before, onset_s);
+            let met = match (first, second) {
+                (Some(first), Some(second)) => first <= second,
+                (_, None) => true,
+                (None, Some(_)) => false,
+            };
+            let wanted = format!("{} before {}", list(&order.first), list(&order.before));
+            let found = format!("{} and {}", shown(first, "s"), shown(second, "s"));
+            Verdict { met, found, wanted }
+        }
+        Measure::NotDone(acts) => {
+            let done = first_after(session, &acts.acts, onset_s);
+            let wanted = format!("no {} after the onset", list(&acts.acts));
+            Verdict { met: done.is_none(), found: shown(done, "s after the onset"), wanted }
+        }
+        Measure::CyclingPressureNotRaised => {
+            let raised = raised(session, onset_s);
+            let wanted = "cycling pressure never raised".to_owned();
+            Verdict { met: raised.is_none(), found: shown(raised, "s after the onset"), wanted }
+        }
+        Measure::ExpiratoryTimeNeverBelow(least) => {
+            let set = session.acts().iter().filter_map(|timed| match &timed.act {
+                Act::ExpiratoryTime(time) => Some(time.s),
+                _ => None,
+            });
+            let start = session.scenario().ventilator.expiratory_time_s;
+            at_least(Some(set.fold(start, f64::min)), least.at_least_s, "s")
+        }
+        Measure::ControlChanges(most) => {
+            let changes = controls(session).count();
+            at_most(Some(changes as f64), most.at_most, "changes")
+        }
+        Measure::ShotgunChanges(most) => {
+            at_most(Some(shotgun_changes(session) as f64), most.at_most, "times")
+        }
+        Measure::Answered(which) => {
+            let question = session.training().questions.iter().find(|q| q.id == which.question);
+            let given = session.acts().iter().find_map(|timed| match &timed.act {
+                Act::Answer(answer) if answer.question == which.question => Some(answer.choice),
+                _ => None,
+            });
+            let answer = |number: u32| {
+                let answers = question.map(|q| &q.answers[..]).unwrap_or_default();
+                let index = (number as usize).checked_sub(1);
+                let answer = index.and_then(|index| answers.get(index));
+                answer.map(ToString::to_string).unwrap_or_default()
+            };
+            let right = question.map(|q| q.right);
+            Verdict {
+                met: given.is_some() && given == right,
+                found: given.map_or_else(|| "no answer".to_owned(), answer),
+                wanted: right.map(answer).unwrap_or_default(),
+            }
+        }
+        Measure::Predicted(least) => {
+            let asked = &session.training().predictions;
+            let right = asked.iter().filter(|one| is_right(session, one)).count();
+            let share = (!asked.is_empty()).then(|| 100.0 * right as f64 / asked.len() as f64);
+            at_least(share, least.at_least_percent, "%")
+        }
+        Measure::RecordGap(most) => {
+            let entries = session.acts().iter().filter(|timed| timed.act.name() == ActName::Record);
+            let times = entries.map(|timed| timed.at_s).chain([session.now_s()]);
+            let gap =
+                times.fold((0.0, 0.0_f64), |(last, gap), at_s| (at_s, gap.max(at_s - last))).1;
+            at_most(Some(gap), most.at_most_s, "s")
+        }
+    }
+}
+
+/// When the patient first was safe after the onset: fault mended, off the
+/// ventilator, or ventilated by hand.
+pub(crate) fn made_safe_s(session: &Session, onset_s: f64) -> Option<f64> {
+    let off = |timed: &&TimedAct| {
+        matches!(timed.act.name(), ActName::Disconnect | ActName::HandVentilate)
+            && timed.at_s >= onset_s
+    };
+    let off = session.acts().iter().find(off).map(|timed| timed.at_s);
+    let mended = session.world().mended_at_s;
+    [off, mended].into_iter().flatten().reduce(f64::min)
+}
+
+/// Where a predicted number went in this session; `None` where no breath tells.
+pub(crate) fn went(session: &Session, asked: &Prediction) -> Option<Arrow> {
+    let at = |by_s: f64| {
+        let row = session.rows().iter().take_while(|row| row.end_s <= by_s).last()?;
+        let breath = &row.breath;
+        Some(match asked.of {
+            Quantity::InspiratoryTime => breath.inspiratory_time.as_s(),
+            Quantity::Rate => breath.rate_per_min(),
+            Quantity::TidalVolume => breath.expired_tidal_volume.as_ml(),
+            Quantity::PeakPressure => breath.peak_pressure.as_cmh2o(),
+            Quantity::BaselinePressure => breath.baseline_pressure.as_cmh2o(),
+        })
+    };
+    let (before, after) = (at(asked.from_s)?, at(asked.to_s)?);
+    let least = match asked.of {
+        Quantity::PeakPressure | Quantity::BaselinePressure => (0.1 * before.abs()).max(0.5),
+        _ => 0.1 * before.abs(),
+    };
+    Some(match after - before {
+        change if change > least => Arrow::Up,
+        change if change < -least => Arrow::Down,
+        _ => Arrow::Same,
+    })
+}
+
+fn is_right(session: &Session, asked: &Prediction) -> bool {
+    let guess = session.acts().iter().find_map(|timed| match &timed.act {
+        Act::Predict(guess) if guess.prediction == asked.id => Some(guess.goes),
+        _ => None,
+    });
+    guess.is_some() && guess == went(session, asked)
+}
+
+fn controls(session: &Session) -> impl Iterator<Item = &TimedAct> {
+    session.acts().iter().filter(|timed| timed.act.name().is_control())
+}
+
+/// How often more than two different controls were changed within one breath.
+fn shotgun_changes(session: &Session) -> usize {
+    let changes: Vec<&TimedAct> = controls(session).collect();
+    let mut times = 0;
+    let mut first = 0;
+    while first < changes.len() {
+        let from_s = changes[first].at_s;
+        let breath = session.rows().iter().find(|row| row.end_s > from_s);
+        let until_s = from_s
+            + breath.map_or(5.0, |row| {
+                (row.breath.inspiratory_time + row.breath.expiratory_time).as_s()
+            });
+        let within: Vec<&&TimedAct> =
+            changes[first..].iter().take_while(|timed| timed.at_s <= until_s).collect();
+        let mut names: Vec<ActName> = Vec::new();
+        for timed in &within {
+            if !names.contains(&timed.act.name()) {
+                names.push(timed.act.name());
+            }
+        }
+        if names.len() > 2 {
+            times += 1;
+            first += within.len();
+        } else {
+            first += 1;
+        }
+    }
+    times
+}
+
+fn raised(session: &Session, onset_s: f64) -> Option<f64> {
+    let mut set = session.scenario().ventilator.cycling_pressure_cmh2o;
+    session.acts().iter().find_map(|timed| match &timed.act {
+        Act::CyclingPressure(new) => {
+            let higher = new.cmh2o > set && timed.at_s >= onset_s;
+            set = new.cmh2o;
+            higher.then_some(timed.at_s - onset_s)
+        }
+        _ => None,
+    })
+}
+
+/// Time from the onset to the first of these acts after it.
+fn first_after(session: &Session, names: &[ActName], onset_s: f64) -> Option<f64> {
+    let mut acts = session.acts().iter().filter(|timed| timed.at_s >= onset_s);
+    acts.find(|timed| names.contains(&timed.act.name())).map(|timed| timed.at_s - onset_s)
+}
+
+fn mean_of_last(rows: &[Row], value: impl Fn(&Row) -> f64) -> Option<f64> {
+    let last = &rows[rows.len().saturating_sub(5)..];
+    (!last.is_empty()).then(|| last.iter().map(value).sum::<f64>() / last.len() as f64)
+}
+
+fn at_most(value: Option<f64>, most: f64, unit: &str) -> Verdict {
+    let met = value.is_some_and(|value| value <= most);
+    Verdict { met, found: shown(value, unit), wanted: format!("at most {} {unit}", said(most)) }
+}
+
+fn at_least(value: Option<f64>, least: f64, unit: &str) -> Verdict {
+    let met = value.is_some_and(|value| value >= least);
+    Verdict { met, found: shown(value, unit), wanted: format!("at least {} {unit}", said(least)) }
+}
+
+fn shown(value: Option<f64>, unit: &str) -> String {
+    value.map_or_else(|| "never".to_owned(), |value| format!("{} {unit}", said(value)))
+}
+
+fn list(names: &[ActName]) -> String {
+    names.iter().map(|name| crate::command::words_of(*name)).collect::<Vec<_>>().join(" or ")
+}

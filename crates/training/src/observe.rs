@@ -1,0 +1,175 @@
+//! What a look, a hand or a gauge tells: read off the machine, in plain words.
+
+use tidewright::machine::{Machine, Signal};
+use tidewright::quantity::{Flow, Pressure, Seconds};
+use tidewright::setup::{PatientPort, SensorPlace, Setup, Tube, Valve};
+use tidewright::step::{Moment, step};
+use tidewright_scenario::format::{Act, HiddenFault};
+
+use crate::meter::Row;
+use crate::session::Session;
+use crate::text::said;
+use crate::world::On;
+
+/// Pressure of the leak test, cmH2O, and how long it is held, s.
+const LEAK_TEST: (f64, f64) = (20.0, 5.0);
+
+/// What is noticed at once when an act is done.
+pub(crate) fn seen(session: &Session, act: &Act) -> Option<String> {
+    let setup = session.machine().setup();
+    let row = session.rows().last();
+    let weight_kg = session.scenario().patient.weight_kg;
+    Some(match act {
+        Act::Look => look(setup, row, weight_kg),
+        Act::Listen => listen(session, setup, row),
+        Act::CheckGauge => match row {
+            Some(row) => format!(
+                "A second gauge at the patient connection: peak {} cmH2O, end of expiration {} cmH2O. \
+                 The ventilator's own gauge: {} and {} cmH2O.",
+                said(row.breath.peak_pressure.as_cmh2o()),
+                said(row.breath.baseline_pressure.as_cmh2o()),
+                said(row.shown_peak_cmh2o),
+                said(row.shown_baseline_cmh2o)
+            ),
+            None => "No breath has been finished yet.".to_owned(),
+        },
+        Act::CheckSupply => {
+            let controls = session.world().controls;
+            let set = controls.fresh_gas_flow_l_min;
+            let set = set.unwrap_or(session.scenario().ventilator.fresh_gas_flow_l_min);
+            format!(
+                "The flowmeter is set to {} L/min; its float stands at {} L/min.",
+                said(set),
+                said(setup.ventilator.fresh_gas_flow.as_l_per_min())
+            )
+        }
+        Act::MeasureCuff => {
+            format!("The cuff holds {} cmH2O.", said(session.world().cuff_cmh2o))
+        }
+        Act::InflateCuff(to) => format!("The cuff now holds {} cmH2O by gauge.", said(to.cmh2o)),
+        Act::CallSurgeon => "The surgeon is told and turns to you.".to_owned(),
+        Act::HandVentilate => {
+            "You ventilate by hand with a separate bag; watch the chest.".to_owned()
+        }
+        Act::Disconnect => {
+            "The patient is off the ventilator, the tube open to the room.".to_owned()
+        }
+        Act::Reconnect => "The patient is on the ventilator.".to_owned(),
+        _ => return None,
+    })
+}
+
+/// What is known when an act that took time is done.
+pub(crate) fn when_done(session: &Session) -> Option<String> {
+    let last =
+        session.acts().iter().rev().find(|timed| crate::world::busy_for(&timed.act).is_some())?;
+    match last.act {
+        Act::OccludePort => Some(occluded(session, last.at_s)),
+        Act::Suction => Some(match session.drawn().map(|drawn| &drawn.case.course[0].is) {
+            Some(HiddenFault::TubeBlocked | HiddenFault::TubeNarrowed(_))
+                if session.world().mended_at_s == Some(last.at_s) =>
+            {
+                "The catheter brought up a plug; now it passes.".to_owned()
+            }
+            _ => "The catheter passed freely and brought up nothing.".to_owned(),
+        }),
+        _ => None,
+    }
+}
+
+fn look(setup: &Setup, row: Option<&Row>, weight_kg: f64) -> String {
+    let tube = match setup.circuit.patient_port {
+        PatientPort::Open => "The tube is not on the T-piece.",
+        PatientPort::Blocked => "The patient port is held shut.",
+        PatientPort::Connected => "Tube and circuit are joined.",
+    };
+    let Some(row) = row else { return tube.to_owned() };
+    let per_kg = row.breath.inspired_tidal_volume.as_ml() / weight_kg;
+    let chest = match per_kg {
+        v if v < 1.0 => "The chest does not move.",
+        v if v < 6.0 => "The chest moves little.",
+        v if v <= 15.0 => "The chest rises and falls.",
+        _ => "The chest rises far.",
+    };
+    let sensor = match setup.circuit.sensor.place {
+        SensorPlace::Cut(_) => " A thin line hangs loose beside the ventilator.",
+        _ => "",
+    };
+    format!("{tube} {chest}{sensor}")
+}
+
+fn listen(session: &Session, setup: &Setup, row: Option<&Row>) -> String {
+    let mut heard = Vec::new();
+    let lung = &setup.lung;
+    let flows = row.is_some_and(|row| row.breath.inspired_tidal_volume.as_ml() > 0.0);
+    let one_side =
+        matches!(session.fault(), Some(HiddenFault::OneLung | HiddenFault::Pneumothorax(_)));
+    heard.push(match (flows && lung.tube != Tube::Shut, one_side) {
+        (false, _) => "No breath sounds.",
+        (true, true) => "Breath sounds on one side only.",
+        (true, false) => "Breath sounds on both sides.",
+    });
+    if matches!(session.fault(), Some(HiddenFault::Bronchospasm(_))) {
+        heard.push("A long wheeze as gas flows out.");
+    }
+    let leaked = row.is_some_and(|row| row.breath.leaked.as_ml() > 1.0);
+    match (leaked, lung.cuff.is_some()) {
+        (true, true) => heard.push("A gurgle at the mouth."),
+        (true, false) => heard.push("A hiss at a joint of the circuit."),
+        _ => {}
+    }
+    heard.join(" ")
+}
+
+fn occluded(session: &Session, from_s: f64) -> String {
+    let rows = session.rows().iter().filter(|row| row.breath.start.as_s() >= from_s);
+    let (mut peak, mut lowest) = (session.shown_so_far_cmh2o(), f64::INFINITY);
+    for row in rows {
+        peak = peak.max(row.shown_peak_cmh2o);
+        lowest = lowest.min(row.shown_baseline_cmh2o);
+    }
+    let falls = if lowest.is_finite() {
+        format!(" and fell back to {} cmH2O", said(lowest))
+    } else {
+        String::new()
+    };
+    let live =
+        format!("With the port shut the gauge rose to {} cmH2O{falls}.", said(peak.max(0.0)));
+    let (pressure, hold_s) = LEAK_TEST;
+    match leak_test(session.machine().setup()) {
+        Some(left) if session.world().on == On::Ventilator => format!(
+            "{live} Filled to {pressure} cmH2O with the flow off, it held {} cmH2O after {hold_s} s.",
+            said(left)
+        ),
+        _ => live,
+    }
+}
+
+/// Pressure left in the circuit alone after the leak test, cmH2O; `None` where
+/// it cannot be filled.
+fn leak_test(setup: &Setup) -> Option<f64> {
+    let (pressure, hold_s) = LEAK_TEST;
+    if setup.circuit.valve == Valve::StuckOpen || setup.circuit.compliance.as_ml_per_cmh2o() == 0.0
+    {
+        return None;
+    }
+    let mut test = setup.clone();
+    test.circuit.patient_port = PatientPort::Blocked;
+    test.circuit.sensor.place = SensorPlace::Cut(Pressure::ZERO);
+    test.circuit.sensor.offset = Pressure::ZERO;
+    test.ventilator.fresh_gas_flow = Flow::ZERO;
+    // The run begins with all gas at the end-expiratory pressure.
+    test.ventilator.end_expiratory_pressure = Pressure::cmh2o(pressure);
+    test.ventilator.cycling_pressure = Pressure::cmh2o(2.0 * pressure);
+    test.ventilator.inspiratory_time_limit = Seconds::s(2.0 * hold_s);
+    test.ventilator.mode = tidewright::setup::Mode::Ventilating;
+    let machine = Machine::new(test).ok()?;
+    let mut moment = Moment::at_rest(&machine);
+    let mut left = pressure;
+    while moment.at_s < hold_s {
+        let done = step(&machine, &moment, hold_s - moment.at_s).ok()?;
+        left = done.piece.last(&machine, Signal::AirwayPressure);
+        moment = done.next;
+    }
+    Some(left)
+}

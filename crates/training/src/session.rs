@@ -1,0 +1,377 @@
+//! A session: one student, one scenario, one seed, one clock that only the
+//! caller moves. It knows no screen, no file and no time of day.
+
+use std::sync::Arc;
+
+use tidewright::machine::Machine;
+use tidewright::quantity::Seconds;
+use tidewright::run::{self, Protocol, Stretch};
+use tidewright::step::{Moment, step};
+use tidewright_scenario::Scenario;
+use tidewright_scenario::format::{Act, ActName, Attempt, HiddenFault, Id, Prediction, TimedAct};
+
+mod error;
+mod reading;
+
+pub use error::{NotOpen, SessionError};
+
+use crate::draw::{Drawn, draw};
+use crate::meter::{Meter, Row};
+use crate::observe;
+use crate::world::{Busy, Mends, On, World, busy_for, mends};
+
+/// Alveolar pressure at which a session is handed to the surgeon, cmH2O: no
+/// lesson goes on until an animal dies (common practice, no source).
+pub const HAND_OVER_CMH2O: f64 = 50.0;
+/// Time without a breath at which a session is handed to the surgeon, s
+/// (common practice, no source).
+pub const HAND_OVER_APNOEA_S: f64 = 180.0;
+/// Smallest breath that counts, mL/kg (common practice, no source).
+pub const SMALLEST_BREATH_ML_KG: f64 = 2.0;
+/// Time that the surgeon needs to put right what only a surgeon can, s
+/// (common practice, no source).
+pub const SURGEON_TAKES_S: f64 = 30.0;
+
+/// A session under way. Cloning it is saving it.
+#[derive(Clone, Debug)]
+pub struct Session {
+    scenario: Arc<Scenario>,
+    protocol: Arc<Protocol>,
+    seed: u32,
+    drawn: Option<Drawn>,
+    world: World,
+    machine: Machine,
+    moment: Moment,
+    /// Every machine so far, from its time on.
+    setups: Vec<run::Change>,
+    meter: Meter,
+    rows: Vec<Row>,
+    acts: Vec<TimedAct>,
+    seen: Vec<Seen>,
+    last_breath_s: f64,
+    longest_apnoea_s: f64,
+    ended: Option<End>,
+}
+
+/// Something that was seen, heard, read or told.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Seen {
+    /// When, s.
+    pub at_s: f64,
+    /// What.
+    pub text: String,
+}
+
+/// Why a session is over.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum End {
+    /// The scenario's time is over.
+    Time,
+    /// The lungs were in danger: the surgeon has taken over.
+    HandedOverForPressure,
+    /// The patient did not breathe for too long: the surgeon has taken over.
+    HandedOverForApnoea,
+}
+
+impl Session {
+    /// Begins a session.
+    ///
+    /// # Errors
+    /// [`SessionError`]: no lesson, or a setup that cannot be run.
+    pub fn new(scenario: Arc<Scenario>, seed: u32) -> Result<Self, SessionError> {
+        let training = scenario.training.as_ref();
+        let training = training.ok_or_else(|| SessionError::NoLesson(scenario.id.clone()))?;
+        let drawn = draw(training, seed);
+        Self::with_case(scenario, seed, drawn)
+    }
+
+    /// Begins a session with a case of one's choice, or with none.
+    ///
+    /// # Errors
+    /// As [`Session::new`].
+    pub fn with_case(
+        scenario: Arc<Scenario>,
+        seed: u32,
+        drawn: Option<Drawn>,
+    ) -> Result<Self, SessionError> {
+        let training = scenario.training.as_ref();
+        let training = training.ok_or_else(|| SessionError::NoLesson(scenario.id.clone()))?;
+        let protocol = Arc::new(scenario.protocol());
+        let world = World { cuff_cmh2o: training.cuff_cmh2o, ..World::default() };
+        let machine = Machine::new(protocol.start.clone())
+            .map_err(|source| SessionError::Setup { at_s: 0.0, source })?;
+        let moment = Moment::at_rest(&machine);
+        let meter = Meter::new(&crate::measure::limits(training));
+        let mut session = Self {
+            scenario,
+            protocol,
+            seed,
+            drawn,
+            world,
+            machine,
+            moment,
+            setups: Vec::new(),
+            meter,
+            rows: Vec::new(),
+            acts: Vec::new(),
+            seen: Vec::new(),
+            last_breath_s: 0.0,
+            longest_apnoea_s: 0.0,
+            ended: None,
+        };
+        session.changes_due()?;
+        Ok(session)
+    }
+
+    /// The fault that is there now.
+    #[must_use]
+    pub fn fault(&self) -> Option<&HiddenFault> {
+        let drawn = self.drawn.as_ref().filter(|_| self.world.mended_at_s.is_none())?;
+        let since_s = self.now_s() - drawn.onset_s;
+        let stages = drawn.case.course.iter();
+        stages.take_while(|stage| stage.after_s <= since_s).last().map(|stage| &stage.is)
+    }
+
+    /// A fault to come that an act can forestall: the end of a cylinder.
+    fn foreseeable(&self) -> Option<&HiddenFault> {
+        let coming = self.drawn.as_ref().filter(|_| self.world.mended_at_s.is_none())?;
+        let first = coming.case.course.first().map(|stage| &stage.is);
+        first.filter(|fault| matches!(fault, HiddenFault::SupplyFails(_)))
+    }
+
+    /// The prediction that must be made before the clock goes on.
+    #[must_use]
+    pub fn waits_for(&self) -> Option<&Prediction> {
+        let due = |one: &&Prediction| one.from_s <= self.now_s() && !self.has_guessed(&one.id);
+        self.training().predictions.iter().filter(|one| one.to_s > self.now_s()).find(due)
+    }
+
+    /// Whether an act is open now.
+    ///
+    /// # Errors
+    /// [`NotOpen`] says why it is not.
+    pub fn open(&self, act: &Act) -> Result<(), NotOpen> {
+        if self.ended.is_some() {
+            return Err(NotOpen::Ended);
+        }
+        let training = self.training();
+        match act {
+            Act::Predict(guess) => {
+                let known = training.predictions.iter().find(|one| one.id == guess.prediction);
+                let known = known.ok_or_else(|| NotOpen::Unknown(guess.prediction.clone()))?;
+                if self.has_guessed(&known.id) {
+                    return Err(NotOpen::Again(known.id.clone()));
+                }
+                // At the reveal itself the clock stands still.
+                if self.now_s() > known.from_s {
+                    return Err(NotOpen::TooLate(known.id.clone()));
+                }
+                return Ok(());
+            }
+            Act::Answer(answer) => {
+                let known = training.questions.iter().find(|one| one.id == answer.question);
+                let known = known.ok_or_else(|| NotOpen::Unknown(answer.question.clone()))?;
+                let given = |timed: &TimedAct| matches!(&timed.act, Act::Answer(a) if a.question == known.id);
+                if self.acts.iter().any(given) {
+                    return Err(NotOpen::Again(known.id.clone()));
+                }
+                if answer.choice as usize > known.answers.len() {
+                    return Err(NotOpen::Unknown(known.id.clone()));
+                }
+                return Ok(());
+            }
+            _ => {}
+        }
+        if !training.offers.contains(&act.name()) {
+            return Err(NotOpen::NotOffered);
+        }
+        let talk = matches!(act.name(), ActName::CallSurgeon | ActName::Record);
+        if let Some(busy) = self.world.busy.filter(|_| !talk) {
+            return Err(NotOpen::Busy { until_s: busy.until_s });
+        }
+        let peep = self.machine.setup().ventilator.end_expiratory_pressure.as_cmh2o();
+        if matches!(act, Act::CyclingPressure(new) if new.cmh2o <= peep) {
+            return Err(NotOpen::BelowPeep(peep));
+        }
+        Ok(())
+    }
+
+    /// Does an act now.
+    ///
+    /// # Errors
+    /// [`NotOpen`] says why it cannot be done; nothing has changed then.
+    pub fn act(&mut self, act: Act) -> Result<(), NotOpen> {
+        self.open(&act)?;
+        let before = self.world.clone();
+        let at_s = self.now_s();
+        self.world.set(&act);
+        match act.name() {
+            ActName::Disconnect => self.world.on = On::Nothing,
+            ActName::HandVentilate => self.world.on = On::Bag,
+            ActName::Reconnect => self.world.on = On::Ventilator,
+            _ => {}
+        }
+        if let Some((for_s, port_shut)) = busy_for(&act) {
+            self.world.busy = Some(Busy { until_s: at_s + for_s, port_shut });
+        }
+        let text = observe::seen(self, &act);
+        if let Some(fault) = self.fault().or_else(|| self.foreseeable()) {
+            match mends(fault, &act) {
+                Mends::Yes => self.world.mended_at_s = Some(at_s),
+                Mends::Surgeon => {
+                    self.world.help_at_s.get_or_insert(at_s + SURGEON_TAKES_S);
+                }
+                Mends::No => {}
+            }
+        }
+        if let Err(SessionError::Setup { source, .. }) = self.rebuild() {
+            self.world = before;
+            return Err(NotOpen::Setup(source));
+        }
+        self.seen.extend(text.map(|text| Seen { at_s, text }));
+        self.acts.push(TimedAct { at_s, act });
+        Ok(())
+    }
+
+    /// Lets time pass until `until_s`, the end, or a prediction that is due;
+    /// `each` gets every stretch of it.
+    ///
+    /// # Errors
+    /// [`SessionError`]: a run that cannot go on.
+    pub fn advance(
+        &mut self,
+        until_s: f64,
+        each: &mut dyn FnMut(&Stretch<'_>),
+    ) -> Result<(), SessionError> {
+        while self.now_s() < until_s && self.ended.is_none() && self.waits_for().is_none() {
+            self.step(until_s, each)?;
+        }
+        Ok(())
+    }
+
+    /// As [`Session::advance`], but waits for no prediction.
+    ///
+    /// # Errors
+    /// As [`Session::advance`].
+    pub fn play(&mut self, until_s: f64) -> Result<(), SessionError> {
+        while self.now_s() < until_s && self.ended.is_none() {
+            self.step(until_s, &mut |_| {})?;
+        }
+        Ok(())
+    }
+
+    fn step(
+        &mut self,
+        until_s: f64,
+        each: &mut dyn FnMut(&Stretch<'_>),
+    ) -> Result<(), SessionError> {
+        let change_s = self.next_change_s();
+        let goal_s = until_s.min(change_s);
+        let left_s = goal_s - self.now_s();
+        let done = step(&self.machine, &self.moment, left_s)?;
+        let stretch = Stretch { machine: &self.machine, piece: done.piece };
+        each(&stretch);
+        let row = self.meter.take(&stretch);
+        let arrived = stretch.piece.duration_s >= left_s;
+        self.moment = done.next;
+        if arrived {
+            self.moment.at_s = goal_s;
+        }
+        self.note(row);
+        if arrived && goal_s == change_s {
+            self.changes_due()?;
+        }
+        Ok(())
+    }
+
+    /// The log of this session so far.
+    #[must_use]
+    pub fn attempt(&self, pseudonym: Id) -> Attempt {
+        Attempt {
+            format: 1,
+            scenario: self.scenario.id.clone(),
+            seed: self.seed,
+            engine: env!("CARGO_PKG_VERSION").to_owned(),
+            pseudonym,
+            ended_at_s: self.now_s(),
+            acts: self.acts.clone(),
+        }
+    }
+
+    fn has_guessed(&self, id: &Id) -> bool {
+        self.acts.iter().any(|timed| matches!(&timed.act, Act::Predict(g) if g.prediction == *id))
+    }
+
+    fn note(&mut self, row: Option<Row>) {
+        let weight_kg = self.scenario.patient.weight_kg;
+        if let Some(row) = row {
+            if row.breath.expired_tidal_volume.as_ml() >= SMALLEST_BREATH_ML_KG * weight_kg {
+                self.longest_apnoea_s = self.longest_apnoea_s.max(row.end_s - self.last_breath_s);
+                self.last_breath_s = row.end_s;
+            }
+            self.rows.push(row);
+        }
+        if self.meter.totals.highest_alveolar_cmh2o > HAND_OVER_CMH2O {
+            self.ended = Some(End::HandedOverForPressure);
+        } else if self.now_s() - self.last_breath_s > HAND_OVER_APNOEA_S {
+            self.ended = Some(End::HandedOverForApnoea);
+        } else if self.now_s() >= self.scenario.duration_s {
+            self.ended = Some(End::Time);
+        }
+    }
+
+    /// When something next changes by itself, s.
+    fn next_change_s(&self) -> f64 {
+        let now_s = self.now_s();
+        let timeline = self.protocol.changes.iter().map(|change| change.at.as_s());
+        let course = self
+            .drawn
+            .iter()
+            .flat_map(|drawn| drawn.case.course.iter().map(|stage| drawn.onset_s + stage.after_s));
+        let predictions = self.training().predictions.iter().map(|one| one.from_s);
+        let hands = self.world.busy.map(|busy| busy.until_s).into_iter();
+        let help = self.world.help_at_s.into_iter();
+        let all = timeline.chain(course).chain(predictions).chain(hands).chain(help);
+        all.filter(|&at_s| at_s > now_s).fold(self.scenario.duration_s, f64::min)
+    }
+
+    /// Lets everything take effect that is due now.
+    fn changes_due(&mut self) -> Result<(), SessionError> {
+        let at_s = self.now_s();
+        if self.world.busy.is_some_and(|busy| busy.until_s <= at_s) {
+            if let Some(text) = observe::when_done(self) {
+                self.seen.push(Seen { at_s, text });
+            }
+            self.world.busy = None;
+        }
+        if self.world.help_at_s.is_some_and(|help_s| help_s <= at_s) {
+            self.world.help_at_s = None;
+            self.world.mended_at_s = Some(at_s);
+            let text = "The surgeon has dealt with it.".to_owned();
+            self.seen.push(Seen { at_s, text });
+        }
+        if let Some(HiddenFault::CuffLeak(leak)) = self.fault()
+            && self.drawn.as_ref().is_some_and(|drawn| drawn.onset_s == at_s)
+        {
+            self.world.cuff_cmh2o = leak.seals_to_cmh2o;
+        }
+        self.rebuild()
+    }
+
+    /// The machine that follows from timeline, hands and fault.
+    fn rebuild(&mut self) -> Result<(), SessionError> {
+        let at_s = self.now_s();
+        let changes = self.protocol.changes.iter().take_while(|change| change.at.as_s() <= at_s);
+        let base = changes.last().map_or(&self.protocol.start, |change| &change.setup);
+        let setup = self.world.setup(base, self.fault(), self.scenario.patient.weight_kg);
+        if setup != *self.machine.setup() {
+            let machine =
+                Machine::new(setup).map_err(|source| SessionError::Setup { at_s, source })?;
+            self.moment = self.moment.under(&machine, &self.machine);
+            self.setups.retain(|change| change.at.as_s() < at_s);
+            self.setups.push(run::Change { at: Seconds::s(at_s), setup: machine.setup().clone() });
+            self.machine = machine;
+        }
+        Ok(())
+    }
+}

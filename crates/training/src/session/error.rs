@@ -1,0 +1,57 @@
+//! Why a session cannot go on, and why an act is not open.
+
+use thiserror::Error;
+use tidewright::setup::SetupError;
+use tidewright::step::StepError;
+use tidewright_scenario::format::Id;
+
+/// A session that cannot begin or go on.
+#[derive(Clone, Debug, Error, PartialEq)]
+pub enum SessionError {
+    /// The scenario has no training block.
+    #[error("`{0}` is no lesson: it has no `training` block")]
+    NoLesson(Id),
+    /// A setup that cannot be run.
+    #[error("at {at_s} s: {source}")]
+    Setup {
+        /// When, s.
+        at_s: f64,
+        /// Why.
+        source: SetupError,
+    },
+    /// The run cannot go on.
+    #[error(transparent)]
+    Step(#[from] StepError),
+}
+
+/// Why an act cannot be done now.
+#[derive(Clone, Debug, Error, PartialEq)]
+pub enum NotOpen {
+    /// The lesson does not offer it.
+    #[error("this lesson does not offer that")]
+    NotOffered,
+    /// The session is over.
+    #[error("the session is over")]
+    Ended,
+    /// Hands are busy.
+    #[error("your hands are busy until {until_s:.0} s")]
+    Busy {
+        /// Until when, s.
+        until_s: f64,
+    },
+    /// There is no such question or prediction.
+    #[error("there is no question or prediction `{0}`")]
+    Unknown(Id),
+    /// It was answered or predicted already.
+    #[error("`{0}` has its answer already")]
+    Again(Id),
+    /// The prediction comes after the reveal.
+    #[error("`{0}` has been shown already: a prediction comes before")]
+    TooLate(Id),
+    /// The cycling pressure would not be above the end-expiratory pressure.
+    #[error("the cycling pressure must be above the end-expiratory pressure of {0} cmH2O")]
+    BelowPeep(f64),
+    /// The setup that follows cannot be run.
+    #[error("that cannot be set: {0}")]
+    Setup(SetupError),
+}

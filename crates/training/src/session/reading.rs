@@ -1,0 +1,115 @@
+//! What can be read off a session.
+
+use tidewright::machine::{Machine, Signal};
+use tidewright::quantity::Seconds;
+use tidewright::run::Protocol;
+use tidewright::step::step;
+use tidewright_scenario::Scenario;
+use tidewright_scenario::format::{TimedAct, Training};
+
+use super::{End, Seen, Session, SessionError};
+use crate::draw::Drawn;
+use crate::meter::{Row, Totals};
+use crate::world::World;
+
+impl Session {
+    /// The scenario.
+    #[must_use]
+    pub fn scenario(&self) -> &Scenario {
+        &self.scenario
+    }
+
+    /// Its training block.
+    #[must_use]
+    pub fn training(&self) -> &Training {
+        self.scenario.training.as_ref().expect("a session begins only with a lesson")
+    }
+
+    /// The case that was drawn: not for the student's eyes.
+    #[must_use]
+    pub fn drawn(&self) -> Option<&Drawn> {
+        self.drawn.as_ref()
+    }
+
+    /// The seed.
+    #[must_use]
+    pub fn seed(&self) -> u32 {
+        self.seed
+    }
+
+    /// Time since the start, s.
+    #[must_use]
+    pub fn now_s(&self) -> f64 {
+        self.moment.at_s
+    }
+
+    /// Why it is over, if it is.
+    #[must_use]
+    pub fn ended(&self) -> Option<End> {
+        self.ended
+    }
+
+    /// The machine as it is now.
+    #[must_use]
+    pub fn machine(&self) -> &Machine {
+        &self.machine
+    }
+
+    /// What hands have done.
+    #[must_use]
+    pub fn world(&self) -> &World {
+        &self.world
+    }
+
+    /// The breaths so far.
+    #[must_use]
+    pub fn rows(&self) -> &[Row] {
+        &self.rows
+    }
+
+    /// Extremes and integrals so far.
+    #[must_use]
+    pub fn totals(&self) -> &Totals {
+        &self.meter.totals
+    }
+
+    /// Highest pressure on the gauge in the breath under way, cmH2O.
+    #[must_use]
+    pub fn shown_so_far_cmh2o(&self) -> f64 {
+        self.meter.shown_so_far()
+    }
+
+    /// Longest time without a breath so far, s.
+    #[must_use]
+    pub fn longest_apnoea_s(&self) -> f64 {
+        self.longest_apnoea_s.max(self.now_s() - self.last_breath_s)
+    }
+
+    /// What was done so far.
+    #[must_use]
+    pub fn acts(&self) -> &[TimedAct] {
+        &self.acts
+    }
+
+    /// What was seen, heard, read or told so far.
+    #[must_use]
+    pub fn seen(&self) -> &[Seen] {
+        &self.seen
+    }
+
+    /// The session so far as an ordinary run, for figures and tables.
+    #[must_use]
+    pub fn protocol(&self) -> Protocol {
+        let duration = Seconds::s(self.now_s());
+        Protocol { start: self.protocol.start.clone(), changes: self.setups.clone(), duration }
+    }
+
+    /// A signal as it is now.
+    ///
+    /// # Errors
+    /// [`SessionError`]: a run that cannot go on.
+    pub fn reading(&self, signal: Signal) -> Result<f64, SessionError> {
+        let now = step(&self.machine, &self.moment, 0.0)?;
+        Ok(now.piece.first(&self.machine, signal))
+    }
+}

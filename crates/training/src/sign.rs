@@ -1,0 +1,118 @@
+//! The first sign that tells a fault from health: the session's own course up to
+//! the onset, played on with and without the fault, compared breath by breath by
+//! what the student's monitor shows.
+
+use std::sync::Arc;
+
+use tidewright::breath::EndedBy;
+use tidewright_scenario::Scenario;
+use tidewright_scenario::format::{Attempt, Monitor};
+
+use crate::draw::Drawn;
+use crate::meter::Row;
+use crate::replay::replay_as;
+use crate::session::{Session, SessionError};
+use crate::text::said;
+
+/// Smallest change of a time or volume that is seen, as a share (common
+/// practice, no source).
+const SEEN_SHARE: f64 = 0.1;
+/// Smallest change of a pressure that is seen, cmH2O (common practice, no source).
+const SEEN_CMH2O: f64 = 1.0;
+
+/// The first sign of a fault.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Sign {
+    /// When it could be seen, s.
+    pub at_s: f64,
+    /// What it was.
+    pub text: String,
+}
+
+/// Finds the first sign, and hands back the two sessions at that time: with the
+/// fault and without.
+pub(crate) fn first_sign(
+    scenario: &Arc<Scenario>,
+    attempt: &Attempt,
+    drawn: &Drawn,
+) -> Result<Option<(Sign, Session, Session)>, SessionError> {
+    let before = |at_s: f64| at_s < drawn.onset_s;
+    let mut faulty = replay_as(scenario, attempt, Some(drawn.clone()), before)?;
+    let mut healthy = replay_as(scenario, attempt, None, before)?;
+    faulty.play(drawn.onset_s)?;
+    let monitor = faulty.training().monitor;
+    let highest = |session: &Session| {
+        session.rows().iter().map(|row| row.shown_peak_cmh2o).fold(0.0, f64::max)
+    };
+    while faulty.ended().is_none() {
+        let count = faulty.rows().len();
+        while faulty.rows().len() == count && faulty.ended().is_none() {
+            let next_s = faulty.now_s() + 0.25;
+            faulty.play(next_s)?;
+            let shown = faulty.shown_so_far_cmh2o();
+            if shown > highest(&healthy) + 2.0 * SEEN_CMH2O && !healthy.rows().is_empty() {
+                let at_s = faulty.now_s();
+                healthy.play(at_s)?;
+                let text = format!("the pressure passed {} cmH2O", said(shown));
+                return Ok(Some((Sign { at_s, text }, faulty, healthy)));
+            }
+        }
+        healthy.play(faulty.now_s())?;
+        let (Some(now), Some(usual)) = (faulty.rows().last(), healthy.rows().last()) else {
+            continue;
+        };
+        if let Some(text) = difference(monitor, now, usual) {
+            let at_s = now.end_s;
+            return Ok(Some((Sign { at_s, text }, faulty, healthy)));
+        }
+    }
+    Ok(None)
+}
+
+/// What of a breath differs visibly from a healthy one.
+fn difference(monitor: Monitor, now: &Row, usual: &Row) -> Option<String> {
+    // The needle of a gauge shows pressure, and neither times nor volumes.
+    if monitor != Monitor::Gauge
+        && let Some(text) = other_breath(monitor, now, usual)
+    {
+        return Some(text);
+    }
+    let pressures = [
+        ("peak pressure", now.shown_peak_cmh2o, usual.shown_peak_cmh2o),
+        ("baseline pressure", now.shown_baseline_cmh2o, usual.shown_baseline_cmh2o),
+    ];
+    let moved = pressures.into_iter().find(|(_, new, old)| (new - old).abs() > SEEN_CMH2O);
+    moved.map(|(name, new, old)| format!("{name} {} cmH2O, was {} cmH2O", said(new), said(old)))
+}
+
+/// What of times, endings and volumes differs visibly.
+fn other_breath(monitor: Monitor, now: &Row, usual: &Row) -> Option<String> {
+    let (new, old) = (&now.breath, &usual.breath);
+    if new.ended_by != old.ended_by {
+        return Some(
+            match new.ended_by {
+                EndedBy::Time => "the breath was ended by the time limit, no longer by pressure",
+                EndedBy::Pressure => {
+                    "the breath was ended by pressure, no longer by the time limit"
+                }
+                EndedBy::Standby => "the ventilator stands by",
+            }
+            .to_owned(),
+        );
+    }
+    let share = |new: f64, old: f64| (new - old).abs() > SEEN_SHARE * old.abs();
+    let (ti, usual_ti) = (new.inspiratory_time.as_s(), old.inspiratory_time.as_s());
+    if share(ti, usual_ti) {
+        return Some(format!("inspiratory time {} s, was {} s", said(ti), said(usual_ti)));
+    }
+    let (volume, usual_volume) =
+        (new.expired_tidal_volume.as_ml(), old.expired_tidal_volume.as_ml());
+    if monitor == Monitor::Full && share(volume, usual_volume) {
+        return Some(format!(
+            "expired tidal volume {} mL, was {} mL",
+            said(volume),
+            said(usual_volume)
+        ));
+    }
+    None
+}

@@ -1,0 +1,63 @@
+//! Numbers as a person says them.
+
+/// Three digits that count at most, none beyond hundredths.
+#[must_use]
+pub fn said(value: f64) -> String {
+    let decimals = match value.abs() {
+        size if size >= 99.95 => 0,
+        size if size >= 9.995 => 1,
+        _ => 2,
+    };
+    let text = format!("{value:.decimals$}");
+    let text =
+        if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
+    if text == "-0" { "0".to_owned() } else { text.to_owned() }
+}
+
+use tidewright_scenario::format::Measure;
+
+/// What a measure measures, in words.
+pub(crate) fn measure(measure: &Measure) -> String {
+    match measure {
+        Measure::HighestAlveolarPressure(_) => "highest alveolar pressure".to_owned(),
+        Measure::HighestAirwayPressure(_) => "highest airway pressure".to_owned(),
+        Measure::AlveolarPressureAbove(above) => {
+            format!("alveolar pressure above {} cmH2O × time", said(above.limit_cmh2o))
+        }
+        Measure::TidalVolumeAbove(above) => {
+            format!("tidal volume above {} mL/kg, summed", said(above.limit_ml_kg))
+        }
+        Measure::TidalVolumeBelow(below) => {
+            format!("tidal volume below {} mL/kg, summed", said(below.limit_ml_kg))
+        }
+        Measure::FinalTidalVolume(_) => "tidal volume of the last five breaths".to_owned(),
+        Measure::FinalBaseline(_) => "baseline pressure at the end".to_owned(),
+        Measure::FinalIntrinsicPeep(_) => "intrinsic PEEP at the end".to_owned(),
+        Measure::FinalLimitedVolume(_) => {
+            "volume that the time limit lets through, at the end".to_owned()
+        }
+        Measure::FinalEndedByPressure(_) => "last five breaths ended by pressure".to_owned(),
+        Measure::HighestCuffPressure(_) => "highest cuff pressure".to_owned(),
+        Measure::LongestApnoea(_) => "longest time without a breath".to_owned(),
+        Measure::Acted(acts) => format!("first {}", any_of(&acts.any_of)),
+        Measure::Repeated(often) => {
+            format!("how often {}", crate::command::words_of(often.act))
+        }
+        Measure::Recognised(acts) => format!("after the first sign: {}", any_of(&acts.any_of)),
+        Measure::Mended(_) => "fault put right".to_owned(),
+        Measure::MadeSafe(_) => "patient safe: mended, off, or ventilated by hand".to_owned(),
+        Measure::Order(_) => "order of acts".to_owned(),
+        Measure::NotDone(acts) => format!("without {}", any_of(&acts.acts)),
+        Measure::CyclingPressureNotRaised => "cycling pressure left alone".to_owned(),
+        Measure::ExpiratoryTimeNeverBelow(_) => "shortest expiratory time set".to_owned(),
+        Measure::ControlChanges(_) => "changes of controls".to_owned(),
+        Measure::ShotgunChanges(_) => "more than two controls changed within one breath".to_owned(),
+        Measure::Answered(which) => format!("answer to {}", which.question),
+        Measure::Predicted(_) => "predictions right".to_owned(),
+        Measure::RecordGap(_) => "longest gap in the record".to_owned(),
+    }
+}
+
+fn any_of(names: &[tidewright_scenario::format::ActName]) -> String {
+    names.iter().map(|name| crate::command::words_of(*name)).collect::<Vec<_>>().join(", ")
+}

@@ -1,0 +1,108 @@
+//! What may be seen at the lesson's monitor level.
+
+use tidewright::breath::EndedBy;
+use tidewright::machine::Signal;
+use tidewright_scenario::format::{ActName, Monitor};
+
+use crate::session::{Session, SessionError};
+use crate::text::said;
+
+/// A number on the monitor.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Shown {
+    /// What it is.
+    pub name: &'static str,
+    /// The number or word; `–` before the first breath.
+    pub value: String,
+    /// Its unit.
+    pub unit: &'static str,
+}
+
+/// The curves that a monitor level shows.
+#[must_use]
+pub fn curves(monitor: Monitor) -> &'static [(Signal, &'static str)] {
+    const ALL: [(Signal, &str); 3] = [
+        (Signal::SensedPressure, "pressure cmH2O"),
+        (Signal::AirwayFlow, "flow mL/s"),
+        (Signal::LungVolume, "volume mL"),
+    ];
+    match monitor {
+        Monitor::Full => &ALL,
+        Monitor::NoSpirometry => &ALL[..1],
+        Monitor::Gauge => &[],
+    }
+}
+
+/// The numbers that a monitor level shows now.
+///
+/// # Errors
+/// [`SessionError`]: a run that cannot go on.
+pub fn numbers(session: &Session) -> Result<Vec<Shown>, SessionError> {
+    let row = session.rows().last();
+    let number = |name, unit, value: Option<f64>| Shown {
+        name,
+        value: value.map_or_else(|| "–".to_owned(), said),
+        unit,
+    };
+    let now = session.reading(Signal::SensedPressure)?;
+    let mut shown = vec![number("gauge now", "cmH2O", Some(now))];
+    shown.push(number("peak", "cmH2O", row.map(|row| row.shown_peak_cmh2o)));
+    shown.push(number("baseline", "cmH2O", row.map(|row| row.shown_baseline_cmh2o)));
+    let monitor = session.training().monitor;
+    if monitor != Monitor::Gauge {
+        let breath = row.map(|row| row.breath);
+        let by = breath.map_or("–", |breath| match breath.ended_by {
+            EndedBy::Pressure => "pressure",
+            EndedBy::Time => "time limit",
+            EndedBy::Standby => "standby",
+        });
+        shown.push(Shown { name: "ended by", value: by.to_owned(), unit: "" });
+        let time = breath.map(|breath| breath.inspiratory_time.as_s());
+        shown.push(number("inspiratory time", "s", time));
+        shown.push(number("rate", "/min", breath.map(|breath| breath.rate_per_min())));
+        if monitor == Monitor::Full {
+            let volume = |v: tidewright::quantity::Volume| v.as_ml();
+            let inspired = breath.map(|breath| volume(breath.inspired_tidal_volume));
+            let expired = breath.map(|breath| volume(breath.expired_tidal_volume));
+            shown.push(number("tidal volume in", "mL", inspired));
+            shown.push(number("tidal volume out", "mL", expired));
+        }
+    }
+    Ok(shown)
+}
+
+/// The controls as they stand, for those that the lesson offers.
+#[must_use]
+pub fn controls(session: &Session) -> Vec<Shown> {
+    let touched = session.world().controls;
+    let base = &session.scenario().ventilator;
+    let all = [
+        (
+            ActName::FreshGasFlow,
+            "flow",
+            touched.fresh_gas_flow_l_min.unwrap_or(base.fresh_gas_flow_l_min),
+            "L/min",
+        ),
+        (
+            ActName::CyclingPressure,
+            "pressure",
+            touched.cycling_pressure_cmh2o.unwrap_or(base.cycling_pressure_cmh2o),
+            "cmH2O",
+        ),
+        (
+            ActName::InspiratoryTimeLimit,
+            "limit",
+            touched.inspiratory_time_limit_s.unwrap_or(base.inspiratory_time_limit_s),
+            "s",
+        ),
+        (
+            ActName::ExpiratoryTime,
+            "expiration",
+            touched.expiratory_time_s.unwrap_or(base.expiratory_time_s),
+            "s",
+        ),
+    ];
+    let offers = &session.training().offers;
+    let offered = all.into_iter().filter(|(name, ..)| offers.contains(name));
+    offered.map(|(_, name, value, unit)| Shown { name, value: said(value), unit }).collect()
+}
