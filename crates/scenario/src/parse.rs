@@ -4,7 +4,7 @@ use crate::checks;
 use crate::fault::{Fault, Faults, Problem, Rejected};
 use crate::format::Scenario;
 use crate::read::{Read, Reader, any};
-use crate::text::{self, Dialect, Span};
+use crate::text::{self, Dialect, Node, Span};
 
 /// Largest file, bytes. A scenario with a full timeline and long texts has a
 /// tenth of it.
@@ -18,6 +18,20 @@ pub const LARGEST_FILE: usize = 1 << 20;
 /// # Errors
 /// [`Rejected`] with every fault of the text.
 pub fn parse(file_name: &str, text: &str) -> Result<Scenario, Rejected> {
+    parse_as(file_name, text, "Scenario", checks::check)
+}
+
+/// Reads a text of any declared format, and checks what must go together in it.
+///
+/// # Errors
+/// [`Rejected`] with every fault of the text.
+#[doc(hidden)]
+pub fn parse_as<T: Read>(
+    file_name: &str,
+    text: &str,
+    root_name: &str,
+    check: impl FnOnce(&T, &Node, &mut Faults),
+) -> Result<T, Rejected> {
     if text.len() > LARGEST_FILE {
         return Err(too_big(file_name));
     }
@@ -27,12 +41,12 @@ pub fn parse(file_name: &str, text: &str) -> Result<Scenario, Rejected> {
     let dialect = Dialect::of(file_name, text);
     let root = text::parse(text, dialect, &mut faults);
     let mut reader = Reader { dialect, faults: &mut faults, around: Vec::new() };
-    let scenario = Scenario::read(&root, "Scenario", &any(), &mut reader);
-    if let Some(scenario) = &scenario {
-        checks::check(scenario, &root, &mut faults);
+    let value = T::read(&root, root_name, &any(), &mut reader);
+    if let Some(value) = &value {
+        check(value, &root, &mut faults);
     }
-    match scenario {
-        Some(scenario) if faults.count() == 0 => Ok(scenario),
+    match value {
+        Some(value) if faults.count() == 0 => Ok(value),
         _ => Err(Rejected::new(file_name, text, faults)),
     }
 }

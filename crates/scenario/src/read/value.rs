@@ -5,7 +5,7 @@ use crate::fault::Problem;
 use crate::text::{Block, Kind, Node};
 
 /// The unit that a field's name ends in.
-pub(crate) fn unit_of(field: &str) -> &'static str {
+pub fn unit_of(field: &str) -> &'static str {
     const UNITS: [(&str, &str); 9] = [
         ("ml_cmh2o", "mL/cmH2O"),
         ("cmh2o_s_l", "cmH2O·s/L"),
