@@ -11,6 +11,58 @@ use crate::waveform::Waveforms;
 /// Most changes that a description lists one by one.
 const MOST_CHANGES: usize = 12;
 
+/// The description of any other stack of panels. A quiz gets no more than what is
+/// drawn against what.
+pub(crate) fn stack(stack: &Stack, layout: &Layout, teacher: bool) -> String {
+    let names = stack.panels.iter().map(|panel| panel.name.to_lowercase());
+    let names = names.collect::<Vec<_>>().join(", ");
+    let along = stack.along.split(" (").next().unwrap_or_default().to_lowercase();
+    let mut text = match (along.as_str(), stack.names.is_empty()) {
+        ("", _) => format!("{} as bars for: {}.", capital(&names), stack.names.join("; ")),
+        (along, true) => {
+            let (start, end) = (number(stack.start_s), number(stack.end_s));
+            format!("{} over {along}, from {start} to {end}.", capital(&names))
+        }
+        (along, false) => format!("{} for values of {along}.", capital(&names)),
+    };
+    if !teacher {
+        return text;
+    }
+    let values = stack.panels.iter().flat_map(|panel| {
+        let curves = panel.curves.iter().filter_map(|curve| {
+            let (low, high) = span(curve.pieces.iter().flatten().map(|point| point.1))?;
+            let unit = panel.unit.replace('₂', "2");
+            let name = panel.name.to_lowercase();
+            let name = if curve.label.contains(&name) { String::new() } else { name + ", " };
+            Some(format!("{name}{}: {} {unit}", curve.label, between((low, high))))
+        });
+        let blocks = panel.blocks.iter().map(|block| block.value);
+        let blocks = span(blocks).map(|values| {
+            let unit = panel.unit.replace('₂', "2");
+            format!("{}: {} {unit}", panel.name.to_lowercase(), between(values))
+        });
+        curves.chain(blocks).collect::<Vec<_>>()
+    });
+    let values = capital(&values.collect::<Vec<_>>().join("; "));
+    let notes = stack.notes.iter().map(|(_, note)| note.text.clone());
+    let notes = notes.collect::<Vec<_>>().join("; ");
+    let notes = (!notes.is_empty()).then(|| format!("Measured: {notes}."));
+    let sentences = [
+        breaths(stack),
+        rise(stack),
+        endings(stack),
+        Some(format!("{values}.")),
+        notes,
+        changes(stack),
+        left_out(stack, layout),
+    ];
+    for sentence in sentences.into_iter().flatten() {
+        text.push(' ');
+        text.push_str(&sentence);
+    }
+    text
+}
+
 /// The description of a waveform figure.
 pub(crate) fn waveforms(data: &Waveforms, stack: &Stack, layout: &Layout) -> String {
     let sentences = [

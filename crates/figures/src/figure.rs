@@ -50,6 +50,7 @@ pub struct Figure {
     description: String,
     look: Look,
     missing_letter: Option<(char, String)>,
+    data: String,
 }
 
 impl Figure {
@@ -66,7 +67,29 @@ impl Figure {
             description,
             look: *look,
             missing_letter: sheet.missing_letter().cloned(),
+            data: String::new(),
         }
+    }
+
+    pub(crate) fn with_data(self, data: String) -> Self {
+        Self { data, ..self }
+    }
+
+    /// The same document without the font, for pages that hold many figures. The
+    /// reader's own sans-serif font is used; sizes leave room for common ones.
+    pub fn to_light_svg(&self) -> String {
+        match (self.svg.find("<style>"), self.svg.find("</style>\n")) {
+            (Some(from), Some(to)) => {
+                let from = self.svg[..from].trim_end_matches(' ').len();
+                format!("{}{}", &self.svg[..from], &self.svg[to + "</style>\n".len()..])
+            }
+            _ => self.svg.clone(),
+        }
+    }
+
+    /// The numbers behind the figure as CSV, each column with its unit.
+    pub fn to_csv(&self) -> &str {
+        &self.data
     }
 
     /// The figure as one self-contained SVG document: text as text, the font

@@ -55,6 +55,34 @@ impl Waveforms {
     }
 }
 
+/// A run as seen through a window of time.
+pub(crate) struct View<'a> {
+    shown: Vec<Shown<'a>>,
+    window_s: Range<f64>,
+}
+
+impl<'a> View<'a> {
+    pub fn of(trace: &'a Trace<'_>, window_s: &Range<f64>) -> Self {
+        Self { shown: shown(trace, window_s), window_s: window_s.clone() }
+    }
+
+    pub fn curve(&self, signal: Signal) -> Vec<Piece> {
+        curve(&self.shown, signal, &self.window_s)
+    }
+
+    pub fn phases(&self) -> Vec<Phase> {
+        phases(&self.shown)
+    }
+
+    pub fn breath_ends(&self) -> Vec<BreathEnd> {
+        breath_ends(&self.shown)
+    }
+
+    pub fn cycling_pressure(&self) -> Vec<Piece> {
+        cycling_pressure(&self.shown)
+    }
+}
+
 /// A stretch inside the window, and the time at which it ends: the start of the
 /// next, which a sum of durations may miss by a rounding error.
 struct Shown<'a> {

@@ -45,6 +45,7 @@ pub(crate) struct Layout {
     pub marks: Marks,
     /// The time axis and its columns.
     pub time: Axis,
+    pub along: String,
     pub columns: Range<i32>,
     pub frames: Vec<Frame>,
     pub foot: Paragraph,
@@ -82,10 +83,19 @@ impl Layout {
         let columns = columns(width, &axes, &labels);
         let plot = columns.end - columns.start;
         let most_ticks = (plot / grid(56.0)).clamp(3, 13) as usize;
-        let time = Axis {
-            low: stack.start_s,
-            high: stack.end_s,
-            ticks: Ticks::new(stack.start_s, stack.end_s, most_ticks),
+        let time = match stack.names.is_empty() {
+            true => Axis {
+                low: stack.start_s,
+                high: stack.end_s,
+                ticks: Ticks::new(stack.start_s, stack.end_s, most_ticks),
+                names: Vec::new(),
+            },
+            false => {
+                let widest = plot / stack.names.len() as i32 - grid(4.0);
+                let fit =
+                    |name: &String| font::shorten(name, theme::TICK_PX, Weight::Regular, widest);
+                Axis::of_names(stack.names.iter().map(fit).collect())
+            }
         };
         let x_of = |t: f64| time.map(&t, (columns.start, columns.end));
 
@@ -153,6 +163,7 @@ impl Layout {
             marks,
             columns: columns.clone(),
             time: time.clone(),
+            along: stack.along.to_owned(),
             frames,
             foot,
             top,
@@ -170,21 +181,30 @@ const MOST_TICKS: usize = 5;
 
 /// The values an axis spans: zero, every value, and some air.
 fn value_axis(panel: &Panel) -> Axis {
+    if !panel.rows.is_empty() {
+        return Axis::of_names(panel.rows.clone());
+    }
     let points = panel.curves.iter().flat_map(|curve| curve.pieces.iter().flatten());
     let values = points.map(|point| point.1).chain(panel.marked.iter().copied());
+    let values = values.chain(panel.blocks.iter().map(|block| block.y.end));
     let (mut low, mut high) = (0.0_f64, 0.0_f64);
     for value in values {
         low = low.min(value);
         high = high.max(value);
     }
     let span = (high - low).max(panel.least_span);
-    let high = high.max(low + span) + span * if panel.marked.is_empty() { 0.08 } else { 0.2 };
+    let air =
+        panel.air.max(if panel.marked.is_empty() && panel.blocks.is_empty() { 0.08 } else { 0.2 });
+    let high = high.max(low + span) + span * air;
     let low = if low < 0.0 { low - span * 0.06 } else { low };
-    Axis { low, high, ticks: Ticks::new(low, high, MOST_TICKS) }
+    Axis { low, high, ticks: Ticks::new(low, high, MOST_TICKS), names: Vec::new() }
 }
 
 /// As many ticks as leave room for the numbers beside them.
 fn with_room(axis: Axis, height: i32) -> Axis {
+    if !axis.names.is_empty() {
+        return axis;
+    }
     let Axis { low, high, .. } = axis;
     let apart = |ticks: &Ticks| match ticks.at[..] {
         [first, second, ..] => f64::from(height) * (second - first) / (high - low),
@@ -197,17 +217,20 @@ fn with_room(axis: Axis, height: i32) -> Axis {
             ticks = Ticks::new(low, high, most);
         }
     }
-    Axis { low, high, ticks }
+    Axis { low, high, ticks, names: Vec::new() }
 }
 
 fn columns(width: i32, axes: &[Axis], labels: &[Vec<Vec<String>>]) -> Range<i32> {
     let margin = grid(theme::MARGIN_PX);
-    let numbers = axes.iter().flat_map(|axis| axis.ticks.labels());
+    let numbers = axes.iter().flat_map(|axis| axis.labels());
     let widest = numbers.map(|n| font::width(&n, theme::TICK_PX, Weight::Regular)).max();
     let left = font::height(theme::BODY_PX) + grid(6.0) + widest.unwrap_or(0) + 2 * tick_length();
     let lines = labels.iter().flatten().flatten();
     let widest = lines.map(|line| font::width(line, theme::BODY_PX, Weight::SemiBold)).max();
-    let right = grid(theme::LEADER_PX) + grid(4.0) + widest.unwrap_or(0);
+    let right = match widest {
+        Some(widest) => grid(theme::LEADER_PX) + grid(4.0) + widest,
+        None => grid(4.0),
+    };
     margin + left..width - margin - right
 }
 
@@ -227,6 +250,12 @@ fn label_height(lines: &[String]) -> i32 {
     grid(theme::BODY_PX * theme::LEADING) * lines.len() as i32
 }
 
+/// The point of a curve nearest to its label, the last of several.
+pub(crate) fn rightmost(curve: &Curve) -> Option<(f64, f64)> {
+    let points = curve.pieces.iter().flatten().copied();
+    points.reduce(|best, point| if point.0 >= best.0 { point } else { best })
+}
+
 fn place_labels(
     panel: &Panel,
     lines: Vec<Vec<String>>,
@@ -237,8 +266,8 @@ fn place_labels(
         .curves
         .iter()
         .map(|curve| {
-            let last = curve.pieces.last().and_then(|piece| piece.last());
-            axis.map(&last.map_or(0.0, |&(_, y)| y), (rows.end, rows.start))
+            let value = rightmost(curve).map_or(0.0, |(_, y)| y);
+            axis.map(&value, (rows.end, rows.start))
         })
         .collect();
     let boxes: Vec<(i32, i32)> =

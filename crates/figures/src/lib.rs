@@ -9,17 +9,24 @@
 //! This room has no files and no printing: it returns text and bytes.
 
 mod axis;
+mod checks;
 mod curve;
+mod data;
 mod describe;
+mod draw;
 mod error;
 mod figure;
+pub mod file;
 mod flags;
 mod font;
 mod from_run;
+mod gallery;
 mod key;
 mod labels;
+mod language;
 mod layout;
 mod marks;
+mod note;
 mod panel;
 mod png;
 mod shading;
@@ -31,8 +38,11 @@ mod waveform;
 mod words;
 
 pub use curve::Piece;
+pub use draw::DrawFileError;
 pub use error::FigureError;
 pub use figure::{Figure, FlowUnit, Look};
+pub use file::{Figure as FigureFile, Version};
+pub use gallery::gallery;
 pub use waveform::{BreathEnd, Event, Ghost, Phase, Waveforms};
 
 /// What stands at the foot of every figure.

@@ -1,16 +1,19 @@
 //! One panel: a value axis over the time axis, and the curves in it.
 
 use std::cell::RefCell;
+use std::ops::Range;
 
 use plotters::chart::{ChartBuilder, LabelAreaPosition};
-use plotters::element::{PathElement, Polygon};
+use plotters::coord::ranged1d::Ranged as _;
+use plotters::element::{PathElement, Polygon, Rectangle};
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 use plotters::style::{Color as _, TextStyle};
 use plotters_backend::BackendCoord;
 
 use crate::curve::{Column, Piece, Stroke, columns, strokes};
 use crate::font::{self, Weight};
-use crate::layout::{CurveLabel, Frame, Layout, tick_length, time_axis_height};
+use crate::language::Quantity;
+use crate::layout::{CurveLabel, Frame, Layout, rightmost, tick_length, time_axis_height};
 use crate::marks::Density;
 use crate::svg::{Area, Sheet, grid};
 use crate::theme::{self, Pen};
@@ -26,6 +29,46 @@ pub(crate) struct Panel {
     /// Values at which marks stand; they need air above the curve.
     pub marked: Vec<f64>,
     pub curves: Vec<Curve>,
+    /// Bars and cells, behind the curves.
+    pub blocks: Vec<Block>,
+    /// Names of the rows, where the value axis has names.
+    pub rows: Vec<String>,
+    /// Name of the value axis where it is not that of the quantity.
+    pub axis: Option<&'static str>,
+    /// Unit as the end of a column's name.
+    pub suffix: &'static str,
+    /// Part of its span that stays free above the curves, beyond the usual.
+    pub air: f64,
+}
+
+impl Panel {
+    /// An empty panel of a quantity.
+    pub fn of(quantity: Quantity, least_span: f64) -> Self {
+        Self {
+            id: quantity.key,
+            name: quantity.axis,
+            unit: quantity.unit,
+            least_span,
+            marked: Vec::new(),
+            curves: Vec::new(),
+            blocks: Vec::new(),
+            rows: Vec::new(),
+            axis: None,
+            suffix: quantity.suffix,
+            air: 0.0,
+        }
+    }
+}
+
+/// A bar from zero, or a cell of a map.
+#[derive(Debug, Clone)]
+pub(crate) struct Block {
+    pub x: Range<f64>,
+    pub y: Range<f64>,
+    /// 0 is paper, 1 the darkest shade that ink can be read on.
+    pub shade: f64,
+    pub value: f64,
+    pub text: String,
 }
 
 /// A curve with the label that stands at its end.
@@ -62,15 +105,18 @@ impl Panel {
             .set_all_tick_mark_size(tick_length())
             .label_style(text_style(theme::TICK_PX, Weight::Regular, theme::INK))
             .axis_desc_style(text_style(theme::BODY_PX, Weight::SemiBold, theme::INK))
-            .x_label_formatter(&|t| layout.time.ticks.label(*t))
-            .y_label_formatter(&|y| frame.axis.ticks.label(*y))
-            .x_desc("Time (s)")
+            .x_label_formatter(&|t| layout.time.label(*t))
+            .y_label_formatter(&|y| frame.axis.label(*y))
+            .x_desc(layout.along.clone())
             .y_desc(self.axis_name(height))
             .draw()?;
 
         let plot = chart.plotting_area();
+        self.draw_blocks(root, layout, frame)?;
         let zero = vec![(layout.time.low, 0.0), (layout.time.high, 0.0)];
-        plot.draw(&PathElement::new(zero, line_style(theme::ZERO_LINE, 1.0)))?;
+        if self.rows.is_empty() {
+            plot.draw(&PathElement::new(zero, line_style(theme::ZERO_LINE, 1.0)))?;
+        }
         for curve in &self.curves {
             let on_grid = |piece: &Piece| piece.iter().map(|p| plot.map_coordinate(p)).collect();
             let pieces: Vec<Vec<BackendCoord>> = curve.pieces.iter().map(on_grid).collect();
@@ -90,9 +136,34 @@ impl Panel {
         labels.into_iter().try_for_each(|(curve, at)| label(root, sheet, layout, curve, at))
     }
 
+    fn draw_blocks(&self, root: &Area, layout: &Layout, frame: &Frame) -> Drawn {
+        let style = text_style(theme::TICK_PX, Weight::SemiBold, theme::INK);
+        for Block { x, y, shade, text, .. } in &self.blocks {
+            let [left, right] = [x.start, x.end]
+                .map(|x| layout.time.map(&x, (layout.columns.start, layout.columns.end)));
+            let [bottom, top] =
+                [y.start, y.end].map(|y| frame.axis.map(&y, (frame.rows.end, frame.rows.start)));
+            let corners = [(left, top), (right, bottom)];
+            let fill = theme::ZERO_LINE.mix((0.7 * shade * 20.0).round() / 20.0);
+            root.draw(&Rectangle::new(corners, theme::PAPER.filled()))?;
+            root.draw(&Rectangle::new(corners, fill.filled()))?;
+            root.draw(&Rectangle::new(corners, line_style(theme::INK, 0.8)))?;
+            let (at, place) = match self.rows.is_empty() {
+                true => (top - grid(3.0), VPos::Bottom),
+                false => ((top + bottom) / 2, VPos::Center),
+            };
+            let style = style.pos(Pos::new(HPos::Center, place));
+            root.draw_text(text, &style, ((left + right) / 2, at))?;
+        }
+        Ok(())
+    }
+
     /// Name and unit of the axis, or the unit alone where both would not fit: the
     /// curves carry their names too.
     fn axis_name(&self, height: i32) -> String {
+        if let Some(axis) = self.axis {
+            return axis.to_owned();
+        }
         let full = format!("{} ({})", self.name, self.unit);
         match font::width(&full, theme::BODY_PX, Weight::SemiBold) <= height {
             true => full,
@@ -142,10 +213,16 @@ fn label(
     curve: &Curve,
     at: &CurveLabel,
 ) -> Drawn {
-    let from = layout.columns.end + grid(2.0);
+    if at.lines.is_empty() {
+        return Ok(());
+    }
+    let edge = layout.columns.end + grid(2.0);
+    let end = rightmost(curve)
+        .map_or(edge, |(x, _)| layout.time.map(&x, (layout.columns.start, layout.columns.end)));
+    let from = edge.min(end + grid(2.0));
     let to = layout.columns.end + grid(theme::LEADER_PX);
     let leader = Stroke::Line(vec![(from, at.end), (to, at.middle)]);
-    sheet.borrow_mut().curve(&[leader], &Pen { dashes_px: &[], ..curve.pen });
+    sheet.borrow_mut().curve(&[leader], &Pen { dashes_px: &[], width_px: 1.0, ..curve.pen });
     let leading = grid(theme::BODY_PX * theme::LEADING);
     let first = at.middle - leading * (at.lines.len() as i32 - 1) / 2;
     let style = label_style(&curve.pen).pos(Pos::new(HPos::Left, VPos::Center));

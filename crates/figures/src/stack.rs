@@ -1,25 +1,32 @@
-//! Panels over one shared time axis: what they hold, and drawing the page.
+//! Panels over one shared axis: what they hold, and drawing the page.
 
 use std::cell::RefCell;
 use std::rc::Rc;
 
 use crate::figure::{Look, id_from};
 use crate::layout::Layout;
+use crate::note::Note;
 use crate::panel::Panel;
 use crate::svg::{Area, DrawError, Sheet};
 use crate::waveform::{BreathEnd, Event, Phase};
 use crate::words::Drawn;
 
-/// Panels over one time axis, and what is marked on it.
+/// Panels over one axis, and what is marked on it.
 pub(crate) struct Stack<'a> {
     pub title: &'a str,
     pub subtitle: &'a str,
     pub start_s: f64,
     pub end_s: f64,
+    /// Name and unit of the shared axis; time for most figures.
+    pub along: &'a str,
+    /// Names of its values, where they are not numbers.
+    pub names: Vec<String>,
     pub phases: Vec<Phase>,
+    /// Measures drawn into the panels, each with the place of its panel.
+    pub notes: Vec<(usize, Note)>,
     /// Marked in the first panel.
     pub breath_ends: Vec<BreathEnd>,
-    pub events: Vec<&'a Event>,
+    pub events: Vec<Event>,
     pub panels: Vec<Panel>,
 }
 
@@ -56,6 +63,13 @@ impl Stack<'_> {
             let title = format!("{}, {}", panel.name, panel.unit);
             let last = i + 1 == self.panels.len();
             group(panel.id, &title, &|| panel.draw(&root, &sheet, layout, frame, last))?;
+        }
+        if !self.notes.is_empty() {
+            group("measures", "", &|| {
+                self.notes.iter().try_for_each(|(panel, note)| {
+                    note.draw(&root, &layout.time, &layout.columns, &layout.frames[*panel])
+                })
+            })?;
         }
         if let (Some(frame), 1..) = (layout.frames.first(), layout.marks.len()) {
             group("ends-of-breaths", "", &|| layout.marks.draw(&root, self, frame))?;

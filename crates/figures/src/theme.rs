@@ -60,6 +60,17 @@ pub(crate) const VOLUME: Pen = Pen {
     dashes_px: &[13.0, 4.5, 2.5, 4.5],
     core_px: 0.6,
 };
+/// Alveolar pressure: ink, short dashes.
+pub(crate) const ALVEOLAR: Pen =
+    Pen { colour: INK, width_px: 1.8, dashes_px: &[3.0, 3.0], core_px: 0.0 };
+/// Pleural and muscle pressure: ink, dash and two dots.
+pub(crate) const MUSCLE: Pen =
+    Pen { colour: INK, width_px: 1.8, dashes_px: &[9.0, 3.0, 2.0, 3.0, 2.0, 3.0], core_px: 0.0 };
+/// Gas that leaves past the patient: purple, dotted.
+pub(crate) const LOST: Pen =
+    Pen { colour: RGBColor(0x8c, 0x3f, 0x76), width_px: 2.2, dashes_px: &[2.5, 3.5], core_px: 0.6 };
+/// Curves of one quantity that differ by a setting.
+pub(crate) const FAMILY: [Pen; 4] = [PRESSURE, FLOW, VOLUME, LOST];
 /// A curve to compare with, behind the others.
 pub(crate) const GHOST: Pen =
     Pen { colour: RGBColor(0x8a, 0x8a, 0x8a), width_px: 1.5, dashes_px: &[], core_px: 0.0 };
@@ -134,7 +145,7 @@ mod tests {
     fn lines_stand_out_three_to_one_and_text_four_and_a_half() {
         assert!((contrast(RGBColor(0, 0, 0), PAPER) - 21.0).abs() < 1e-9);
         for ground in [PAPER, SHADE] {
-            for pen in [PRESSURE, FLOW, VOLUME, GHOST, REFERENCE, EVENT] {
+            for pen in [PRESSURE, FLOW, VOLUME, ALVEOLAR, MUSCLE, LOST, GHOST, REFERENCE, EVENT] {
                 let found = contrast(pen.colour, ground);
                 assert!(found >= 3.0, "{pen:?} on {ground:?}: {found}");
             }
@@ -147,7 +158,7 @@ mod tests {
 
     #[test]
     fn no_two_lines_differ_by_colour_alone() {
-        let pens = [PRESSURE, FLOW, VOLUME, GHOST, REFERENCE, EVENT];
+        let pens = [PRESSURE, FLOW, VOLUME, ALVEOLAR, MUSCLE, LOST, GHOST, REFERENCE, EVENT];
         for (i, a) in pens.iter().enumerate() {
             for b in &pens[..i] {
                 assert!(a.dashes_px != b.dashes_px || a.width_px != b.width_px, "{a:?} {b:?}");

@@ -42,11 +42,6 @@ impl Ticks {
             _ => signed(format!("{:.*}", self.decimals, value)),
         }
     }
-
-    /// Every label of the axis, in the order of `at`.
-    pub fn labels(&self) -> impl Iterator<Item = String> + '_ {
-        self.at.iter().map(|&value| self.label(value))
-    }
 }
 
 /// A number to three figures without idle zeros, as prose and labels write it.
@@ -78,7 +73,8 @@ mod tests {
     use super::*;
 
     fn labels(low: f64, high: f64, most: usize) -> Vec<String> {
-        Ticks::new(low, high, most).labels().collect()
+        let ticks = Ticks::new(low, high, most);
+        ticks.at.iter().map(|&value| ticks.label(value)).collect()
     }
 
     #[test]

@@ -4,9 +4,11 @@ use tidewright::breath::EndedBy;
 use tidewright::phase::PhaseKind;
 
 use crate::curve::{Piece, clip};
+use crate::data;
 use crate::describe;
 use crate::error::FigureError;
 use crate::figure::{Figure, FlowUnit, Look};
+use crate::language::{ENGLISH, Quantity};
 use crate::layout::Layout;
 use crate::panel::{Curve, Panel};
 use crate::stack::Stack;
@@ -133,6 +135,9 @@ impl Waveforms {
             subtitle: self.subtitle.as_deref().unwrap_or_default(),
             start_s,
             end_s,
+            along: ENGLISH.time,
+            names: Vec::new(),
+            notes: Vec::new(),
             phases: self
                 .phases
                 .iter()
@@ -140,13 +145,14 @@ impl Waveforms {
                 .copied()
                 .collect(),
             breath_ends: self.shown_ends().copied().collect(),
-            events: self.events.iter().filter(|event| self.shows(event.at_s)).collect(),
+            events: self.events.iter().filter(|event| self.shows(event.at_s)).cloned().collect(),
             panels: vec![self.pressure()?, self.flow(look)?, self.volume()?],
         };
         let layout = Layout::new(&stack, look)?;
         let description = describe::waveforms(self, &stack, &layout);
         let sheet = stack.draw(&layout, look, &self.id)?;
-        Ok(Figure::new(&self.id, &self.title, description, sheet, look))
+        let data = data::csv(&stack);
+        Ok(Figure::new(&self.id, &self.title, description, sheet, look).with_data(data))
     }
 
     fn shows(&self, time_s: f64) -> bool {
@@ -177,12 +183,17 @@ impl Waveforms {
 
     fn pressure(&self) -> Result<Panel, FigureError> {
         let mut panel = Panel {
-            id: "pressure",
-            name: "Pressure",
-            unit: "cmH₂O",
-            least_span: 1.0,
             marked: self.shown_ends().map(|end| end.pressure_cmh2o).collect(),
-            curves: Vec::new(),
+            ..Panel::of(
+                Quantity {
+                    key: "pressure",
+                    axis: "Pressure",
+                    curve: "",
+                    unit: "cmH₂O",
+                    suffix: "cmh2o",
+                },
+                1.0,
+            )
         };
         let reference = self.window("the cycling pressure", &self.cycling_pressure_cmh2o, 1.0)?;
         if let Some(&(_, level)) = reference.iter().flatten().next() {
@@ -209,17 +220,15 @@ impl Waveforms {
     }
 
     fn flow(&self, look: &Look) -> Result<Panel, FigureError> {
-        let (unit, factor) = match look.flow_unit {
-            FlowUnit::LPerMin => ("L/min", 0.06),
-            FlowUnit::MlPerS => ("mL/s", 1.0),
+        let (unit, suffix, factor) = match look.flow_unit {
+            FlowUnit::LPerMin => ("L/min", "l_min", 0.06),
+            FlowUnit::MlPerS => ("mL/s", "ml_s", 1.0),
         };
         let mut panel = Panel {
-            id: "flow",
-            name: "Flow",
-            unit,
-            least_span: factor,
-            marked: Vec::new(),
-            curves: Vec::new(),
+            ..Panel::of(
+                Quantity { key: "flow", axis: "Flow", curve: "", unit: unit, suffix: suffix },
+                factor,
+            )
         };
         let ghost = self.ghost.as_ref().map(|ghost| &ghost.airway_flow_ml_s);
         self.trace(&mut panel, "airway flow", theme::FLOW, factor, &self.airway_flow_ml_s, ghost)?;
@@ -228,12 +237,10 @@ impl Waveforms {
 
     fn volume(&self) -> Result<Panel, FigureError> {
         let mut panel = Panel {
-            id: "volume",
-            name: "Volume",
-            unit: "mL",
-            least_span: 1.0,
-            marked: Vec::new(),
-            curves: Vec::new(),
+            ..Panel::of(
+                Quantity { key: "volume", axis: "Volume", curve: "", unit: "mL", suffix: "ml" },
+                1.0,
+            )
         };
         let ghost = self.ghost.as_ref().map(|ghost| &ghost.lung_volume_ml);
         self.trace(&mut panel, "lung volume", theme::VOLUME, 1.0, &self.lung_volume_ml, ghost)?;

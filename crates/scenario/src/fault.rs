@@ -32,11 +32,15 @@ pub struct Fault {
 }
 
 impl Fault {
-    pub(crate) fn new(at: Span, problem: Problem) -> Self {
+    /// A fault at a place.
+    #[must_use]
+    pub fn new(at: Span, problem: Problem) -> Self {
         Self { at, problem, also: None }
     }
 
-    pub(crate) fn and(mut self, at: Span, what: &'static str) -> Self {
+    /// The same fault, with a second place that belongs to it.
+    #[must_use]
+    pub fn and(mut self, at: Span, what: &'static str) -> Self {
         self.also = Some((at, what));
         self
     }
@@ -173,7 +177,8 @@ impl Diagnostic for Rejected {
 
 /// Faults as they are found.
 #[derive(Debug, Default)]
-pub(crate) struct Faults {
+#[doc(hidden)]
+pub struct Faults {
     kept: Vec<Fault>,
     count: usize,
 }

@@ -26,20 +26,25 @@
 //!
 //! This crate opens no file and prints nothing.
 
+// The declarations of the format name this crate from other crates too.
+extern crate self as tidewright_scenario;
+
 mod checks;
 pub mod fault;
 pub mod format;
 mod parse;
 mod protocol;
-mod read;
+#[doc(hidden)]
+pub mod read;
 mod reference;
 pub mod report;
-mod text;
+#[doc(hidden)]
+pub mod text;
 mod write;
 
 pub use fault::{Fault, Rejected};
 pub use format::{Attempt, Scenario};
-pub use parse::{LARGEST_FILE, parse, parse_attempt, parse_bytes};
+pub use parse::{LARGEST_FILE, parse, parse_as, parse_attempt, parse_bytes};
 pub use reference::reference;
 pub use text::{Dialect, Span};
 

@@ -32,7 +32,12 @@ pub fn parse_attempt(file_name: &str, text: &str) -> Result<Attempt, Rejected> {
     parse_as(file_name, text, "Attempt", training::check_attempt)
 }
 
-fn parse_as<T: Read>(
+/// Reads a text of any declared format, and checks what must go together in it.
+///
+/// # Errors
+/// [`Rejected`] with every fault of the text.
+#[doc(hidden)]
+pub fn parse_as<T: Read>(
     file_name: &str,
     text: &str,
     name: &str,

@@ -11,16 +11,16 @@ mod macros;
 mod rule;
 mod value;
 
-pub(crate) use choice::{Picked, pick};
-pub(crate) use fields::read_block;
-pub(crate) use macros::{block, choice};
-pub(crate) use rule::{Absent, Rule, any, list, number, text};
+pub use choice::{Picked, pick};
+pub use fields::read_block;
+pub use macros::{block, choice};
+pub use rule::{Absent, Rule, any, list, number, text};
 
 use crate::fault::{Fault, Faults, Problem};
 use crate::text::{Block, Dialect, Kind, Node, Span};
 
 /// What a reader needs besides the value it reads.
-pub(crate) struct Reader<'a> {
+pub struct Reader<'a> {
     pub dialect: Dialect,
     pub faults: &'a mut Faults,
     /// The blocks that are being read, outermost first.
@@ -42,7 +42,7 @@ impl Reader<'_> {
 }
 
 /// A value that can be read from a scenario file.
-pub(crate) trait Read: Sized {
+pub trait Read: Sized {
     /// What the format reference says of values of this kind.
     fn describe(field: &str, rule: &Rule) -> Shape;
 
@@ -59,7 +59,7 @@ pub(crate) trait Read: Sized {
 }
 
 /// The value of a block or choice that is not written.
-pub(crate) fn read_absent<T: Read>(rule: &Rule) -> Option<T> {
+pub fn read_absent<T: Read>(rule: &Rule) -> Option<T> {
     let kind = match rule.absent {
         Absent::Word(word) => Kind::Word(word.to_owned()),
         Absent::Empty => Kind::Block(Block { entries: Vec::new(), broken: false }),
@@ -71,13 +71,13 @@ pub(crate) fn read_absent<T: Read>(rule: &Rule) -> Option<T> {
 }
 
 /// Whether a field can be left out when a scenario is written.
-pub(crate) fn is_absent<T: Read>(value: &T) -> bool {
+pub fn is_absent<T: Read>(value: &T) -> bool {
     value.is_absent()
 }
 
 /// What a kind of value looks like: the entries of the format reference.
 #[derive(Clone, Debug)]
-pub(crate) enum Shape {
+pub enum Shape {
     /// A number or text, in words.
     Plain(String),
     /// A block of named fields.
@@ -89,7 +89,7 @@ pub(crate) enum Shape {
 }
 
 #[derive(Debug)]
-pub(crate) struct BlockShape {
+pub struct BlockShape {
     pub name: &'static str,
     pub meaning: &'static str,
     /// The field that may stand first, or alone, without its name.
@@ -98,7 +98,7 @@ pub(crate) struct BlockShape {
 }
 
 #[derive(Debug)]
-pub(crate) struct FieldShape {
+pub struct FieldShape {
     pub name: &'static str,
     pub meaning: &'static str,
     pub rule: Rule,
@@ -106,7 +106,7 @@ pub(crate) struct FieldShape {
 }
 
 #[derive(Debug)]
-pub(crate) struct ChoiceShape {
+pub struct ChoiceShape {
     pub name: &'static str,
     pub meaning: &'static str,
     pub words: &'static [WordShape],
@@ -115,14 +115,14 @@ pub(crate) struct ChoiceShape {
 }
 
 #[derive(Debug)]
-pub(crate) struct WordShape {
+pub struct WordShape {
     pub name: &'static str,
     pub meaning: &'static str,
     /// What follows it in brackets.
     pub payload: Option<Describe>,
 }
 
-pub(crate) type Describe = fn(&str, &Rule) -> Shape;
+pub type Describe = fn(&str, &Rule) -> Shape;
 
 impl BlockShape {
     pub fn has(&self, field: &str) -> bool {

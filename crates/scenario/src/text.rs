@@ -8,7 +8,7 @@ mod cursor;
 mod parse;
 mod scalar;
 
-pub(crate) use parse::parse;
+pub use parse::parse;
 
 /// A stretch of text, in bytes from its start.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -20,12 +20,12 @@ pub struct Span {
 }
 
 impl Span {
-    pub(crate) fn new(start: usize, end: usize) -> Self {
+    pub fn new(start: usize, end: usize) -> Self {
         Self { start, end }
     }
 
     /// At most the first 60 bytes' worth: enough to point at, short enough to print.
-    pub(crate) fn head(self) -> Self {
+    pub fn head(self) -> Self {
         Self::new(self.start, self.end.min(self.start + 60))
     }
 }
@@ -54,14 +54,14 @@ impl Dialect {
 
 /// One value of the text.
 #[derive(Clone, Debug)]
-pub(crate) struct Node {
+pub struct Node {
     pub span: Span,
     pub kind: Kind,
 }
 
 /// What a value is, before anything is known of what it should be.
 #[derive(Clone, Debug)]
-pub(crate) enum Kind {
+pub enum Kind {
     Number(f64),
     Text(String),
     /// A bare word: `Cat`, `true`, `None`.
@@ -76,7 +76,7 @@ pub(crate) enum Kind {
 
 /// `(…)` in RON, `{…}` in JSON.
 #[derive(Clone, Debug)]
-pub(crate) struct Block {
+pub struct Block {
     pub entries: Vec<Entry>,
     /// Something in it could not be read, so a missing field may be there after all.
     pub broken: bool,
@@ -84,14 +84,14 @@ pub(crate) struct Block {
 
 /// One entry of a block; without a key where a value stands alone.
 #[derive(Clone, Debug)]
-pub(crate) struct Entry {
+pub struct Entry {
     pub key: Option<Name>,
     pub value: Node,
 }
 
 /// A name and where it stands.
 #[derive(Clone, Debug)]
-pub(crate) struct Name {
+pub struct Name {
     pub text: String,
     pub span: Span,
 }
@@ -99,7 +99,7 @@ pub(crate) struct Name {
 impl Node {
     /// Where to point when something is wrong with this value: blocks and lists
     /// at their opening, all else as a whole.
-    pub(crate) fn mark(&self) -> Span {
+    pub fn mark(&self) -> Span {
         match &self.kind {
             Kind::Block(_) | Kind::List(_) => Span::new(self.span.start, self.span.start + 1),
             Kind::Named(name, _) => name.span.head(),
@@ -108,7 +108,7 @@ impl Node {
     }
 
     /// The value of the entry of this name, looking through `Name(…)`.
-    pub(crate) fn get(&self, key: &str) -> Option<&Self> {
+    pub fn get(&self, key: &str) -> Option<&Self> {
         match &self.kind {
             Kind::Named(_, inside) => inside.get(key),
             Kind::Block(block) => block.entries.iter().find_map(|entry| {
@@ -120,7 +120,7 @@ impl Node {
     }
 
     /// The item at this place of a list.
-    pub(crate) fn item(&self, index: usize) -> Option<&Self> {
+    pub fn item(&self, index: usize) -> Option<&Self> {
         match &self.kind {
             Kind::List(items) => items.get(index),
             _ => None,
@@ -128,7 +128,7 @@ impl Node {
     }
 
     /// What a person would call this value.
-    pub(crate) fn noun(&self) -> &'static str {
+    pub fn noun(&self) -> &'static str {
         match &self.kind {
             Kind::Number(_) => "a number",
             Kind::Text(_) => "text",

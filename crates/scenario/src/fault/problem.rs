@@ -299,6 +299,15 @@ pub enum Problem {
         /// Most allowed.
         most: f64,
     },
+    /// Values that do not go together, in the words of who reads the format.
+    Unfit {
+        /// What is wrong.
+        message: String,
+        /// What should stand there.
+        expected: String,
+        /// One way to mend it.
+        mend: String,
+    },
 }
 
 /// Where a field belongs that stands in the wrong block.

@@ -327,6 +327,9 @@ impl Problem {
                 format!("at most {} breaths in a run", plain(*most)),
                 "shorten `duration_s` or lengthen the expiratory time",
             ),
+            Self::Unfit { message, expected, mend } => {
+                words("unfit", message.as_str(), expected.as_str(), mend.as_str())
+            }
         }
     }
 }

@@ -5,7 +5,7 @@ use crate::fault::Problem;
 use crate::text::{Dialect, Entry, Kind, Node};
 
 /// What was chosen.
-pub(crate) enum Picked<'n> {
+pub enum Picked<'n> {
     /// A known word and the value that follows it.
     Word(&'static str, Option<&'n Node>),
     /// The form without a word.
@@ -14,7 +14,7 @@ pub(crate) enum Picked<'n> {
 
 /// Finds which of the words was written, in either dialect: `Cat`, `Leak(…)`,
 /// `"Cat"` or `{"Leak": …}`.
-pub(crate) fn pick<'n>(
+pub fn pick<'n>(
     node: &'n Node,
     field: &str,
     shape: &ChoiceShape,

@@ -5,7 +5,7 @@ use crate::fault::{Fault, Home, Problem, near};
 use crate::text::{Block, Dialect, Entry, Kind, Name, Node, Span};
 
 /// A block that is being read.
-pub(crate) struct Fields<'a, 'r> {
+pub struct Fields<'a, 'r> {
     block: &'a Block,
     /// Where to point at when a field is missing.
     at: Span,
@@ -20,7 +20,7 @@ pub(crate) struct Fields<'a, 'r> {
 
 /// Reads a block: opens it, notes what does not belong in it, and lets `fill`
 /// take its fields.
-pub(crate) fn read_block<T>(
+pub fn read_block<T>(
     node: &Node,
     role: &str,
     shape: &'static BlockShape,

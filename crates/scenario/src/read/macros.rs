@@ -1,6 +1,8 @@
 //! `block!` and `choice!`: a part of the format, declared once.
 
 /// Declares a block of named fields: `name: Type = rule`, each with its meaning.
+#[doc(hidden)]
+#[macro_export]
 macro_rules! block {
     (
         $(#[doc = $doc:literal])+
@@ -14,7 +16,7 @@ macro_rules! block {
         pub struct $name {
             $(
                 $(#[doc = $meaning])+
-                #[serde(skip_serializing_if = "crate::read::is_absent")]
+                #[serde(skip_serializing_if = "tidewright_scenario::read::is_absent")]
                 pub $field: $kind,
             )+
         }
@@ -61,6 +63,8 @@ macro_rules! block {
 
 /// Declares a choice between words, some followed by a value in brackets, and
 /// after `or` the form that is written without a word.
+#[doc(hidden)]
+#[macro_export]
 macro_rules! choice {
     (
         $(#[doc = $doc:literal])+
@@ -138,4 +142,4 @@ macro_rules! choice {
     };
 }
 
-pub(crate) use {block, choice};
+pub use {block, choice};

@@ -2,7 +2,7 @@
 
 /// What a field allows.
 #[derive(Clone, Copy, Debug)]
-pub(crate) struct Rule {
+pub struct Rule {
     /// Smallest number, or fewest items or characters.
     pub min: f64,
     /// Largest number, or most items or characters.
@@ -15,7 +15,7 @@ pub(crate) struct Rule {
 
 /// What a field is when it is not written.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) enum Absent {
+pub enum Absent {
     /// It must be written.
     Fault,
     /// This number.
@@ -29,22 +29,22 @@ pub(crate) enum Absent {
 }
 
 /// A number within these bounds, both allowed.
-pub(crate) const fn number(min: f64, max: f64) -> Rule {
+pub const fn number(min: f64, max: f64) -> Rule {
     Rule { min, max, hint: "", absent: Absent::Fault }
 }
 
 /// A text of 1 to `max` characters.
-pub(crate) const fn text(max: u16) -> Rule {
+pub const fn text(max: u16) -> Rule {
     number(1.0, max as f64)
 }
 
 /// A list of this many items.
-pub(crate) const fn list(min: u16, max: u16) -> Rule {
+pub const fn list(min: u16, max: u16) -> Rule {
     number(min as f64, max as f64)
 }
 
 /// Whatever the type allows.
-pub(crate) const fn any() -> Rule {
+pub const fn any() -> Rule {
     number(f64::MIN, f64::MAX)
 }
 

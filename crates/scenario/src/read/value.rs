@@ -5,7 +5,7 @@ use crate::fault::Problem;
 use crate::text::{Block, Kind, Node};
 
 /// The unit that a field's name ends in.
-pub(crate) fn unit_of(field: &str) -> &'static str {
+pub fn unit_of(field: &str) -> &'static str {
     const UNITS: [(&str, &str); 13] = [
         ("ml_kg", "mL/kg"),
         ("ml_s_cmh2o", "mL/s for each cmH2O"),

@@ -8,7 +8,7 @@ use crate::fault::{Fault, Faults, Problem};
 const DEEPEST: usize = 32;
 
 /// Reads a whole text, noting every fault of its writing.
-pub(crate) fn parse(text: &str, dialect: Dialect, faults: &mut Faults) -> Node {
+pub fn parse(text: &str, dialect: Dialect, faults: &mut Faults) -> Node {
     let cursor = Cursor { text, at: 0, dialect, faults, given_up: false };
     let mut parser = Parser { cursor, open: Vec::new() };
     parser.extensions();

@@ -1,0 +1,150 @@
+//! From a figure file and its scenario to the figure.
+
+mod loops;
+mod settled;
+mod time;
+
+use tidewright::run::{ProtocolError, Simulation};
+use tidewright::step::StepError;
+use tidewright_scenario::Scenario;
+use tidewright_scenario::format::{Change, TimelineEntry};
+use tidewright_scenario::report;
+
+use crate::data;
+use crate::describe;
+use crate::error::FigureError;
+use crate::figure::{Figure, Look};
+use crate::file::{Figure as FigureFile, Show, Size, Version};
+use crate::language::ENGLISH;
+use crate::layout::Layout;
+use crate::panel::Panel;
+use crate::stack::Stack;
+
+/// Why a figure file could not be drawn.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum DrawFileError {
+    /// The changed scenario cannot be run.
+    #[error("the run cannot be made: {0}")]
+    Protocol(#[from] ProtocolError),
+    /// The run stops on its way.
+    #[error("the run stops: {0}")]
+    Step(#[from] StepError),
+    /// A setup has no settled breath to measure.
+    #[error("`{label}` has no settled breath: {source}")]
+    Steady {
+        /// Which of the runs.
+        label: String,
+        /// Why.
+        source: tidewright::steady::SteadyError,
+    },
+    /// A breath that the figure asks for is not in the run.
+    #[error("the run has no finished breath {breath} inside the figure: it has {count}")]
+    NoBreath {
+        /// The breath that was asked for.
+        breath: u32,
+        /// How many there are.
+        count: usize,
+    },
+    /// A measure without a panel to stand in.
+    #[error("a measure needs a panel with {needed}")]
+    NoPanel {
+        /// The signal that the panel must hold.
+        needed: &'static str,
+    },
+    /// The figure cannot be drawn.
+    #[error(transparent)]
+    Figure(#[from] FigureError),
+}
+
+impl FigureFile {
+    /// Draws the figure of a scenario, which the caller has read from the path in
+    /// [`scenario`](Self::scenario): this room opens no file.
+    ///
+    /// # Errors
+    /// [`DrawFileError`] where the run or the drawing fails.
+    pub fn draw(&self, scenario: &Scenario, version: Version) -> Result<Figure, DrawFileError> {
+        let plain = varied(scenario, &self.set);
+        let teacher = version == Version::Teacher;
+        let mut stack = match &self.show {
+            Show::Time(time) => time::stack(time, &plain, teacher)?,
+            Show::Loop(figure) => loops::stack(figure, &plain)?,
+            Show::Sweep(sweep) => settled::sweep(sweep, &plain)?,
+            Show::Bars(bars) => settled::bars(bars, &plain)?,
+            Show::Map(map) => settled::map(map, &plain)?,
+        };
+        let subtitle = report::patient(&plain);
+        stack.title = match version {
+            Version::Teacher => &self.title,
+            Version::Student => self.question.as_deref().unwrap_or(ENGLISH.question),
+        };
+        stack.subtitle = &subtitle;
+        if !teacher {
+            stack.hide_names();
+        }
+        let look = match self.look {
+            Size::Page => Look::PAGE,
+            Size::Slide => Look::SLIDE,
+        };
+        let layout = Layout::new(&stack, &look)?;
+        let description = describe::stack(&stack, &layout, teacher);
+        let sheet = stack.draw(&layout, &look, self.id.as_str()).map_err(FigureError::from)?;
+        let figure = Figure::new(self.id.as_str(), stack.title, description, sheet, &look);
+        Ok(figure.with_data(data::csv(&stack)))
+    }
+}
+
+/// The scenario with changes that hold from its start.
+fn varied(scenario: &Scenario, set: &[Change]) -> Scenario {
+    let mut scenario = scenario.clone();
+    let entries = set.iter().map(|set| TimelineEntry { at_s: 0.0, set: set.clone() });
+    scenario.timeline.splice(0..0, entries);
+    scenario
+}
+
+/// A simulation of a scenario, at least so long.
+fn simulation(scenario: &Scenario, least_s: f64) -> Result<Simulation, ProtocolError> {
+    let scenario = Scenario { duration_s: scenario.duration_s.max(least_s), ..scenario.clone() };
+    Simulation::new(&scenario.protocol())
+}
+
+impl Stack<'_> {
+    /// An empty stack over an axis.
+    fn over(along: &'static str, start_s: f64, end_s: f64, panels: Vec<Panel>) -> Self {
+        Self {
+            title: "",
+            subtitle: "",
+            start_s,
+            end_s,
+            along,
+            names: Vec::new(),
+            phases: Vec::new(),
+            notes: Vec::new(),
+            breath_ends: Vec::new(),
+            events: Vec::new(),
+            panels,
+        }
+    }
+
+    /// Takes away whatever would answer a quiz.
+    fn hide_names(&mut self) {
+        self.events.clear();
+        self.notes.clear();
+        self.breath_ends.clear();
+        for (i, name) in self.names.iter_mut().enumerate() {
+            *name = letter(i);
+        }
+        let curves = self.panels.iter_mut().map(|panel| &mut panel.curves);
+        for curves in curves {
+            let several = curves.len() > 1;
+            for (i, curve) in curves.iter_mut().enumerate() {
+                curve.label = if several { letter(i) } else { String::new() };
+            }
+        }
+    }
+}
+
+/// A, B, C …
+fn letter(index: usize) -> String {
+    char::from(b'A' + (index % 26) as u8).to_string()
+}

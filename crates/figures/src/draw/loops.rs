@@ -1,0 +1,103 @@
+//! One breath of each run as a loop.
+
+use tidewright::machine::Signal;
+use tidewright_scenario::Scenario;
+
+use super::{DrawFileError, simulation, varied};
+use crate::curve::Piece;
+use crate::file::{Loop, LoopKind, Trace, Variant};
+use crate::language::ENGLISH;
+use crate::panel::{Curve, Panel};
+use crate::stack::Stack;
+use crate::theme;
+
+/// Chords of each piece of a loop: more than anyone could see.
+const CHORDS: u32 = 64;
+/// Longest run in search of the breath, s.
+const LONGEST_S: f64 = 600.0;
+
+pub(super) fn stack<'a>(figure: &Loop, plain: &Scenario) -> Result<Stack<'a>, DrawFileError> {
+    let (x, y, along) = match figure.of {
+        LoopKind::PressureVolume => {
+            (Trace::AirwayPressure, Trace::LungVolume, "Airway pressure (cmH₂O)")
+        }
+        LoopKind::FlowVolume => (Trace::LungVolume, Trace::AirwayFlow, "Lung volume (mL)"),
+    };
+    let mut curves = Vec::new();
+    for (variant, pen) in figure.curves.iter().zip(theme::FAMILY) {
+        let pieces = breath(figure.breath, variant, plain, x, y)?;
+        curves.push(Curve { label: variant.label.clone(), pen, pieces });
+    }
+    let reach = |pick: fn(f64, f64) -> f64| {
+        let points = curves.iter().flat_map(|curve| curve.pieces.iter().flatten());
+        points.map(|point| point.0).fold(0.0, pick)
+    };
+    let (low, high) = (reach(f64::min), reach(f64::max));
+    let quantity = ENGLISH.signal(y);
+    let panel = Panel { curves, ..Panel::of(quantity, 1.0) };
+    let air = 0.05 * (high - low);
+    Ok(Stack::over(along, if low < 0.0 { low - air } else { 0.0 }, high + air, vec![panel]))
+}
+
+fn breath(
+    number: u32,
+    variant: &Variant,
+    plain: &Scenario,
+    x: Trace,
+    y: Trace,
+) -> Result<Vec<Piece>, DrawFileError> {
+    let simulation = simulation(&varied(plain, &variant.set), LONGEST_S)?;
+    let mut meter = tidewright::breath::BreathMeter::default();
+    let mut stretches = Vec::new();
+    let mut count = 0;
+    let mut breath = None;
+    for stretch in simulation.steps() {
+        let stretch = stretch?;
+        let done = meter.take(&stretch);
+        stretches.push(stretch);
+        count += usize::from(done.is_some());
+        if done.is_some() && count == number as usize {
+            breath = done;
+            break;
+        }
+    }
+    let breath = breath.ok_or(DrawFileError::NoBreath { breath: number, count })?;
+    let start_s = breath.start.as_s();
+    let within = stretches.iter().filter(|s| s.piece.start_s >= start_s - 1e-9);
+    let points = |s: &tidewright::run::Stretch<'_>| {
+        let value = |trace: Trace, i: u32| {
+            let signal = signal(trace);
+            let share = f64::from(i) / f64::from(CHORDS);
+            let value = match i {
+                0 => s.piece.first(s.machine, signal),
+                CHORDS => s.piece.last(s.machine, signal),
+                _ => s.piece.at(s.machine, signal, share * s.piece.duration_s),
+            };
+            value * factor(trace)
+        };
+        (0..=CHORDS).map(|i| (value(x, i), value(y, i))).collect::<Piece>()
+    };
+    Ok(vec![within.flat_map(points).collect()])
+}
+
+/// The engine's signal.
+pub(super) fn signal(trace: Trace) -> Signal {
+    match trace {
+        Trace::AirwayPressure => Signal::AirwayPressure,
+        Trace::AlveolarPressure => Signal::AlveolarPressure,
+        Trace::PleuralPressure => Signal::PleuralPressure,
+        Trace::MusclePressure => Signal::MusclePressure,
+        Trace::AirwayFlow => Signal::AirwayFlow,
+        Trace::LeakFlow => Signal::LeakFlow,
+        Trace::OutletFlow => Signal::OutletFlow,
+        Trace::LungVolume => Signal::LungVolume,
+    }
+}
+
+/// From the engine's unit to the figure's.
+pub(super) fn factor(trace: Trace) -> f64 {
+    match trace {
+        Trace::AirwayFlow | Trace::LeakFlow | Trace::OutletFlow => 0.06,
+        _ => 1.0,
+    }
+}

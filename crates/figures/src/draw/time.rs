@@ -1,0 +1,187 @@
+//! Signals over time.
+
+use tidewright::breath::Breath;
+use tidewright::machine::Signal;
+use tidewright::trace::Trace as RunTrace;
+use tidewright_scenario::Scenario;
+use tidewright_scenario::report;
+
+use super::loops::{factor, signal};
+use super::{DrawFileError, simulation, varied};
+use crate::curve::{Piece, clip};
+use crate::file::{Measure, Time, Trace};
+use crate::from_run::View;
+use crate::language::ENGLISH;
+use crate::note::{Note, Span};
+use crate::panel::{Curve, Panel};
+use crate::stack::Stack;
+use crate::theme::{self, Pen};
+use crate::ticks::number;
+use crate::waveform::Event;
+
+pub(super) fn stack<'a>(
+    time: &Time,
+    plain: &Scenario,
+    teacher: bool,
+) -> Result<Stack<'a>, DrawFileError> {
+    let window_s = time.from_s..time.to_s;
+    let simulation_ = simulation(plain, time.to_s)?;
+    let trace = simulation_.trace()?;
+    let view = View::of(&trace, &window_s);
+    let curve = |view: &View<'_>, trace: Trace| -> Vec<Piece> {
+        let mut pieces = clip(&view.curve(signal(trace)), time.from_s, time.to_s);
+        pieces.iter_mut().flatten().for_each(|point| point.1 *= factor(trace));
+        pieces
+    };
+
+    let mut panels: Vec<Panel> = Vec::new();
+    for panel in &time.panels {
+        let quantity = ENGLISH.signal(panel.signals[0]);
+        let mut drawn = Panel::of(quantity, 1.0);
+        for &trace in panel.signals.iter().rev() {
+            let label = ENGLISH.signal(trace).curve.to_owned();
+            drawn.curves.push(Curve { label, pen: pen(trace), pieces: curve(&view, trace) });
+        }
+        panels.push(drawn);
+    }
+    if let Some(variant) = time.compare.as_ref().filter(|_| teacher) {
+        let ghost = simulation(&varied(plain, &variant.set), time.to_s)?;
+        let ghost = ghost.trace()?;
+        let ghost = View::of(&ghost, &window_s);
+        for (drawn, panel) in panels.iter_mut().zip(&time.panels) {
+            let pieces = curve(&ghost, panel.signals[0]);
+            let label = variant.label.clone();
+            drawn.curves.insert(0, Curve { label, pen: theme::GHOST, pieces });
+        }
+    }
+
+    let ends: Vec<_> =
+        view.breath_ends().into_iter().filter(|e| window_s.contains(&e.at_s)).collect();
+    if let Some(panel) = panels.first_mut().filter(|_| holds(time, 0, Trace::AirwayPressure)) {
+        panel.marked = ends.iter().map(|end| end.pressure_cmh2o).collect();
+        let levels = clip(&view.cycling_pressure(), time.from_s, time.to_s);
+        if let Some(&(_, level)) = levels.iter().flatten().next() {
+            let steady = levels.iter().flatten().all(|&(_, y)| y == level);
+            let label = match steady {
+                true => format!("{}\u{a0}{}", ENGLISH.cycling_pressure, number(level)),
+                false => ENGLISH.cycling_pressure.to_owned(),
+            };
+            panel.curves.insert(0, Curve { label, pen: theme::REFERENCE, pieces: levels });
+        }
+    }
+    let mut stack = Stack::over(ENGLISH.time, time.from_s, time.to_s, panels);
+    let shown = |start: f64, end: f64| start < time.to_s && end > time.from_s;
+    stack.phases = view.phases().into_iter().filter(|p| shown(p.start_s, p.end_s)).collect();
+    stack.breath_ends = match holds(time, 0, Trace::AirwayPressure) {
+        true => ends,
+        false => Vec::new(),
+    };
+    stack.events = events(plain, time);
+    if teacher {
+        stack.notes = notes(time, &trace)?;
+        for &(panel, Note { span, .. }) in &stack.notes {
+            if matches!(span, Span::Across { .. }) {
+                stack.panels[panel].air = 0.45;
+            }
+        }
+    }
+    Ok(stack)
+}
+
+fn holds(time: &Time, panel: usize, signal: Trace) -> bool {
+    time.panels.get(panel).is_some_and(|panel| panel.signals.contains(&signal))
+}
+
+/// The changes of the timeline, those at one time in one label.
+fn events(scenario: &Scenario, time: &Time) -> Vec<Event> {
+    let mut events: Vec<Event> = Vec::new();
+    let shown = |at_s: f64| 0.0 < at_s && time.from_s <= at_s && at_s <= time.to_s;
+    for entry in scenario.timeline.iter().filter(|entry| shown(entry.at_s)) {
+        let label = report::label(&entry.set);
+        match events.last_mut() {
+            Some(last) if last.at_s == entry.at_s => last.label += &format!("; {label}"),
+            _ => events.push(Event { at_s: entry.at_s, label }),
+        }
+    }
+    events
+}
+
+/// Each measure with its panel.
+fn notes(time: &Time, trace: &RunTrace<'_>) -> Result<Vec<(usize, Note)>, DrawFileError> {
+    let breaths = trace.breaths();
+    let find = |number: u32| {
+        let breath = breaths.get(number as usize - 1);
+        let within = |b: &&Breath| b.start.as_s() >= time.from_s && turn(b) <= time.to_s;
+        let count = breaths.len();
+        breath.filter(within).ok_or(DrawFileError::NoBreath { breath: number, count })
+    };
+    let panel = |needed: Trace| {
+        let place = (0..time.panels.len()).find(|&i| holds(time, i, needed));
+        place.ok_or(DrawFileError::NoPanel { needed: ENGLISH.signal(needed).curve })
+    };
+    let at = |breath_s: f64, signal: Signal| {
+        trace.at(tidewright::quantity::Seconds::s(breath_s), signal).unwrap_or(0.0)
+    };
+    let mut notes = Vec::new();
+    for measure in &time.measures {
+        notes.push(match *measure {
+            Measure::InspiratoryTime(of) => {
+                let breath = find(of.breath)?;
+                let span = Span::Across { from: breath.start.as_s(), to: turn(breath) };
+                let value = number(breath.inspiratory_time.as_s());
+                (0, Note { span, text: format!("{} {value} s", ENGLISH.inspiratory_time) })
+            }
+            Measure::ExpiratoryTime(of) => {
+                let breath = find(of.breath)?;
+                let from = turn(breath);
+                let span = Span::Across { from, to: from + breath.expiratory_time.as_s() };
+                let value = number(breath.expiratory_time.as_s());
+                (0, Note { span, text: format!("{} {value} s", ENGLISH.expiratory_time) })
+            }
+            Measure::TidalVolume(of) => {
+                let breath = find(of.breath)?;
+                let start_s = breath.start.as_s();
+                let from = at(start_s, Signal::LungVolume);
+                let to = at(turn(breath), Signal::LungVolume);
+                let value = number(breath.inspired_tidal_volume.as_ml());
+                let text = format!("{} {value} mL", ENGLISH.tidal_volume);
+                let span = Span::Up { at: start_s, from, to, before: true };
+                (panel(Trace::LungVolume)?, Note { span, text })
+            }
+            Measure::ResistivePressure(of) => {
+                let end_s = turn(find(of.breath)?);
+                let from = at(end_s, Signal::AlveolarPressure);
+                let to = at(end_s, Signal::AirwayPressure);
+                let value = number(to - from);
+                let text = format!("{} {value}", ENGLISH.resistive_pressure);
+                let span = Span::Up { at: end_s, from, to, before: false };
+                (panel(Trace::AlveolarPressure)?, Note { span, text })
+            }
+            Measure::EndExpiratoryAlveolarPressure(of) => {
+                let breath = find(of.breath)?;
+                let end_s = turn(breath) + breath.expiratory_time.as_s();
+                let to = breath.end_expiratory_alveolar_pressure.as_cmh2o();
+                let text = format!("{} {}", ENGLISH.alveolar_end, number(to));
+                let span = Span::Up { at: end_s, from: 0.0, to, before: true };
+                (panel(Trace::AlveolarPressure)?, Note { span, text })
+            }
+        });
+    }
+    Ok(notes)
+}
+
+/// When the outlet valve opens, s.
+fn turn(breath: &Breath) -> f64 {
+    breath.start.as_s() + breath.inspiratory_time.as_s()
+}
+
+fn pen(trace: Trace) -> Pen {
+    match trace {
+        Trace::AirwayPressure => theme::PRESSURE,
+        Trace::AlveolarPressure => theme::ALVEOLAR,
+        Trace::PleuralPressure | Trace::MusclePressure => theme::MUSCLE,
+        Trace::AirwayFlow => theme::FLOW,
+        Trace::LeakFlow | Trace::OutletFlow => theme::LOST,
+        Trace::LungVolume => theme::VOLUME,
+    }
+}

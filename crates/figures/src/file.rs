@@ -1,0 +1,304 @@
+//! Figure files: which runs a figure shows, and how.
+//!
+//! A figure file names a scenario and says what to show of it. It is read with
+//! the same reader as scenarios, so each fault has its place and its remedy.
+
+use tidewright_scenario::format::{Change, Id};
+use tidewright_scenario::read::{any, list, number, text};
+use tidewright_scenario::{Rejected, block, choice, parse_as};
+
+block! {
+    /// A figure: one scenario and what to show of it.
+    pub struct Figure {
+        /// Version of the format.
+        format: u32 = number(1.0, 1.0).hint("write `format: 1`, or use a newer version of the program"),
+        /// Short name, as a file name: small letters, digits and hyphens.
+        id: Id = text(64),
+        /// Heading of the teacher's version.
+        title: String = text(120),
+        /// Heading of the student's version, which must not give the answer away.
+        question: Option<String> = text(160).or_nothing("a question that fits every figure"),
+        /// The one thing to learn from it, in a sentence.
+        teaches: String = text(300),
+        /// The scenario, as a path from the folder of the figure file.
+        scenario: String = text(200),
+        /// Changes to the scenario that hold from the start of the run.
+        set: Vec<Change> = list(0, 20).or_empty(),
+        /// Size.
+        look: Size = any().or_word("Page"),
+        /// Teacher's or student's.
+        version: Version = any().or_word("Teacher"),
+        /// What is drawn.
+        show: Show = any(),
+    }
+}
+
+choice! {
+    /// Size of a figure.
+    #[derive(Copy, Eq)]
+    pub enum Size {
+        /// For a printed page.
+        Page,
+        /// For a slide of 16 to 9.
+        Slide,
+    }
+}
+
+choice! {
+    /// Who a figure is for.
+    #[derive(Copy, Eq)]
+    pub enum Version {
+        /// With names, marks and measures.
+        Teacher,
+        /// Axes and curves only, for a quiz.
+        Student,
+    }
+}
+
+choice! {
+    /// What a figure draws.
+    pub enum Show {
+        /// Signals over time.
+        Time(Time),
+        /// One breath as a loop.
+        Loop(Loop),
+        /// Measures of the settled breath over a setting.
+        Sweep(Sweep),
+        /// Measures of the settled breath as bars.
+        Bars(Bars),
+        /// One measure of the settled breath over two settings.
+        Map(Map),
+    }
+}
+
+block! {
+    /// Signals over time, in panels below each other.
+    pub struct Time {
+        /// Start of the time axis.
+        from_s: f64 = number(0.0, 86_400.0).or(0.0),
+        /// End of the time axis.
+        to_s: f64 = number(0.001, 86_400.0),
+        /// The panels, each a list of signals in one unit.
+        panels: Vec<Panel> = list(1, 6),
+        /// The same run with changes, in grey behind the curves.
+        compare: Option<Variant> = any().or_nothing("no curves to compare with"),
+        /// What is measured in the panels.
+        measures: Vec<Measure> = list(0, 8).or_empty(),
+    }
+}
+
+block! {
+    /// One panel. The list of signals may stand alone: `[AirwayPressure]`.
+    #[leading(signals)]
+    pub struct Panel {
+        /// Signals in one unit.
+        signals: Vec<Trace> = list(1, 3),
+    }
+}
+
+choice! {
+    /// A signal of the machine.
+    #[derive(Copy, Eq)]
+    pub enum Trace {
+        /// Pressure at the patient connection.
+        AirwayPressure,
+        /// Alveolar pressure.
+        AlveolarPressure,
+        /// Pressure around the lung.
+        PleuralPressure,
+        /// Muscle pressure of the patient's effort.
+        MusclePressure,
+        /// Flow into the patient.
+        AirwayFlow,
+        /// Flow lost through leaks.
+        LeakFlow,
+        /// Flow out through the outlet valve.
+        OutletFlow,
+        /// Gas in the lung.
+        LungVolume,
+    }
+}
+
+choice! {
+    /// A measure drawn where it is taken.
+    #[derive(Copy)]
+    pub enum Measure {
+        /// From the start of inspiration to the opening of the valve.
+        InspiratoryTime(OfBreath),
+        /// From the opening of the valve to the next inspiration.
+        ExpiratoryTime(OfBreath),
+        /// What enters the lung during inspiration.
+        TidalVolume(OfBreath),
+        /// Airway less alveolar pressure at the end of inspiration.
+        ResistivePressure(OfBreath),
+        /// Alveolar pressure at the end of expiration.
+        EndExpiratoryAlveolarPressure(OfBreath),
+    }
+}
+
+block! {
+    /// Which breath of the run.
+    pub struct OfBreath {
+        /// Its number, from 1.
+        breath: u32 = number(1.0, 100_000.0),
+    }
+}
+
+impl Copy for OfBreath {}
+
+block! {
+    /// The same run with changes that hold from the start.
+    pub struct Variant {
+        /// What it is, in a few words.
+        label: String = text(40),
+        /// The changes.
+        set: Vec<Change> = list(0, 20).or_empty(),
+    }
+}
+
+block! {
+    /// One breath of each run as a loop.
+    pub struct Loop {
+        /// What is drawn against what.
+        of: LoopKind = any(),
+        /// Which breath of the run.
+        breath: u32 = number(1.0, 100_000.0),
+        /// The runs.
+        curves: Vec<Variant> = list(1, 4),
+    }
+}
+
+choice! {
+    /// What a loop draws against what.
+    #[derive(Copy, Eq)]
+    pub enum LoopKind {
+        /// Lung volume over airway pressure.
+        PressureVolume,
+        /// Airway flow over lung volume.
+        FlowVolume,
+    }
+}
+
+block! {
+    /// Measures of the settled breath over a setting.
+    pub struct Sweep {
+        /// The setting and its range.
+        over: Range = any(),
+        /// A panel for each of these.
+        metrics: Vec<Metric> = list(1, 4),
+        /// A curve for each of these.
+        curves: Vec<Variant> = list(1, 4),
+    }
+}
+
+block! {
+    /// Measures of the settled breath as bars.
+    pub struct Bars {
+        /// A panel for each of these.
+        metrics: Vec<Metric> = list(1, 5),
+        /// A bar for each of these.
+        bars: Vec<Variant> = list(2, 8),
+    }
+}
+
+block! {
+    /// One measure of the settled breath over two settings.
+    pub struct Map {
+        /// The measure.
+        metric: Metric = any(),
+        /// The setting from left to right.
+        over: Range = any(),
+        /// The setting from below to above.
+        and: Range = any(),
+    }
+}
+
+choice! {
+    /// A measure of a breath.
+    #[derive(Copy, Eq)]
+    pub enum Metric {
+        /// Inspiratory time.
+        InspiratoryTime,
+        /// Breaths a minute.
+        Rate,
+        /// Expired tidal volume.
+        TidalVolume,
+        /// Rate times expired tidal volume.
+        MinuteVolume,
+        /// Peak pressure.
+        PeakPressure,
+        /// Alveolar pressure at the end of expiration.
+        EndExpiratoryAlveolarPressure,
+        /// Gas lost through leaks in a breath.
+        Leaked,
+    }
+}
+
+choice! {
+    /// A setting and the range over which it is varied.
+    #[derive(Copy)]
+    pub enum Range {
+        /// The fresh gas flow.
+        FreshGasFlow(FlowRange),
+        /// The cycling pressure.
+        CyclingPressure(PressureRange),
+        /// The inspiratory time limit.
+        InspiratoryTimeLimit(TimeRange),
+        /// The expiratory time.
+        ExpiratoryTime(TimeRange),
+        /// A leak that lets out so much at 30 cmH2O.
+        Leak(LeakRange),
+        /// The compliance of a lung of one compartment.
+        Compliance(ComplianceRange),
+        /// The resistance of an airway with one compartment.
+        Resistance(ResistanceRange),
+    }
+}
+
+/// Declares the block of a range: its two ends, their unit in their names.
+macro_rules! range {
+    ($(#[doc = $doc:literal])+ $name:ident, $from:ident to $to:ident,
+     $low:literal to $high:literal $(, $rest:ident: $rest_low:literal to $rest_high:literal)?) => {
+        block! {
+            $(#[doc = $doc])+
+            pub struct $name {
+                /// Lowest value.
+                $from: f64 = number($low, $high),
+                /// Highest value.
+                $to: f64 = number($low, $high),
+                $(/// The other property of the lung, held.
+                $rest: f64 = number($rest_low, $rest_high),)?
+            }
+        }
+        impl Copy for $name {}
+    };
+}
+
+range!(/** A range of flows. */ FlowRange, from_l_min to to_l_min, 0.05 to 100.0);
+range!(/** A range of pressures. */ PressureRange, from_cmh2o to to_cmh2o, 0.5 to 100.0);
+range!(/** A range of times. */ TimeRange, from_s to to_s, 0.02 to 60.0);
+range!(/** A range of leaks. */ LeakRange, from_ml_min to to_ml_min, 0.0 to 1_000_000.0);
+range!(/** A range of compliances. */ ComplianceRange, from_ml_cmh2o to to_ml_cmh2o,
+       0.001 to 10_000.0, resistance_cmh2o_s_l: 0.01 to 100_000.0);
+range!(/** A range of resistances. */ ResistanceRange, from_cmh2o_s_l to to_cmh2o_s_l,
+       0.01 to 100_000.0, compliance_ml_cmh2o: 0.001 to 10_000.0);
+
+impl Figure {
+    /// Reads a figure file from its text.
+    ///
+    /// # Errors
+    /// [`Rejected`] with every fault of the text, each with its place.
+    ///
+    /// ```
+    /// let text = r#"Figure(
+    ///     format: 1, id: "a-breath", title: "A breath", teaches: "Pressure rises in a line.",
+    ///     scenario: "../scenarios/a.ron",
+    ///     show: Time(to_s: 5, panels: [[AirwayPresure]]),
+    /// )"#;
+    /// let rejected = tidewright_figures::FigureFile::parse("a.ron", text).unwrap_err();
+    /// assert_eq!(rejected.faults()[0].mend(), "did you mean `AirwayPressure`?");
+    /// ```
+    pub fn parse(file_name: &str, text: &str) -> Result<Self, Rejected> {
+        parse_as(file_name, text, "Figure", crate::checks::check)
+    }
+}

@@ -1,0 +1,129 @@
+//! Every name that stands on a figure made from a file, in one table for each
+//! language.
+
+use crate::file::{Metric, Range, Trace};
+
+/// A quantity on an axis.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Quantity {
+    /// What ids and columns of data call it.
+    pub key: &'static str,
+    /// Name of the axis.
+    pub axis: &'static str,
+    /// Name of the curve.
+    pub curve: &'static str,
+    /// Unit as the axis writes it.
+    pub unit: &'static str,
+    /// Unit as the end of a column's name.
+    pub suffix: &'static str,
+}
+
+/// The words of one language.
+pub(crate) struct Language {
+    pub time: &'static str,
+    pub question: &'static str,
+    pub inspiratory_time: &'static str,
+    pub expiratory_time: &'static str,
+    pub tidal_volume: &'static str,
+    pub resistive_pressure: &'static str,
+    pub alveolar_end: &'static str,
+    pub cycling_pressure: &'static str,
+    signals: [Quantity; 8],
+    metrics: [Quantity; 7],
+    settings: [&'static str; 7],
+}
+
+const fn quantity(
+    key: &'static str,
+    axis: &'static str,
+    curve: &'static str,
+    unit: &'static str,
+    suffix: &'static str,
+) -> Quantity {
+    Quantity { key, axis, curve, unit, suffix }
+}
+
+/// English.
+pub(crate) const ENGLISH: Language = Language {
+    time: "Time (s)",
+    question: "What do these curves show? Describe first, then explain, then act.",
+    inspiratory_time: "TI",
+    expiratory_time: "TE",
+    tidal_volume: "VT",
+    resistive_pressure: "flow × resistance",
+    alveolar_end: "left in the lung:",
+    cycling_pressure: "cycling pressure",
+    signals: [
+        quantity("airway-pressure", "Pressure", "airway pressure", "cmH₂O", "cmh2o"),
+        quantity("alveolar-pressure", "Pressure", "alveolar pressure", "cmH₂O", "cmh2o"),
+        quantity("pleural-pressure", "Pressure", "pleural pressure", "cmH₂O", "cmh2o"),
+        quantity("muscle-pressure", "Pressure", "muscle pressure", "cmH₂O", "cmh2o"),
+        quantity("airway-flow", "Flow", "airway flow", "L/min", "l_min"),
+        quantity("leak-flow", "Flow", "leak flow", "L/min", "l_min"),
+        quantity("outlet-flow", "Flow", "outlet flow", "L/min", "l_min"),
+        quantity("lung-volume", "Volume", "lung volume", "mL", "ml"),
+    ],
+    metrics: [
+        quantity("inspiratory-time", "Inspiratory time", "inspiratory time", "s", "s"),
+        quantity("rate", "Rate", "rate", "per min", "per_min"),
+        quantity("tidal-volume", "Tidal volume", "tidal volume", "mL", "ml"),
+        quantity("minute-volume", "Minute volume", "minute volume", "L/min", "l_min"),
+        quantity("peak-pressure", "Peak pressure", "peak pressure", "cmH₂O", "cmh2o"),
+        quantity(
+            "end-expiratory-alveolar-pressure",
+            "Alveolar, end exp.",
+            "end-expiratory alveolar pressure",
+            "cmH₂O",
+            "cmh2o",
+        ),
+        quantity("leaked", "Leaked", "gas leaked in a breath", "mL", "ml"),
+    ],
+    settings: [
+        "Fresh gas flow (L/min)",
+        "Cycling pressure (cmH₂O)",
+        "Inspiratory time limit (s)",
+        "Expiratory time (s)",
+        "Leak at 30 cmH₂O (L/min)",
+        "Compliance (mL/cmH₂O)",
+        "Resistance (cmH₂O·s/L)",
+    ],
+};
+
+impl Language {
+    pub const fn signal(&self, signal: Trace) -> Quantity {
+        self.signals[match signal {
+            Trace::AirwayPressure => 0,
+            Trace::AlveolarPressure => 1,
+            Trace::PleuralPressure => 2,
+            Trace::MusclePressure => 3,
+            Trace::AirwayFlow => 4,
+            Trace::LeakFlow => 5,
+            Trace::OutletFlow => 6,
+            Trace::LungVolume => 7,
+        }]
+    }
+
+    pub const fn metric(&self, metric: Metric) -> Quantity {
+        self.metrics[match metric {
+            Metric::InspiratoryTime => 0,
+            Metric::Rate => 1,
+            Metric::TidalVolume => 2,
+            Metric::MinuteVolume => 3,
+            Metric::PeakPressure => 4,
+            Metric::EndExpiratoryAlveolarPressure => 5,
+            Metric::Leaked => 6,
+        }]
+    }
+
+    pub const fn setting(&self, range: &Range) -> &'static str {
+        self.settings[match range {
+            Range::FreshGasFlow(_) => 0,
+            Range::CyclingPressure(_) => 1,
+            Range::InspiratoryTimeLimit(_) => 2,
+            Range::ExpiratoryTime(_) => 3,
+            Range::Leak(_) => 4,
+            Range::Compliance(_) => 5,
+            Range::Resistance(_) => 6,
+        }]
+    }
+}
