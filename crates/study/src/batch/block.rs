@@ -155,8 +155,8 @@ impl<const N: usize> Block<N> {
         let inspiration = Modes::new(circuit, lung, airway, leak, flow);
         let inflow = flow + valve * device;
         let expiration = Modes::new(circuit, lung, airway, leak + valve, inflow);
-        let (_, slow1, slow2) = phis(inspiration.slow * limit);
-        let (_, fast1, fast2) = phis(inspiration.fast * limit);
+        let (slow1, slow2) = phis(inspiration.slow * limit);
+        let (fast1, fast2) = phis(inspiration.fast * limit);
         let square = limit * limit;
         Self {
             machines: *machines,
@@ -183,7 +183,7 @@ impl<const N: usize> Block<N> {
     pub fn breath(&mut self, breaths: &mut Breaths<N>) -> Result<(), BatchError> {
         let (p0, a0) = (self.t_piece_pressure, self.lung_pressure);
         let inspiration = self.inspire(p0, a0);
-        let Inspired { time, by_time, p_end, filled, .. } = inspiration;
+        let Inspired { time, by_pressure, p_end, filled, .. } = inspiration;
         let a_end = a0 + filled;
 
         let passage = &self.expiration;
@@ -194,7 +194,7 @@ impl<const N: usize> Block<N> {
 
         breaths.inspiratory_time_s = time.0;
         breaths.expiratory_time_s = self.expiratory_time.0;
-        breaths.ended_by_pressure = by_time.not().0;
+        breaths.ended_by_pressure = by_pressure.lanes();
         breaths.inspired_tidal_volume_ml = (self.lung * filled).0;
         breaths.expired_tidal_volume_ml = (self.lung * (a_end - a_next)).0;
         breaths.peak_pressure_cmh2o = p_end.max(p0).max(p_next).0;
@@ -241,7 +241,7 @@ impl<const N: usize> Block<N> {
             (p1 * by_pressure.choose(x, limited1), p2 * by_pressure.choose(fast1, limited_fast1));
         Inspired {
             time,
-            by_time: by_pressure.not(),
+            by_pressure,
             p_end: by_pressure.choose(self.level, p0 + slow_rise + fast_rise),
             filled: modes.rho * slow_rise + modes.sigma * fast_rise,
             integral: p0 * time
@@ -267,7 +267,7 @@ impl<const N: usize> Block<N> {
     ) -> Mask<N> {
         let (zero, one) = (Lanes::all(0.0), Lanes::all(1.0));
         let modes = &self.inspiration;
-        let mut found = Mask([false; N]);
+        let mut found = Mask::NONE;
         let mut at = x.max(zero);
         let mut settled_at = at;
         for _ in 0..MOST_STEPS {
@@ -308,7 +308,7 @@ impl<const N: usize> Block<N> {
         a0: Lanes<N>,
         breaths: &mut Breaths<N>,
     ) -> Result<(), BatchError> {
-        for lane in (0..N).filter(|&lane| odd.0[lane]) {
+        for lane in (0..N).filter(|&lane| odd.lane(lane)) {
             let plain = &self.machines[lane];
             let machine = Machine::new(plain.setup())?;
             let (circuit, lung) = (plain.circuit_compliance, plain.lung_compliance);
@@ -328,7 +328,7 @@ impl<const N: usize> Block<N> {
 #[derive(Clone, Copy)]
 struct Inspired<const N: usize> {
     time: Lanes<N>,
-    by_time: Mask<N>,
+    by_pressure: Mask<N>,
     p_end: Lanes<N>,
     /// What the pressure in the lung has risen by.
     filled: Lanes<N>,

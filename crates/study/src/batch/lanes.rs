@@ -10,9 +10,9 @@ use std::ops::{Add, Div, Mul, Neg, Sub};
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Lanes<const N: usize>(pub [f64; N]);
 
-/// Which of the lanes.
+/// Which of the lanes: all bits set or none.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct Mask<const N: usize>(pub [bool; N]);
+pub(crate) struct Mask<const N: usize>([u64; N]);
 
 impl<const N: usize> Lanes<N> {
     #[inline(always)]
@@ -50,9 +50,9 @@ impl<const N: usize> Lanes<N> {
 
     #[inline(always)]
     pub fn below(self, other: Self) -> Mask<N> {
-        let mut mask = [false; N];
+        let mut mask = [0; N];
         for (is, (x, y)) in mask.iter_mut().zip(self.0.into_iter().zip(other.0)) {
-            *is = x < y;
+            *is = if x < y { u64::MAX } else { 0 };
         }
         Mask(mask)
     }
@@ -70,48 +70,58 @@ impl<const N: usize> Lanes<N> {
 }
 
 impl<const N: usize> Mask<N> {
+    pub const NONE: Self = Self([0; N]);
+
     /// `yes` where the mask is set, `no` elsewhere.
     #[inline(always)]
     pub fn choose(self, yes: Lanes<N>, no: Lanes<N>) -> Lanes<N> {
         let mut out = no;
         for ((out, yes), is) in out.0.iter_mut().zip(yes.0).zip(self.0) {
-            *out = if is { yes } else { *out };
+            *out = if N == 1 {
+                // A lane alone is best served by a branch.
+                if is == 0 { *out } else { yes }
+            } else {
+                f64::from_bits((yes.to_bits() & is) | (out.to_bits() & !is))
+            };
         }
         out
     }
 
     #[inline(always)]
     pub fn any(self) -> bool {
-        let mut any = false;
-        for is in self.0 {
-            any |= is;
-        }
-        any
+        self.0.iter().fold(0, |any, is| any | is) != 0
+    }
+
+    #[inline(always)]
+    pub fn lane(self, lane: usize) -> bool {
+        self.0[lane] != 0
+    }
+
+    #[inline(always)]
+    pub fn lanes(self) -> [bool; N] {
+        self.0.map(|is| is != 0)
     }
 
     #[inline(always)]
     pub fn and(self, other: Self) -> Self {
-        let mut out = self;
-        for (is, other) in out.0.iter_mut().zip(other.0) {
-            *is &= other;
-        }
-        out
+        self.zip(other, |x, y| x & y)
     }
 
     #[inline(always)]
     pub fn or(self, other: Self) -> Self {
-        let mut out = self;
-        for (is, other) in out.0.iter_mut().zip(other.0) {
-            *is |= other;
-        }
-        out
+        self.zip(other, |x, y| x | y)
     }
 
     #[inline(always)]
     pub fn not(self) -> Self {
+        self.zip(self, |x, _| !x)
+    }
+
+    #[inline(always)]
+    fn zip(self, other: Self, f: impl Fn(u64, u64) -> u64) -> Self {
         let mut out = self;
-        for is in &mut out.0 {
-            *is = !*is;
+        for (x, y) in out.0.iter_mut().zip(other.0) {
+            *x = f(*x, y);
         }
         out
     }

@@ -110,8 +110,8 @@ impl<const N: usize> Modes<N> {
     #[inline(always)]
     pub fn over(&self, time: Lanes<N>) -> Passage<N> {
         let (zero, one) = (Lanes::all(0.0), Lanes::all(1.0));
-        let (_, phi1_slow, phi2_slow) = phis(self.slow * time);
-        let (_, phi1_fast, phi2_fast) = phis(self.fast * time);
+        let (phi1_slow, phi2_slow) = phis(self.slow * time);
+        let (phi1_fast, phi2_fast) = phis(self.fast * time);
         let (slow, fast) = (self.p1.times(time * phi1_slow), self.p2.times(time * phi1_fast));
         let square = time * time;
         let t_piece = Affine { offset: zero, t_piece: one, lung: zero };
