@@ -60,16 +60,16 @@ fn steps(
     let (times, states) = match method {
         Method::Dopri5 => {
             let mut solver = Dopri5::from_param(
-                equations, 0.0, end, end, y, RTOL, ATOL, 0.9, 0.04, 0.2, 10.0, longest, 0.0,
-                most, most, kind,
+                equations, 0.0, end, end, y, RTOL, ATOL, 0.9, 0.04, 0.2, 10.0, longest, 0.0, most,
+                most, kind,
             );
             solver.integrate().unwrap();
             (solver.x_out().clone(), solver.y_out().clone())
         }
         Method::Dop853 => {
             let mut solver = Dop853::from_param(
-                equations, 0.0, end, end, y, RTOL, ATOL, 0.9, 0.0, 0.333, 6.0, longest, 0.0,
-                most, most, kind,
+                equations, 0.0, end, end, y, RTOL, ATOL, 0.9, 0.0, 0.333, 6.0, longest, 0.0, most,
+                most, kind,
             );
             solver.integrate().unwrap();
             (solver.x_out().clone(), solver.y_out().clone())
@@ -97,9 +97,8 @@ fn phase(
         return (t, state, false);
     }
     let (from, before) = all[all.len() - 2].clone();
-    let restep = |time: f64| {
-        steps(method, plant, &before, time, f64::INFINITY).last().unwrap().1.clone()
-    };
+    let restep =
+        |time: f64| steps(method, plant, &before, time, f64::INFINITY).last().unwrap().1.clone();
     // False position on the pressure at the end of one more step.
     let (mut low, mut high, mut state) = (0.0, t - from, state);
     let (mut miss_low, mut miss_high) = (pressure(&before) - level, pressure(&state) - level);
@@ -176,8 +175,8 @@ fn compare(setup: &Setup, method: Method) -> Result<(), TestCaseError> {
         let mut rates = DVector::zeros(plant.size());
         plant.rates(after.as_slice(), rates.as_mut_slice());
         let moved = &after + &rates;
-        let rise = plant.airway_pressure(moved.as_slice())
-            - plant.airway_pressure(after.as_slice());
+        let rise =
+            plant.airway_pressure(moved.as_slice()) - plant.airway_pressure(after.as_slice());
         let by_pressure = done.piece.ended_by == Some(Cause::PressureReached);
         if by_pressure != reached {
             // Only a pressure that just touches the level may be seen on one road alone.
@@ -197,7 +196,8 @@ fn compare(setup: &Setup, method: Method) -> Result<(), TestCaseError> {
         let flow = done.piece.last(&machine, Signal::AirwayFlow).abs();
         prop_assert!(
             (shown - volume).abs() <= capacity * error + flow * may_be_late,
-            "{shown} mL, {volume} mL after {time} s of {:?}", moment.phase
+            "{shown} mL, {volume} mL after {time} s of {:?}",
+            moment.phase
         );
         left -= time;
         late = may_be_late;

@@ -12,7 +12,7 @@
 
 use tidewright::breath::{Breath, EndedBy};
 use tidewright::machine::Machine;
-use tidewright::quantity::{Pressure, Seconds, Volume};
+use tidewright::quantity::Volume;
 use tidewright::steady::one_breath;
 use tidewright::step::{Moment, Place};
 
@@ -85,25 +85,22 @@ impl<const N: usize> Default for Breaths<N> {
 }
 
 impl<const N: usize> Breaths<N> {
-    /// The breath of one lane. It bears no number and no time of its start.
+    /// The breath of one lane.
     #[must_use]
-    pub fn lane(&self, lane: usize) -> Breath {
-        let pressure = self.ended_by_pressure[lane];
-        Breath {
-            number: 0,
-            start: Seconds::ZERO,
-            inspiratory_time: Seconds::s(self.inspiratory_time_s[lane]),
-            expiratory_time: Seconds::s(self.expiratory_time_s[lane]),
-            ended_by: if pressure { EndedBy::Pressure } else { EndedBy::Time },
-            inspired_tidal_volume: Volume::ml(self.inspired_tidal_volume_ml[lane]),
-            expired_tidal_volume: Volume::ml(self.expired_tidal_volume_ml[lane]),
-            peak_pressure: Pressure::cmh2o(self.peak_pressure_cmh2o[lane]),
-            mean_pressure: Pressure::cmh2o(self.mean_pressure_cmh2o[lane]),
-            baseline_pressure: Pressure::cmh2o(self.baseline_pressure_cmh2o[lane]),
-            end_expiratory_alveolar_pressure: Pressure::cmh2o(
-                self.end_expiratory_alveolar_pressure_cmh2o[lane],
-            ),
-            leaked: Volume::ml(self.leaked_ml[lane]),
+    pub fn lane(&self, lane: usize) -> Breaths<1> {
+        Breaths {
+            inspiratory_time_s: [self.inspiratory_time_s[lane]],
+            expiratory_time_s: [self.expiratory_time_s[lane]],
+            ended_by_pressure: [self.ended_by_pressure[lane]],
+            inspired_tidal_volume_ml: [self.inspired_tidal_volume_ml[lane]],
+            expired_tidal_volume_ml: [self.expired_tidal_volume_ml[lane]],
+            peak_pressure_cmh2o: [self.peak_pressure_cmh2o[lane]],
+            mean_pressure_cmh2o: [self.mean_pressure_cmh2o[lane]],
+            baseline_pressure_cmh2o: [self.baseline_pressure_cmh2o[lane]],
+            end_expiratory_alveolar_pressure_cmh2o: [
+                self.end_expiratory_alveolar_pressure_cmh2o[lane]
+            ],
+            leaked_ml: [self.leaked_ml[lane]],
         }
     }
 
@@ -119,6 +116,15 @@ impl<const N: usize> Breaths<N> {
         self.end_expiratory_alveolar_pressure_cmh2o[lane] =
             breath.end_expiratory_alveolar_pressure.as_cmh2o();
         self.leaked_ml[lane] = breath.leaked.as_ml();
+    }
+}
+
+impl From<&Breath> for Breaths<1> {
+    /// What a block tells of a breath that the general engine measured.
+    fn from(breath: &Breath) -> Self {
+        let mut breaths = Self::default();
+        breaths.put(0, breath);
+        breaths
     }
 }
 
