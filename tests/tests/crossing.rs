@@ -38,7 +38,7 @@ impl Scan<'_> {
         let values: Vec<f64> = times.iter().map(|&t| self.at(t)).collect();
         let mut highest = values[0].max(values[values.len() - 1]);
         for i in 1..times.len() - 1 {
-            if values[i] < values[i - 1].max(values[i + 1]) {
+            if values[i] <= values[i - 1] || values[i] < values[i + 1] {
                 continue;
             }
             let (mut a, mut b) = (times[i - 1], times[i + 1]);

@@ -59,7 +59,7 @@ impl Curve<'_> {
         if self.only_rises() {
             return self.root_where_rising(level, 0.0, end);
         }
-        self.search(level, 0.0, end)
+        self.search(level, 0.0, end, self.rounding(end))
     }
 
     /// Smallest and largest value in [0, end].
@@ -67,7 +67,7 @@ impl Curve<'_> {
         let (first, last) = (self.start, self.at(end));
         let mut range = (first.min(last), first.max(last));
         if !self.only_rises() && !self.only_falls() {
-            self.widen(0.0, end, &mut range);
+            self.widen(0.0, end, self.rounding(end), &mut range);
         }
         range
     }
@@ -85,7 +85,16 @@ impl Curve<'_> {
         self.wave.is_none() && self.ramp <= 0.0 && self.slopes[..self.n].iter().all(|&r| r <= 0.0)
     }
 
-    fn search(&self, level: f64, a: f64, b: f64) -> Option<f64> {
+    /// What the sum of terms is off by in [0, end]: no look is closer than that.
+    fn rounding(&self, end: f64) -> f64 {
+        let mut size = self.start.abs() + (self.ramp * end).abs();
+        for k in 0..self.n {
+            size += (self.slopes[k] * phi1(self.rates[k], end)).abs();
+        }
+        1e-16 * (size + self.wave.as_ref().map_or(0.0, |wave| wave.sine.abs() + wave.cosine.abs()))
+    }
+
+    fn search(&self, level: f64, a: f64, b: f64, rounding: f64) -> Option<f64> {
         let (low, high) = self.slope_bounds(a, b);
         if self.upper_bound(a, b, high) < level {
             return None;
@@ -97,14 +106,15 @@ impl Curve<'_> {
             return (self.at(a) >= level).then_some(a);
         }
         let middle = 0.5 * (a + b);
-        if middle <= a || middle >= b {
+        if (b - a) * high <= rounding || middle <= a || middle >= b {
             return (self.at(b) >= level).then_some(b);
         }
-        self.search(level, a, middle).or_else(|| self.search(level, middle, b))
+        let earlier = self.search(level, a, middle, rounding);
+        earlier.or_else(|| self.search(level, middle, b, rounding))
     }
 
     /// Widens `range` by the turning points inside (a, b).
-    fn widen(&self, a: f64, b: f64, range: &mut (f64, f64)) {
+    fn widen(&self, a: f64, b: f64, rounding: f64, range: &mut (f64, f64)) {
         let (low, high) = self.slope_bounds(a, b);
         let middle = 0.5 * (a + b);
         if low >= 0.0 || high <= 0.0 || middle <= a || middle >= b {
@@ -114,13 +124,13 @@ impl Curve<'_> {
         let stray = 0.5 * (b - a) * high.max(-low);
         let (at_a, at_b) = (self.at(a), self.at(b));
         let could_matter = at_a.max(at_b) + stray > range.1 || at_a.min(at_b) - stray < range.0;
-        if !could_matter || stray <= 1e-16 * (range.0.abs() + range.1.abs()) {
+        if !could_matter || stray <= rounding {
             return;
         }
         let value = self.at(middle);
         *range = (range.0.min(value), range.1.max(value));
-        self.widen(a, middle, range);
-        self.widen(middle, b, range);
+        self.widen(a, middle, rounding, range);
+        self.widen(middle, b, rounding, range);
     }
 
     fn slope_bounds(&self, a: f64, b: f64) -> (f64, f64) {
