@@ -1,10 +1,17 @@
 //! Values that are each in range but do not go together, now or after a change
 //! of the timeline.
 
+<<<<<<< HEAD
 pub(crate) mod training;
+=======
+mod patient;
+
+use tidewright::machine::Machine;
+use tidewright::setup::SetupError;
+>>>>>>> scenario2
 
 use crate::fault::{Fault, Faults, Problem};
-use crate::format::{Change, Mode, PatientPort, Scenario};
+use crate::format::{Change, Mode, Scenario};
 use crate::protocol::{Moment, Settings, moments};
 use crate::text::{Node, Span};
 
@@ -20,8 +27,13 @@ pub(crate) fn check(scenario: &Scenario, root: &Node, faults: &mut Faults) {
     let mut before: Option<&Moment> = None;
     for moment in &moments {
         let earlier = before.map(|moment| &moment.settings);
+        let count = faults.count();
         pressures(earlier, moment, scenario, &places, faults);
-        outlets(earlier, moment, scenario, &places, faults);
+        patient::check(earlier, moment, scenario, &places, faults);
+        limb(earlier, moment, scenario, &places, faults);
+        if faults.count() == count {
+            engine(moment, scenario, &places, faults);
+        }
         before = Some(moment);
     }
     compartments(scenario, &places, faults);
@@ -115,38 +127,67 @@ fn pressures(
     faults.push(fault);
 }
 
-fn outlets(
+/// A limb that holds gas goes on holding it.
+fn limb(
     earlier: Option<&Settings>,
     moment: &Moment,
     scenario: &Scenario,
     places: &Places<'_>,
     faults: &mut Faults,
 ) {
-    let shut = |settings: &Settings| {
-        let circuit = &settings.circuit;
-        let leaks = circuit.leak.as_ref().is_some_and(|leak| leak.ml_min > 0.0);
-        let blocked = circuit.patient_port == PatientPort::Blocked;
-        circuit.compliance_ml_cmh2o == 0.0 && blocked && !leaks
+    let holds_gas = |settings: &Settings| {
+        settings.circuit.limb.as_ref().is_some_and(|limb| limb.compliance_ml_cmh2o > 0.0)
     };
-    if !shut(&moment.settings) || earlier.is_some_and(shut) {
-        return;
+    if earlier.is_some_and(holds_gas) && !holds_gas(&moment.settings) {
+        let kind = |change: &Change| matches!(change, Change::Limb(_));
+        let at = places.blame(moment, scenario, kind, &["circuit", "limb"]);
+        faults.push(Fault::new(at, Problem::LimbLosesGas));
     }
-    let kind = |change: &Change| {
-        matches!(change, Change::PatientPort(_) | Change::Leak(_) | Change::NoLeak)
-    };
-    let at = places.blame(moment, scenario, kind, &["circuit", "patient_port"]);
-    let rigid = places.of(&["circuit", "compliance_ml_cmh2o"]);
-    faults.push(Fault::new(at, Problem::NoPressure).and(rigid, "0 means rigid"));
+}
+
+/// Whether the engine can run a moment's settings: whatever else they are, they
+/// must be that.
+fn engine(moment: &Moment, scenario: &Scenario, places: &Places<'_>, faults: &mut Faults) {
+    match Machine::new(moment.settings.setup()) {
+        Ok(_) => {}
+        Err(SetupError::NowhereToGo) => {
+            let kind = |change: &Change| {
+                matches!(
+                    change,
+                    Change::PatientPort(_)
+                        | Change::Leak(_)
+                        | Change::NoLeak
+                        | Change::Tube(_)
+                        | Change::Lung(_)
+                        | Change::CuffSeals
+                        | Change::Limb(_)
+                        | Change::FreshGasFlow(_)
+                )
+            };
+            let rigid = places.of(&["circuit", "compliance_ml_cmh2o"]);
+            let blocked = ["circuit", "patient_port"];
+            let at = places.blame(moment, scenario, kind, &blocked);
+            let fault = Fault::new(at, Problem::NoPressure);
+            faults.push(if at == rigid { fault } else { fault.and(rigid, "0 means rigid") });
+        }
+        Err(refused) => {
+            let at = places.blame(moment, scenario, |_| true, &[]);
+            faults.push(Fault::new(at, Problem::Refused { why: refused.to_string() }));
+        }
+    }
 }
 
 /// The engine follows each compartment through the whole run.
 fn compartments(scenario: &Scenario, places: &Places<'_>, faults: &mut Faults) {
     let mut settings = Settings::at_start(scenario);
-    let expected = settings.lung.compartments.len();
+    let expected = settings.patient.lung().compartments.len();
     for (index, entry) in scenario.timeline.iter().enumerate() {
         settings.change(&entry.set);
-        let found = settings.lung.compartments.len();
-        if matches!(entry.set, Change::Lung(_)) && found != expected {
+        if !matches!(entry.set, Change::Lung(_)) {
+            continue;
+        }
+        let found = settings.patient.lung().compartments.len();
+        if found != expected {
             let problem = Problem::OtherCompartments { found, expected };
             faults.push(Fault::new(places.entry(index, "set"), problem));
         }

@@ -1,13 +1,22 @@
 #![doc = include_str!("../FORMAT.md")]
 
+<<<<<<< HEAD
 mod act;
 mod criterion;
 mod hidden;
 mod id;
 mod line;
+=======
+mod circuit;
+mod id;
+mod lung;
+mod patient;
+mod points;
+>>>>>>> scenario2
 mod timeline;
 mod training;
 
+<<<<<<< HEAD
 pub use act::{Act, ActName, Answer, Arrow, Attempt, CuffPressure, Guess, Note, TimedAct};
 pub use criterion::{
     Acts, Count, Criterion, Floor, InTime, Measure, Often, PressureCeiling, PressureIntegral,
@@ -19,9 +28,21 @@ pub use hidden::{
 };
 pub use id::Id;
 pub use line::Line;
+=======
+pub use circuit::{
+    Circuit, Leak, LeakLaw, Limb, PatientPort, Relief, Sensor, SensorCut, SensorPlace, Valve,
+};
+pub use id::Id;
+pub use lung::{AirLeak, Compartment, Compartments, LeaksTo, Lung, PressureVolume, Sigmoid, Table};
+pub use patient::{
+    Bracing, Breaths, ChestWall, Coughs, Cuff, Effort, LinearTube, OneWayTube, Patient,
+    QuadraticTube, SizedTube, Species, Tube, Viscoelastic,
+};
+pub use points::{Point, Points};
+>>>>>>> scenario2
 pub use timeline::{
     Change, CyclingPressure, EndExpiratoryPressure, ExpiratoryTime, FreshGasFlow,
-    InspiratoryTimeLimit, TimelineEntry, ValveDelay, ValveResistance,
+    InspiratoryTimeLimit, TimelineEntry, ValveDelay, ValveResistance, WaterInLimb,
 };
 pub use training::{
     Competence, DEBRIEF_VALUES, Debriefing, Guidance, Monitor, Objective, Prediction, Quantity,
@@ -48,6 +69,8 @@ const END_EXPIRATORY: Rule = number(0.0, 30.0);
 const VALVE_DELAY: Rule = number(0.0, 5.0);
 const RESISTANCE: Rule =
     number(0.01, 100_000.0).hint("write 0.01 for a tube with almost no resistance");
+const LUNG_COMPLIANCE: Rule = number(0.001, 10_000.0);
+const WATER: Rule = number(0.0, 50.0);
 
 block! {
     /// A scenario: one patient, one circuit, one ventilator, and what changes
@@ -65,7 +88,7 @@ block! {
         story: Option<String> = text(4000).or_nothing("nothing"),
         /// Who is ventilated.
         patient: Patient = any(),
-        /// Tubing, outlet valve and leak.
+        /// Tubing, limb, outlet valve, leak and sensor.
         circuit: Circuit = any().or_empty(),
         /// The controls.
         ventilator: Ventilator = any(),
@@ -75,130 +98,6 @@ block! {
         timeline: Vec<TimelineEntry> = list(0, 1000).or_empty(),
         /// What makes it a lesson.
         training: Option<Training> = any().or_nothing("it only runs"),
-    }
-}
-
-block! {
-    /// The animal. Every scenario animal is invented.
-    pub struct Patient {
-        /// What it is called.
-        name: Option<String> = text(60).or_nothing("it has no name"),
-        /// Kind of animal.
-        species: Species = any(),
-        /// Body weight.
-        weight_kg: f64 = number(0.01, 1500.0),
-        /// Lung and airway.
-        lung: Option<Lung> = any().or_nothing("a typical lung for species and weight"),
-    }
-}
-
-choice! {
-    /// Kind of animal.
-    #[derive(Copy, Eq)]
-    pub enum Species {
-        /// Domestic cat.
-        Cat,
-        /// Domestic dog.
-        Dog,
-        /// Domestic rabbit.
-        Rabbit,
-        /// Domestic ferret.
-        Ferret,
-        /// Guinea pig.
-        GuineaPig,
-        /// Rat.
-        Rat,
-        /// Horse or pony.
-        Horse,
-        /// Any other mammal.
-        Other,
-    }
-}
-
-choice! {
-    /// Lung and airway: one compartment, written as a plain block, or several.
-    pub enum Lung {
-        /// Compartments side by side behind one breathing tube.
-        Compartments(Compartments),
-    }
-    or {
-        /// One compartment.
-        Single(Compartment)
-    }
-}
-
-block! {
-    /// A part of the lung that fills and empties as one.
-    pub struct Compartment {
-        /// Volume that it takes up for each cmH2O.
-        compliance_ml_cmh2o: f64 = number(0.001, 10_000.0),
-        /// Resistance of the airway that leads to it; the tube's too where there
-        /// is one compartment.
-        resistance_cmh2o_s_l: f64 = RESISTANCE,
-    }
-}
-
-block! {
-    /// Compartments side by side. Their list may stand without its name:
-    /// `Compartments([(…), (…)], tube_resistance_cmh2o_s_l: 10)`.
-    #[leading(compartments)]
-    pub struct Compartments {
-        /// The compartments.
-        compartments: Vec<Compartment> = list(1, tidewright::setup::MAX_COMPARTMENTS as u16),
-        /// Resistance of the tube that they share; 0 for none.
-        tube_resistance_cmh2o_s_l: f64 = number(0.0, 100_000.0).or(0.0),
-    }
-}
-
-block! {
-    /// The breathing circuit, from the T-piece to the outlet valve.
-    pub struct Circuit {
-        /// Gas taken up by tubing and by compression; 0 means rigid.
-        compliance_ml_cmh2o: f64 = number(0.0, 100.0).or(0.15),
-        /// Resistance of the open outlet path, limb and valve.
-        valve_resistance_cmh2o_s_l: f64 = RESISTANCE.or(5.0),
-        /// A hole in the circuit.
-        leak: Option<Leak> = any().or_nothing("no leak"),
-        /// What the patient port of the T-piece is connected to.
-        patient_port: PatientPort = any().or_word("Connected"),
-    }
-}
-
-block! {
-    /// A leak, as a leak test states it: the flow that escapes at one pressure.
-    pub struct Leak {
-        /// Flow that escapes at this pressure; 0 for none.
-        ml_min: f64 = number(0.0, 1_000_000.0),
-        /// The pressure.
-        at_cmh2o: f64 = number(0.1, 200.0).hint(
-            "write the pressure of the leak test, such as 30: at no pressure nothing leaks"
-        ),
-        /// How the flow grows with pressure.
-        law: LeakLaw = any().or_word("Linear"),
-    }
-}
-
-choice! {
-    /// How the flow of a leak grows with pressure.
-    #[derive(Copy, Eq)]
-    pub enum LeakLaw {
-        /// In proportion to pressure: a long thin gap.
-        Linear,
-        /// With the square root of pressure: a sharp-edged hole.
-        Orifice,
-    }
-}
-
-choice! {
-    /// What the patient port of the T-piece is connected to.
-    #[derive(Copy, Eq)]
-    pub enum PatientPort {
-        /// The patient's tube.
-        Connected,
-        /// A thumb or a cap: no gas passes.
-        Blocked,
-        /// Nothing: the port is open to the room and the patient is off.
-        Open,
     }
 }
 

@@ -1,14 +1,12 @@
 //! From a scenario, in the units of its file, to what the engine runs.
 
-use tidewright::quantity::{Compliance, Flow, Mass, Pressure, Resistance, Seconds};
-use tidewright::run::{self, Protocol};
-use tidewright::setup::{self, Setup};
-use tidewright::species;
+mod setup;
 
-use crate::format::{
-    Change, Circuit, Compartment, Leak, LeakLaw, Lung, Mode, Patient, PatientPort, Scenario,
-    Species, Ventilator,
-};
+use tidewright::quantity::Seconds;
+use tidewright::run::{self, Protocol};
+use tidewright::setup::Setup;
+
+use crate::format::{Change, Circuit, Patient, Scenario, Ventilator};
 
 impl Scenario {
     /// What the engine runs: the setup at the start, and a whole setup for each
@@ -58,7 +56,7 @@ pub(crate) fn moments(scenario: &Scenario) -> Vec<Moment> {
 /// What holds at one time of a run, in the terms of the file.
 #[derive(Clone, Debug)]
 pub(crate) struct Settings {
-    pub lung: setup::Lung,
+    pub patient: Patient,
     pub circuit: Circuit,
     pub ventilator: Ventilator,
 }
@@ -66,15 +64,15 @@ pub(crate) struct Settings {
 impl Settings {
     pub fn at_start(scenario: &Scenario) -> Self {
         Self {
-            lung: scenario.patient.lung(),
+            patient: scenario.patient.clone(),
             circuit: scenario.circuit.clone(),
             ventilator: scenario.ventilator.clone(),
         }
     }
 
     pub fn change(&mut self, change: &Change) {
-        let ventilator = &mut self.ventilator;
-        match change {
+        let Self { patient, circuit, ventilator } = self;
+        match change.clone() {
             Change::FreshGasFlow(new) => ventilator.fresh_gas_flow_l_min = new.l_min,
             Change::CyclingPressure(new) => ventilator.cycling_pressure_cmh2o = new.cmh2o,
             Change::InspiratoryTimeLimit(new) => ventilator.inspiratory_time_limit_s = new.s,
@@ -83,128 +81,32 @@ impl Settings {
                 ventilator.end_expiratory_pressure_cmh2o = new.cmh2o;
             }
             Change::ValveDelay(new) => ventilator.valve_delay_s = new.s,
-            Change::Mode(mode) => ventilator.mode = *mode,
-            Change::Leak(leak) => self.circuit.leak = Some(leak.clone()),
-            Change::NoLeak => self.circuit.leak = None,
-            Change::Lung(lung) => self.lung = lung.to_setup(),
-            Change::ValveResistance(new) => {
-                self.circuit.valve_resistance_cmh2o_s_l = new.cmh2o_s_l;
-            }
-            Change::PatientPort(port) => self.circuit.patient_port = *port,
+            Change::Mode(mode) => ventilator.mode = mode,
+            Change::Leak(leak) => circuit.leak = Some(leak),
+            Change::NoLeak => circuit.leak = None,
+            Change::Lung(lung) => patient.lung = Some(lung),
+            Change::Tube(tube) => patient.tube = Some(tube),
+            Change::Cuff(cuff) => patient.cuff = Some(cuff),
+            Change::CuffSeals => patient.cuff = None,
+            Change::ChestWall(wall) => patient.chest_wall = Some(wall),
+            Change::Effort(effort) => patient.effort = Some(effort),
+            Change::NoEffort => patient.effort = None,
+            Change::ValveResistance(new) => circuit.valve_resistance_cmh2o_s_l = new.cmh2o_s_l,
+            Change::Valve(valve) => circuit.valve = valve,
+            Change::Limb(limb) => circuit.limb = Some(limb),
+            Change::WaterInLimb(water) => circuit.water_in_limb_cmh2o = water.cmh2o,
+            Change::Relief(relief) => circuit.relief = Some(relief),
+            Change::Sensor(sensor) => circuit.sensor = sensor,
+            Change::PatientPort(port) => circuit.patient_port = port,
         }
     }
 
     pub fn setup(&self) -> Setup {
         Setup {
-            lung: self.lung.clone(),
+            lung: self.patient.lung(),
+            effort: self.patient.effort(),
             circuit: self.circuit.to_setup(),
             ventilator: self.ventilator.to_setup(),
-            ..Setup::default()
-        }
-    }
-}
-
-impl Patient {
-    /// The lung of the file, or a typical one for species and weight.
-    #[must_use]
-    pub fn lung(&self) -> setup::Lung {
-        match &self.lung {
-            Some(lung) => lung.to_setup(),
-            None => typical_lung(self),
-        }
-    }
-}
-
-fn typical_lung(patient: &Patient) -> setup::Lung {
-    species::lung(patient.species.to_core(), Mass::kg(patient.weight_kg))
-}
-
-impl Species {
-    /// The same species for the engine's tables.
-    #[must_use]
-    pub fn to_core(self) -> species::Species {
-        match self {
-            Self::Cat => species::Species::Cat,
-            Self::Dog => species::Species::Dog,
-            Self::Rabbit => species::Species::Rabbit,
-            Self::Ferret => species::Species::Ferret,
-            Self::GuineaPig => species::Species::GuineaPig,
-            Self::Rat => species::Species::Rat,
-            Self::Horse => species::Species::Horse,
-            Self::Other => species::Species::Other,
-        }
-    }
-}
-
-impl Lung {
-    fn to_setup(&self) -> setup::Lung {
-        match self {
-            Self::Single(only) => {
-                setup::Lung { compartments: vec![only.to_setup()], ..setup::Lung::default() }
-            }
-            Self::Compartments(lung) => setup::Lung {
-                compartments: lung.compartments.iter().map(Compartment::to_setup).collect(),
-                tube: match lung.tube_resistance_cmh2o_s_l {
-                    0.0 => setup::Tube::None,
-                    resistance => setup::Tube::Linear(Resistance::cmh2o_s_per_l(resistance)),
-                },
-                ..setup::Lung::default()
-            },
-        }
-    }
-}
-
-impl Compartment {
-    fn to_setup(&self) -> setup::Compartment {
-        setup::Compartment::new(
-            Compliance::ml_per_cmh2o(self.compliance_ml_cmh2o),
-            Resistance::cmh2o_s_per_l(self.resistance_cmh2o_s_l),
-        )
-    }
-}
-
-impl Circuit {
-    fn to_setup(&self) -> setup::Circuit {
-        setup::Circuit {
-            compliance: Compliance::ml_per_cmh2o(self.compliance_ml_cmh2o),
-            valve_resistance: Resistance::cmh2o_s_per_l(self.valve_resistance_cmh2o_s_l),
-            leak: self.leak.as_ref().filter(|leak| leak.ml_min > 0.0).map(Leak::to_setup),
-            patient_port: match self.patient_port {
-                PatientPort::Connected => setup::PatientPort::Connected,
-                PatientPort::Blocked => setup::PatientPort::Blocked,
-                PatientPort::Open => setup::PatientPort::Open,
-            },
-            ..setup::Circuit::default()
-        }
-    }
-}
-
-impl Leak {
-    fn to_setup(&self) -> setup::Leak {
-        setup::Leak {
-            flow: Flow::ml_s(self.ml_min / 60.0),
-            at: Pressure::cmh2o(self.at_cmh2o),
-            law: match self.law {
-                LeakLaw::Linear => setup::LeakLaw::Linear,
-                LeakLaw::Orifice => setup::LeakLaw::Orifice,
-            },
-        }
-    }
-}
-
-impl Ventilator {
-    fn to_setup(&self) -> setup::Ventilator {
-        setup::Ventilator {
-            mode: match self.mode {
-                Mode::Ventilating => setup::Mode::Ventilating,
-                Mode::Standby => setup::Mode::Standby,
-            },
-            fresh_gas_flow: Flow::l_per_min(self.fresh_gas_flow_l_min),
-            cycling_pressure: Pressure::cmh2o(self.cycling_pressure_cmh2o),
-            inspiratory_time_limit: Seconds::s(self.inspiratory_time_limit_s),
-            expiratory_time: Seconds::s(self.expiratory_time_s),
-            end_expiratory_pressure: Pressure::cmh2o(self.end_expiratory_pressure_cmh2o),
-            valve_delay: Seconds::s(self.valve_delay_s),
         }
     }
 }

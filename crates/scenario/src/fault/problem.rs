@@ -233,6 +233,12 @@ pub enum Problem {
         mend: String,
     },
 
+    /// A curve that does not rise from one point to the next.
+    NotRising {
+        /// Field.
+        field: String,
+    },
+
     // Values that do not go together
     /// The breath would end before it begins.
     CyclingNotAbovePeep {
@@ -264,6 +270,7 @@ pub enum Problem {
     },
     /// Gas flows into a rigid space without an outlet.
     NoPressure,
+<<<<<<< HEAD
     /// A name that nothing in the file has.
     UnknownReference {
         /// What is named: an objective, a question, a value.
@@ -291,6 +298,27 @@ pub enum Problem {
         first: f64,
         /// The second.
         second: f64,
+=======
+    /// A tube that is described by itself and by the lung.
+    TwoTubes,
+    /// A chest wall around a typical lung, whose compliance holds one already.
+    WallOfTypicalLung,
+    /// A hole that leads into the chest of a patient without a chest wall.
+    NoChestWall,
+    /// Efforts that last longer than the time from one to the next.
+    EffortTooLong {
+        /// Duration and delay together, s.
+        takes_s: f64,
+        /// Time from one to the next, s.
+        every_s: f64,
+    },
+    /// A limb that would turn rigid with gas in it.
+    LimbLosesGas,
+    /// Settings that the engine does not accept for another reason.
+    Refused {
+        /// The reason in its words.
+        why: String,
+>>>>>>> scenario2
     },
     /// More breaths than a run may have.
     TooManyBreaths {

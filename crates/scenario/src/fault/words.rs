@@ -251,6 +251,12 @@ impl Problem {
                 *expected,
                 mend,
             ),
+            Self::NotRising { field } => words(
+                "not-rising",
+                format!("`{field}` do not rise here"),
+                "more pressure and more volume than at the point before",
+                "put the points in order, each at least 0.001 cmH2O and 0.001 mL above the one before",
+            ),
 
             // Values that do not go together
             Self::CyclingNotAbovePeep { cycling, end_expiratory } => words(
@@ -287,10 +293,11 @@ impl Problem {
             ),
             Self::NoPressure => words(
                 "no-pressure",
-                "a rigid circuit with a blocked patient port and no leak has nowhere to put the gas, so no pressure can be computed",
+                "a rigid circuit with every way out shut has nowhere to put the gas, so no pressure can be computed",
                 "somewhere for the gas to go",
                 "give the circuit a compliance above 0 (real tubing has 0.1 mL/cmH2O or more), or a leak",
             ),
+<<<<<<< HEAD
             Self::UnknownReference { what, found, known } => {
                 let known: Vec<&str> = known.iter().map(String::as_str).collect();
                 words(
@@ -320,6 +327,47 @@ impl Problem {
                 format!("{} is above {}", plain(*first), plain(*second)),
                 format!("at most {}", plain(*second)),
                 "write the smaller number first",
+=======
+            Self::TwoTubes => words(
+                "two-tubes",
+                "this lung has a tube resistance, and the patient has a `tube` besides",
+                "one description of the tube",
+                "leave out `tube_resistance_cmh2o_s_l`",
+            ),
+            Self::WallOfTypicalLung => words(
+                "wall-of-typical-lung",
+                "a chest wall is described, but no lung: the typical lung has its chest wall in its compliance",
+                "a `lung` with the compliance of the lung alone",
+                "add `lung` to `patient`, or leave out `chest_wall`",
+            ),
+            Self::NoChestWall => words(
+                "no-chest-wall",
+                "a hole leads from the lung into the chest, and nothing says how far the chest gives way",
+                "a `chest_wall` of the patient",
+                "add `chest_wall` to `patient`, or let the hole lead `to: Room`",
+            ),
+            Self::EffortTooLong { takes_s, every_s } => words(
+                "effort-too-long",
+                format!(
+                    "an effort takes {} s with its delay, and the next follows after {} s",
+                    plain(*takes_s),
+                    plain(*every_s)
+                ),
+                format!("`duration_s` + `delay_s` below {} s", plain(*every_s)),
+                "shorten the effort or its delay, or lower `rate_per_min`",
+            ),
+            Self::LimbLosesGas => words(
+                "limb-loses-gas",
+                "a limb that holds gas cannot turn rigid during the run",
+                "a limb with a compliance above 0",
+                "give this limb a compliance too: a very small one makes it hold almost nothing",
+            ),
+            Self::Refused { why } => words(
+                "refused",
+                why,
+                "settings that can be run",
+                "change the value named",
+>>>>>>> scenario2
             ),
             Self::TooManyBreaths { breaths, most } => words(
                 "too-many-breaths",

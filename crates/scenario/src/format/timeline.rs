@@ -1,8 +1,9 @@
 //! What can change during a run.
 
 use super::{
-    CYCLING, END_EXPIRATORY, EXPIRATORY_TIME, FLOW, LONGEST_RUN_S, Leak, Lung, Mode, PatientPort,
-    RESISTANCE, TIME_LIMIT, VALVE_DELAY,
+    CYCLING, ChestWall, Cuff, END_EXPIRATORY, EXPIRATORY_TIME, Effort, FLOW, LONGEST_RUN_S, Leak,
+    Limb, Lung, Mode, PatientPort, RESISTANCE, Relief, Sensor, TIME_LIMIT, Tube, VALVE_DELAY,
+    Valve, WATER,
 };
 use crate::read::{any, block, choice, number};
 
@@ -38,10 +39,32 @@ choice! {
         Leak(Leak),
         /// The end of a leak.
         NoLeak,
-        /// The lung, as the patient has it from then on.
+        /// The lung, as the patient has it from then on; the `tube` stays.
         Lung(Lung),
+        /// The breathing tube: `Tube(Shut)`.
+        Tube(Tube),
+        /// The leak past the cuff.
+        Cuff(Cuff),
+        /// The end of a leak past the cuff.
+        CuffSeals,
+        /// The chest wall, and what presses on it.
+        ChestWall(ChestWall),
+        /// The patient's own effort, begun anew.
+        Effort(Effort),
+        /// The end of the patient's own effort.
+        NoEffort,
         /// The resistance of the open outlet path.
         ValveResistance(ValveResistance),
+        /// Whether the outlet valve obeys: `Valve(StuckShut)`.
+        Valve(Valve),
+        /// The expiratory limb.
+        Limb(Limb),
+        /// Water in the limb.
+        WaterInLimb(WaterInLimb),
+        /// The relief valve.
+        Relief(Relief),
+        /// What the ventilator's pressure sensor tells it.
+        Sensor(Sensor),
         /// What the patient port is connected to: `PatientPort(Blocked)`.
         PatientPort(PatientPort),
     }
@@ -100,5 +123,13 @@ block! {
     pub struct ValveResistance {
         /// Resistance.
         cmh2o_s_l: f64 = RESISTANCE,
+    }
+}
+
+block! {
+    /// Water in the limb.
+    pub struct WaterInLimb {
+        /// Height of its column; 0 for none.
+        cmh2o: f64 = WATER,
     }
 }

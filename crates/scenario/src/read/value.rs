@@ -1,23 +1,32 @@
 //! Numbers, texts, lists and what may be absent.
 
-use super::{Absent, Read, Reader, Rule, Shape};
+use super::{Absent, Read, Reader, Rule, Shape, read_absent};
 use crate::fault::Problem;
 use crate::text::{Block, Kind, Node};
 
 /// The unit that a field's name ends in.
+<<<<<<< HEAD
 pub fn unit_of(field: &str) -> &'static str {
     const UNITS: [(&str, &str); 13] = [
         ("ml_kg", "mL/kg"),
         ("ml_s_cmh2o", "mL/s for each cmH2O"),
         ("cmh2o_s", "cmH2O·s"),
         ("percent", "%"),
+=======
+pub(crate) fn unit_of(field: &str) -> &'static str {
+    const UNITS: [(&str, &str); 13] = [
+>>>>>>> scenario2
         ("ml_cmh2o", "mL/cmH2O"),
         ("cmh2o_s_l", "cmH2O·s/L"),
+        ("cmh2o_s2_l2", "cmH2O·s²/L²"),
         ("cmh2o", "cmH2O"),
         ("l_min", "L/min"),
         ("ml_min", "mL/min"),
         ("ml_s", "mL/s"),
         ("ml", "mL"),
+        ("per_min", "per minute"),
+        ("mm", "mm"),
+        ("cm", "cm"),
         ("kg", "kg"),
         ("s", "s"),
     ];
@@ -93,6 +102,28 @@ impl Read for u32 {
 
     fn absent(rule: &Rule) -> Option<Self> {
         f64::absent(rule).map(|value| value as Self)
+    }
+}
+
+impl Read for bool {
+    fn describe(_: &str, _: &Rule) -> Shape {
+        Shape::Plain("`true` or `false`".to_owned())
+    }
+
+    fn read(node: &Node, field: &str, _: &Rule, reader: &mut Reader<'_>) -> Option<Self> {
+        match &node.kind {
+            Kind::Word(word) if word == "true" => Some(true),
+            Kind::Word(word) if word == "false" => Some(false),
+            _ => {
+                let (expected, mend) = ("`true` or `false`", "write `true` or `false`");
+                reader.wrong_kind(node, field, expected.to_owned(), mend.to_owned());
+                None
+            }
+        }
+    }
+
+    fn absent(rule: &Rule) -> Option<Self> {
+        read_absent(rule)
     }
 }
 

@@ -5,6 +5,7 @@ use tidewright::setup::Mode;
 use super::Summary;
 use super::words::{animal, said};
 use crate::format::Scenario;
+use crate::protocol::moments;
 
 /// The caution of every start, report and sheet.
 pub const BANNER: &str = "For teaching only. Not a medical device. Simulated animals and equipment: \
@@ -12,8 +13,9 @@ pub const BANNER: &str = "For teaching only. Not a medical device. Simulated ani
     charge, local law, your workplace rules and the instructions of the equipment in front of you.";
 
 /// What the model leaves out.
-pub const MODEL_LIMITS: &str = "This model leaves out gas exchange, the circulation, the patient's \
-    own efforts and every effect of flow or stretch on resistance and compliance. The values of a \
+pub const MODEL_LIMITS: &str = "This report leaves out gas exchange, the circulation and every \
+    reflex: a patient's own efforts follow the pattern that the scenario gives them. Resistance and \
+    compliance change with flow and stretch only where the scenario says so. The values of a \
     species are typical published ones, not your patient's.";
 
 /// Largest tidal volume that raises no caution, mL/kg (common practice, no source).
@@ -65,7 +67,19 @@ pub(super) fn cautions(scenario: &Scenario, summary: &Summary) -> Vec<String> {
             said(highest)
         ));
     }
+    if misled(scenario) {
+        cautions.push(
+            "The ventilator's pressure sensor did not tell the true pressure at the patient. The \
+             pressures of this report are the true ones: a gauge would not have shown them."
+                .to_owned(),
+        );
+    }
     cautions
+}
+
+/// Whether the sensor shows another pressure than that at the patient at any time.
+fn misled(scenario: &Scenario) -> bool {
+    moments(scenario).iter().any(|moment| !moment.settings.circuit.sensor.is_true())
 }
 
 /// The most that one inspiration can hold when only the time limit ends it.

@@ -1,7 +1,7 @@
 //! A scenario in few words: for headings and for labels in a figure.
 
 use super::words::{animal, said};
-use crate::format::{Change, Lung, Mode, PatientPort, Scenario};
+use crate::format::{Change, Effort, Lung, Mode, PatientPort, Scenario, SensorPlace, Tube, Valve};
 
 /// The patient in a few words: `Pepper, a cat of 4 kg`.
 #[must_use]
@@ -60,9 +60,72 @@ pub fn label(change: &Change) -> String {
             said(lung.resistance_cmh2o_s_l)
         ),
         Change::Lung(Lung::Compartments(_)) => "another lung".to_owned(),
+        Change::Tube(tube) => self::tube(tube),
+        Change::Cuff(cuff) if cuff.leak_ml_min == 0.0 => "cuff seals".to_owned(),
+        Change::Cuff(cuff) => format!("cuff leaks above {} cmH2O", said(cuff.seals_to_cmh2o)),
+        Change::CuffSeals => "cuff seals".to_owned(),
+        Change::ChestWall(wall) if wall.wound_cmh2o_s_l.is_some() => "open chest".to_owned(),
+        Change::ChestWall(wall) if wall.pressed_by_cmh2o > 0.0 => {
+            format!("chest pressed by {} cmH2O", said(wall.pressed_by_cmh2o))
+        }
+        Change::ChestWall(wall) => {
+            format!("chest wall {} mL/cmH2O", said(wall.compliance_ml_cmh2o))
+        }
+        Change::Effort(Effort::Breaths(own)) => format!(
+            "own effort {} cmH2O, {} a minute",
+            said(own.amplitude_cmh2o),
+            said(own.rate_per_min)
+        ),
+        Change::Effort(Effort::Coughs(coughs)) => {
+            format!("coughs of {} cmH2O", said(coughs.strength_cmh2o))
+        }
+        Change::Effort(Effort::Bracing(bracing)) => {
+            format!("bracing with {} cmH2O", said(bracing.strength_cmh2o))
+        }
+        Change::NoEffort => "no effort".to_owned(),
+        Change::Valve(Valve::Working) => "valve works".to_owned(),
+        Change::Valve(Valve::StuckOpen) => "valve stuck open".to_owned(),
+        Change::Valve(Valve::StuckShut) => "valve stuck shut".to_owned(),
+        Change::Limb(limb) if limb.disconnected => "limb pulled off".to_owned(),
+        Change::Limb(limb) => format!("limb {} cmH2O·s/L", said(limb.resistance_cmh2o_s_l)),
+        Change::WaterInLimb(water) => format!("water in limb {} cmH2O", said(water.cmh2o)),
+        Change::Relief(relief) => format!("relief opens at {} cmH2O", said(relief.opens_at_cmh2o)),
+        Change::Sensor(sensor) => match &sensor.place {
+            SensorPlace::Cut(cut) => {
+                format!("sensor cut at {} cmH2O", said(cut.stays_at_cmh2o + sensor.offset_cmh2o))
+            }
+            _ if sensor.offset_cmh2o != 0.0 => {
+                format!("sensor off by {} cmH2O", said(sensor.offset_cmh2o))
+            }
+            SensorPlace::PatientConnection => "sensor at the patient".to_owned(),
+            SensorPlace::ValveEnd => "sensor at the valve".to_owned(),
+        },
         Change::ValveResistance(new) => format!("outlet path {} cmH2O·s/L", said(new.cmh2o_s_l)),
         Change::PatientPort(PatientPort::Connected) => "patient connected".to_owned(),
         Change::PatientPort(PatientPort::Blocked) => "patient port blocked".to_owned(),
         Change::PatientPort(PatientPort::Open) => "patient port open".to_owned(),
+    }
+}
+
+fn tube(tube: &Tube) -> String {
+    match tube {
+        Tube::Linear(tube) => format!("tube {} cmH2O·s/L", said(tube.cmh2o_s_l)),
+        Tube::Quadratic(tube) => format!(
+            "tube {} cmH2O·s/L + {} cmH2O·s²/L²",
+            said(tube.k1_cmh2o_s_l),
+            said(tube.k2_cmh2o_s2_l2)
+        ),
+        Tube::Sized(tube) => {
+            format!("tube {} mm × {} cm", said(tube.internal_diameter_mm), said(tube.length_cm))
+        }
+        Tube::OneWay(tube) => match (tube.inward_cmh2o_s_l, tube.outward_cmh2o_s_l) {
+            (Some(_), None) => "tube lets gas in only".to_owned(),
+            (None, Some(_)) => "tube lets gas out only".to_owned(),
+            (None, None) => "tube shut".to_owned(),
+            (Some(inward), Some(outward)) => {
+                format!("tube {} in, {} cmH2O·s/L out", said(inward), said(outward))
+            }
+        },
+        Tube::Shut => "tube shut".to_owned(),
     }
 }

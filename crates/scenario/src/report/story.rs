@@ -6,7 +6,7 @@ use tidewright::breath::{Breath, EndedBy};
 use super::Summary;
 use super::labels::patient;
 use super::words::{change, flow, said};
-use crate::format::{Mode, Scenario};
+use crate::format::{Mode, Scenario, Valve};
 use crate::protocol::{Moment, moments};
 
 /// Collects what the story needs while the run goes on.
@@ -91,7 +91,11 @@ impl<'a> Story<'a> {
         let how = match breath.ended_by {
             EndedBy::Pressure => {
                 let level = said(setup.ventilator.cycling_pressure.as_cmh2o());
-                format!("an inspiration reaches {level} cmH2O after {inspiration} s")
+                if start.moment.settings.circuit.sensor.is_true() {
+                    format!("an inspiration reaches {level} cmH2O after {inspiration} s")
+                } else {
+                    format!("the sensor shows {level} cmH2O or more after {inspiration} s")
+                }
             }
             _ => {
                 let peak = said(breath.peak_pressure.as_cmh2o());
@@ -180,6 +184,26 @@ impl<'a> Story<'a> {
         let baseline = breath.baseline_pressure.as_cmh2o();
         let trapped = breath.end_expiratory_alveolar_pressure.as_cmh2o() - baseline;
         let above = baseline - ventilator.end_expiratory_pressure_cmh2o;
+        if settings.circuit.valve == Valve::StuckShut {
+            return format!(
+                "The outlet valve does not open: {} mL come out, and the pressure at the end of the \
+                 breath is still {} cmH2O.",
+                said(breath.expired_tidal_volume.as_ml()),
+                said(baseline)
+            );
+        }
+        let peak = breath.peak_pressure.as_cmh2o();
+        if breath.ended_by == EndedBy::Time
+            && !settings.circuit.sensor.is_true()
+            && peak >= ventilator.cycling_pressure_cmh2o
+        {
+            return format!(
+                "The pressure rose to {} cmH2O, but the sensor did not tell it: only the time limit \
+                 of {} s ended the inspiration.",
+                said(peak),
+                said(ventilator.inspiratory_time_limit_s)
+            );
+        }
         if breath.ended_by == EndedBy::Time {
             return format!(
                 "The time limit ended {} of {} breaths: the pressure could not reach {} cmH2O in {} s, \
@@ -188,6 +212,15 @@ impl<'a> Story<'a> {
                 summary.breaths,
                 said(ventilator.cycling_pressure_cmh2o),
                 said(ventilator.inspiratory_time_limit_s)
+            );
+        }
+        if above > 0.5 {
+            return format!(
+                "The baseline pressure is {} cmH2O, {} more than set: the fresh gas flow meets \
+                 {} on its way out.",
+                said(baseline),
+                said(above),
+                if settings.circuit.water_in_limb_cmh2o > 0.0 { "water" } else { "resistance" }
             );
         }
         if inspired < 1.0 * self.scenario.patient.weight_kg {
@@ -208,12 +241,12 @@ impl<'a> Story<'a> {
                 said(ventilator.expiratory_time_s)
             );
         }
-        if above > 0.5 {
+        if settings.patient.effort.is_some() {
             return format!(
-                "The baseline pressure is {} cmH2O, {} more than set: the fresh gas flow meets \
-                 resistance on its way out.",
-                said(baseline),
-                said(above)
+                "The patient's own muscles share in the breath, and the ventilator only sees the \
+                 pressure: the peak is {} cmH2O, with {} mL in.",
+                said(peak),
+                said(inspired)
             );
         }
         let leaked = breath.leaked.as_ml();

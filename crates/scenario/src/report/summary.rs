@@ -37,7 +37,7 @@ pub struct Summary {
     pub shortest_inspiratory_time_s: Option<f64>,
     /// Longest inspiration, s.
     pub longest_inspiratory_time_s: Option<f64>,
-    /// Gas lost through the leak in the whole run, mL.
+    /// Gas lost through the leak, past the cuff and out of the lung in the whole run, mL.
     pub leaked_ml: f64,
     /// Fresh gas used in the whole run, L.
     pub fresh_gas_used_l: f64,

@@ -2,7 +2,9 @@
 
 use tidewright::quantity::Flow;
 
-use crate::format::{Change, Lung, Mode, PatientPort, Species};
+use crate::format::{
+    Change, Effort, Lung, Mode, PatientPort, Sensor, SensorPlace, Species, Tube, Valve,
+};
 
 /// A number with as many digits as a person needs: three that count, none
 /// beyond hundredths.
@@ -64,12 +66,104 @@ pub fn change(change: &Change) -> String {
             said(lung.resistance_cmh2o_s_l)
         ),
         Change::Lung(Lung::Compartments(_)) => "the lung changes".to_owned(),
+        Change::Tube(tube) => self::tube(tube),
+        Change::Cuff(cuff) if cuff.leak_ml_min > 0.0 => format!(
+            "the cuff seals to {} cmH2O only, and leaks {} mL/min at {}",
+            said(cuff.seals_to_cmh2o),
+            said(cuff.leak_ml_min),
+            said(cuff.seals_to_cmh2o + 10.0)
+        ),
+        Change::Cuff(_) | Change::CuffSeals => "the cuff seals".to_owned(),
+        Change::ChestWall(wall) => {
+            let wound = if wall.wound_cmh2o_s_l.is_some() { " and an open wound" } else { "" };
+            let pressed = match wall.pressed_by_cmh2o {
+                0.0 => String::new(),
+                pressure => format!(", is pressed by {} cmH2O", said(pressure)),
+            };
+            let compliance = said(wall.compliance_ml_cmh2o);
+            format!("the chest wall has {compliance} mL/cmH2O{wound}{pressed}")
+        }
+        Change::Effort(Effort::Breaths(own)) => format!(
+            "the patient breathes in by itself with {} cmH2O, {} times a minute",
+            said(own.amplitude_cmh2o),
+            said(own.rate_per_min)
+        ),
+        Change::Effort(Effort::Coughs(coughs)) => format!(
+            "the patient coughs with {} cmH2O, {} times a minute",
+            said(coughs.strength_cmh2o),
+            said(coughs.rate_per_min)
+        ),
+        Change::Effort(Effort::Bracing(bracing)) => {
+            format!("the patient braces its chest with {} cmH2O", said(bracing.strength_cmh2o))
+        }
+        Change::NoEffort => "the patient is at rest".to_owned(),
+        Change::Valve(Valve::Working) => "the outlet valve works".to_owned(),
+        Change::Valve(Valve::StuckOpen) => "the outlet valve sticks open".to_owned(),
+        Change::Valve(Valve::StuckShut) => "the outlet valve sticks shut".to_owned(),
+        Change::Limb(limb) if limb.disconnected => "the limb is pulled off the valve".to_owned(),
+        Change::Limb(limb) => {
+            format!("the expiratory limb has {} cmH2O·s/L", said(limb.resistance_cmh2o_s_l))
+        }
+        Change::WaterInLimb(water) if water.cmh2o == 0.0 => {
+            "there is no water in the limb".to_owned()
+        }
+        Change::WaterInLimb(water) => {
+            format!("the outflow bubbles through {} cmH2O of water in the limb", said(water.cmh2o))
+        }
+        Change::Relief(relief) => {
+            format!("a relief valve opens at {} cmH2O", said(relief.opens_at_cmh2o))
+        }
+        Change::Sensor(sensor) => self::sensor(sensor),
         Change::ValveResistance(new) => {
             format!("the outlet path has {} cmH2O·s/L", said(new.cmh2o_s_l))
         }
         Change::PatientPort(PatientPort::Connected) => "the patient is connected".to_owned(),
         Change::PatientPort(PatientPort::Blocked) => "the patient port is blocked".to_owned(),
         Change::PatientPort(PatientPort::Open) => "the patient port is open to the room".to_owned(),
+    }
+}
+
+fn tube(tube: &Tube) -> String {
+    match tube {
+        Tube::Linear(tube) => format!("the tube has {} cmH2O·s/L", said(tube.cmh2o_s_l)),
+        Tube::Quadratic(tube) => format!(
+            "the tube has {} cmH2O·s/L + {} cmH2O·s²/L² × flow",
+            said(tube.k1_cmh2o_s_l),
+            said(tube.k2_cmh2o_s2_l2)
+        ),
+        Tube::Sized(tube) => format!(
+            "the tube has a bore of {} mm and a length of {} cm",
+            said(tube.internal_diameter_mm),
+            said(tube.length_cm)
+        ),
+        Tube::OneWay(tube) => {
+            let way = |resistance: Option<f64>| match resistance {
+                Some(resistance) => format!("{} cmH2O·s/L", said(resistance)),
+                None => "no way".to_owned(),
+            };
+            let [inward, outward] = [tube.inward_cmh2o_s_l, tube.outward_cmh2o_s_l].map(way);
+            format!("the tube has {inward} in and {outward} out")
+        }
+        Tube::Shut => "the tube is shut".to_owned(),
+    }
+}
+
+fn sensor(sensor: &Sensor) -> String {
+    let off = match sensor.offset_cmh2o {
+        0.0 => String::new(),
+        offset => format!(" and is off by {} cmH2O", said(offset)),
+    };
+    match &sensor.place {
+        SensorPlace::Cut(cut) => format!(
+            "the pressure sensor is cut off and stays at {} cmH2O",
+            said(cut.stays_at_cmh2o + sensor.offset_cmh2o)
+        ),
+        SensorPlace::PatientConnection => {
+            format!("the pressure sensor is at the patient connection{off}")
+        }
+        SensorPlace::ValveEnd => {
+            format!("the pressure sensor is at the valve end of the limb{off}")
+        }
     }
 }
 
