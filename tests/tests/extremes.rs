@@ -67,11 +67,8 @@ fn lung(curved: bool) -> impl Strategy<Value = Lung> {
 }
 
 fn circuit(curved: bool) -> impl Strategy<Value = Circuit> {
-    let port = prop::sample::select(vec![
-        PatientPort::Connected,
-        PatientPort::Blocked,
-        PatientPort::Open,
-    ]);
+    let port =
+        prop::sample::select(vec![PatientPort::Connected, PatientPort::Blocked, PatientPort::Open]);
     let law = if curved { LeakLaw::Orifice } else { LeakLaw::Linear };
     let leak = prop::option::of((odd_or_zero(), odd()).prop_map(move |(flow, at)| Leak {
         flow: Flow::ml_s(flow),

@@ -1,14 +1,11 @@
 //! Values that are each in range but do not go together, now or after a change
 //! of the timeline.
 
-<<<<<<< HEAD
-pub(crate) mod training;
-=======
 mod patient;
+pub(crate) mod training;
 
 use tidewright::machine::Machine;
 use tidewright::setup::SetupError;
->>>>>>> scenario2
 
 use crate::fault::{Fault, Faults, Problem};
 use crate::format::{Change, Mode, Scenario};

@@ -1,22 +1,18 @@
 #![doc = include_str!("../FORMAT.md")]
 
-<<<<<<< HEAD
 mod act;
 mod criterion;
 mod hidden;
 mod id;
 mod line;
-=======
 mod circuit;
 mod id;
 mod lung;
 mod patient;
 mod points;
->>>>>>> scenario2
 mod timeline;
 mod training;
 
-<<<<<<< HEAD
 pub use act::{Act, ActName, Answer, Arrow, Attempt, CuffPressure, Guess, Note, TimedAct};
 pub use criterion::{
     Acts, Count, Criterion, Floor, InTime, Measure, Often, PressureCeiling, PressureIntegral,
@@ -28,7 +24,6 @@ pub use hidden::{
 };
 pub use id::Id;
 pub use line::Line;
-=======
 pub use circuit::{
     Circuit, Leak, LeakLaw, Limb, PatientPort, Relief, Sensor, SensorCut, SensorPlace, Valve,
 };
@@ -39,7 +34,6 @@ pub use patient::{
     QuadraticTube, SizedTube, Species, Tube, Viscoelastic,
 };
 pub use points::{Point, Points};
->>>>>>> scenario2
 pub use timeline::{
     Change, CyclingPressure, EndExpiratoryPressure, ExpiratoryTime, FreshGasFlow,
     InspiratoryTimeLimit, TimelineEntry, ValveDelay, ValveResistance, WaterInLimb,

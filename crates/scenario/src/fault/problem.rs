@@ -270,7 +270,6 @@ pub enum Problem {
     },
     /// Gas flows into a rigid space without an outlet.
     NoPressure,
-<<<<<<< HEAD
     /// A name that nothing in the file has.
     UnknownReference {
         /// What is named: an objective, a question, a value.
@@ -298,7 +297,7 @@ pub enum Problem {
         first: f64,
         /// The second.
         second: f64,
-=======
+    },
     /// A tube that is described by itself and by the lung.
     TwoTubes,
     /// A chest wall around a typical lung, whose compliance holds one already.
@@ -318,7 +317,6 @@ pub enum Problem {
     Refused {
         /// The reason in its words.
         why: String,
->>>>>>> scenario2
     },
     /// More breaths than a run may have.
     TooManyBreaths {

@@ -297,7 +297,6 @@ impl Problem {
                 "somewhere for the gas to go",
                 "give the circuit a compliance above 0 (real tubing has 0.1 mL/cmH2O or more), or a leak",
             ),
-<<<<<<< HEAD
             Self::UnknownReference { what, found, known } => {
                 let known: Vec<&str> = known.iter().map(String::as_str).collect();
                 words(
@@ -327,7 +326,7 @@ impl Problem {
                 format!("{} is above {}", plain(*first), plain(*second)),
                 format!("at most {}", plain(*second)),
                 "write the smaller number first",
-=======
+            ),
             Self::TwoTubes => words(
                 "two-tubes",
                 "this lung has a tube resistance, and the patient has a `tube` besides",
@@ -367,7 +366,6 @@ impl Problem {
                 why,
                 "settings that can be run",
                 "change the value named",
->>>>>>> scenario2
             ),
             Self::TooManyBreaths { breaths, most } => words(
                 "too-many-breaths",

@@ -5,17 +5,12 @@ use crate::fault::Problem;
 use crate::text::{Block, Kind, Node};
 
 /// The unit that a field's name ends in.
-<<<<<<< HEAD
 pub fn unit_of(field: &str) -> &'static str {
     const UNITS: [(&str, &str); 13] = [
         ("ml_kg", "mL/kg"),
         ("ml_s_cmh2o", "mL/s for each cmH2O"),
         ("cmh2o_s", "cmH2O·s"),
         ("percent", "%"),
-=======
-pub(crate) fn unit_of(field: &str) -> &'static str {
-    const UNITS: [(&str, &str); 13] = [
->>>>>>> scenario2
         ("ml_cmh2o", "mL/cmH2O"),
         ("cmh2o_s_l", "cmH2O·s/L"),
         ("cmh2o_s2_l2", "cmH2O·s²/L²"),
