@@ -1,12 +1,11 @@
 #![doc = include_str!("../FORMAT.md")]
 
 mod act;
+mod circuit;
 mod criterion;
 mod hidden;
 mod id;
 mod line;
-mod circuit;
-mod id;
 mod lung;
 mod patient;
 mod points;
@@ -14,20 +13,19 @@ mod timeline;
 mod training;
 
 pub use act::{Act, ActName, Answer, Arrow, Attempt, CuffPressure, Guess, Note, TimedAct};
+pub use circuit::{
+    Circuit, Leak, LeakLaw, Limb, PatientPort, Relief, Sensor, SensorCut, SensorPlace, Valve,
+};
 pub use criterion::{
     Acts, Count, Criterion, Floor, InTime, Measure, Often, PressureCeiling, PressureIntegral,
     Sequence, ShareFloor, Strand, TimeCeiling, VolumeCeiling, VolumeRange, VolumeSum, Which,
     Within,
 };
 pub use hidden::{
-    Braced, Breaths, Case, CuffLeak, HiddenFault, Offset, Share, Spasm, Stage, Times,
+    Braced, Case, CuffLeak, HiddenFault, Offset, OwnBreaths, Share, Spasm, Stage, Times,
 };
 pub use id::Id;
 pub use line::Line;
-pub use circuit::{
-    Circuit, Leak, LeakLaw, Limb, PatientPort, Relief, Sensor, SensorCut, SensorPlace, Valve,
-};
-pub use id::Id;
 pub use lung::{AirLeak, Compartment, Compartments, LeaksTo, Lung, PressureVolume, Sigmoid, Table};
 pub use patient::{
     Bracing, Breaths, ChestWall, Coughs, Cuff, Effort, LinearTube, OneWayTube, Patient,

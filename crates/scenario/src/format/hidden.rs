@@ -56,7 +56,7 @@ choice! {
         /// The small airways are narrow, more so for gas that flows out.
         Bronchospasm(Spasm),
         /// The patient breathes against the ventilator.
-        Effort(Breaths),
+        Effort(OwnBreaths),
         /// The patient braces.
         Bracing(Braced),
         /// The expiratory limb or its filter resists.
@@ -104,7 +104,7 @@ block! {
 
 block! {
     /// The patient's own breaths.
-    pub struct Breaths {
+    pub struct OwnBreaths {
         /// Muscle pressure at the height of a breath.
         cmh2o: f64 = number(0.1, 60.0),
         /// How long a breath in lasts.

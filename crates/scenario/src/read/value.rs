@@ -6,7 +6,7 @@ use crate::text::{Block, Kind, Node};
 
 /// The unit that a field's name ends in.
 pub fn unit_of(field: &str) -> &'static str {
-    const UNITS: [(&str, &str); 13] = [
+    const UNITS: [(&str, &str); 17] = [
         ("ml_kg", "mL/kg"),
         ("ml_s_cmh2o", "mL/s for each cmH2O"),
         ("cmh2o_s", "cmH2O·s"),
