@@ -1,0 +1,44 @@
+//! Lessons whose parts do not go together are refused, each fault at its line.
+#![allow(clippy::unwrap_used, reason = "a fault fails the test")]
+
+use tidewright_scenario::parse;
+
+fn faults(name: &str, text: &str) -> Vec<(usize, &'static str, String)> {
+    let rejected = parse(name, text).unwrap_err();
+    let place = |fault| rejected.place(fault).line;
+    rejected.faults().iter().map(|fault| (place(fault), fault.code(), fault.mend())).collect()
+}
+
+#[test]
+fn parts_that_do_not_go_together_are_told_with_their_lines() {
+    let found = faults("a.ron", include_str!("bad-lessons/lesson-with-faults.ron"));
+    let mut found: Vec<(usize, &str)> =
+        found.iter().map(|(line, code, _)| (*line, *code)).collect();
+    found.sort_unstable();
+    assert_eq!(
+        found,
+        [
+            (15, "repeated-id"),
+            (17, "too-many-controls"),
+            (18, "unknown-reference"),
+            (19, "range-reversed"),
+            (24, "after-end"),
+            (30, "unknown-reference"),
+            (31, "unknown-reference"),
+            (32, "range-reversed"),
+            (34, "unknown-reference"),
+        ]
+    );
+}
+
+#[test]
+fn a_misspelt_measure_is_a_fault_with_the_name_that_was_meant() {
+    let found = faults("a.ron", include_str!("bad-lessons/lesson-with-misspelt-measure.ron"));
+    let mended = |line: usize, word: &str| {
+        let said = found.iter().any(|(at, _, mend)| *at == line && mend.contains(word));
+        assert!(said, "{found:?}");
+    };
+    mended(14, "`Listen`");
+    mended(16, "`HighestAlveolarPressure`");
+    mended(17, "`at_most_s`");
+}
