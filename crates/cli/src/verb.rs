@@ -4,6 +4,8 @@
 mod check;
 mod completions;
 mod example;
+mod figure;
+mod handout;
 mod reference;
 mod run;
 mod species;
@@ -36,6 +38,8 @@ macro_rules! verbs {
 verbs! {
     run::Run,
     check::Check,
+    figure::Figure,
+    handout::Handout,
     example::Example,
     reference::Reference,
     species::Species,
