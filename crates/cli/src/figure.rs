@@ -26,6 +26,7 @@ pub struct FigureFile {
 enum Kind {
     Svg,
     Png,
+    Csv,
 }
 
 impl FigureFile {
@@ -34,6 +35,7 @@ impl FigureFile {
         match self.kind {
             Kind::Svg => Ok(figure.to_svg().into_bytes()),
             Kind::Png => figure.to_png(dpi),
+            Kind::Csv => Ok(figure.to_csv().as_bytes().to_vec()),
         }
     }
 }
@@ -42,7 +44,7 @@ impl FigureFile {
 pub fn file_parser() -> impl TypedValueParser<Value = FigureFile> {
     PathBufValueParser::new().try_map(|path| match kind(&path) {
         Some(kind) => Ok(FigureFile { path, kind }),
-        None => Err("a figure's file name ends in .svg or .png"),
+        None => Err("a figure's file name ends in .svg, .png or .csv"),
     })
 }
 
@@ -50,6 +52,7 @@ fn kind(path: &Path) -> Option<Kind> {
     match path.extension()?.to_str()?.to_ascii_lowercase().as_str() {
         "svg" => Some(Kind::Svg),
         "png" => Some(Kind::Png),
+        "csv" => Some(Kind::Csv),
         _ => None,
     }
 }

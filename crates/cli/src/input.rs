@@ -36,6 +36,12 @@ pub fn text(path: &Path) -> Result<String, Problem> {
     })
 }
 
+/// Reads and checks a figure file.
+pub fn figure(path: &Path) -> Result<tidewright_figures::FigureFile, Problem> {
+    let bytes = bytes(path).map_err(|error| unreadable(path, &error))?;
+    Ok(tidewright_figures::FigureFile::parse_bytes(&shown(path), &bytes)?)
+}
+
 fn bytes(path: &Path) -> io::Result<Vec<u8>> {
     // One byte more than allowed tells a file that is too large.
     let most = LARGEST_FILE as u64 + 1;

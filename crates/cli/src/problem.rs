@@ -4,7 +4,7 @@ use std::io;
 
 use miette::Diagnostic;
 use thiserror::Error;
-use tidewright_figures::FigureError;
+use tidewright_figures::{DrawFileError, FigureError};
 use tidewright_scenario::Rejected;
 use tidewright_scenario::report::RunError;
 
@@ -41,6 +41,9 @@ pub enum Problem {
     },
     #[error("the figure cannot be drawn: {source}")]
     Figure { source: FigureError },
+    /// A valid figure file whose run cannot be drawn.
+    #[error("{file} cannot be drawn: {source}")]
+    FigureFile { file: String, source: DrawFileError },
 }
 
 impl Problem {
@@ -48,7 +51,7 @@ impl Problem {
     pub fn exit(&self) -> Exit {
         match self {
             Self::Usage { .. } => Exit::Usage,
-            Self::NotValid(_) | Self::CannotRun { .. } => Exit::NotValid,
+            Self::NotValid(_) | Self::CannotRun { .. } | Self::FigureFile { .. } => Exit::NotValid,
             Self::Read { .. } | Self::Write { .. } => Exit::ReadOrWrite,
             Self::Figure { source } => match source {
                 FigureError::Window { .. }

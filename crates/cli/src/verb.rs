@@ -7,6 +7,8 @@ mod completions;
 mod coverage;
 mod example;
 mod explain;
+mod figure;
+mod handout;
 mod learn;
 mod mark;
 mod practise;
@@ -51,6 +53,8 @@ verbs! {
     coverage::Coverage,
     explain::Explain,
     learn::Learn,
+    figure::Figure,
+    handout::Handout,
     example::Example,
     reference::Reference,
     signs::Signs,

@@ -48,7 +48,6 @@ fn draw(
     fs::write(to.join(format!("{id}.ron")), &text)?;
     fs::write(to.join(format!("{id}.svg")), figure.to_light_svg())?;
     fs::write(to.join(format!("{id}.quiz.svg")), quiz.to_light_svg())?;
-    fs::write(to.join(format!("{id}.csv")), figure.to_csv())?;
     if let Some(folder) = env::var_os("FIGURES_PNG") {
         fs::create_dir_all(&folder)?;
         for (name, drawn) in [("", &figure), (".quiz", &quiz)] {

@@ -15,7 +15,7 @@ use crate::describe;
 use crate::error::FigureError;
 use crate::figure::{Figure, Look};
 use crate::file::{Figure as FigureFile, Show, Size, Version};
-use crate::language::ENGLISH;
+use crate::language::{ENGLISH, Quantity};
 use crate::layout::Layout;
 use crate::panel::Panel;
 use crate::stack::Stack;
@@ -73,7 +73,11 @@ impl FigureFile {
             Show::Bars(bars) => settled::bars(bars, &plain)?,
             Show::Map(map) => settled::map(map, &plain)?,
         };
-        let subtitle = report::patient(&plain);
+        let mut subtitle = report::patient(&plain);
+        if let Show::Map(map) = &self.show {
+            let Quantity { curve, unit, .. } = ENGLISH.metric(map.metric);
+            subtitle += &format!(" · the numbers are {curve} ({unit})");
+        }
         stack.title = match version {
             Version::Teacher => &self.title,
             Version::Student => self.question.as_deref().unwrap_or(ENGLISH.question),
@@ -94,11 +98,19 @@ impl FigureFile {
     }
 }
 
-/// The scenario with changes that hold from its start.
+/// The scenario with changes that hold from its start, after its own.
 fn varied(scenario: &Scenario, set: &[Change]) -> Scenario {
     let mut scenario = scenario.clone();
+    let after = scenario.timeline.partition_point(|entry| entry.at_s <= 0.0);
     let entries = set.iter().map(|set| TimelineEntry { at_s: 0.0, set: set.clone() });
-    scenario.timeline.splice(0..0, entries);
+    scenario.timeline.splice(after..after, entries);
+    scenario
+}
+
+/// The scenario without what changes on its way.
+fn unchanged(scenario: &Scenario) -> Scenario {
+    let mut scenario = scenario.clone();
+    scenario.timeline.retain(|entry| entry.at_s <= 0.0);
     scenario
 }
 
@@ -142,6 +154,16 @@ impl Stack<'_> {
             }
         }
     }
+}
+
+/// A label of which no number is parted from its unit.
+fn kept_together(label: &str) -> String {
+    let mut text = String::new();
+    for letter in label.replace("cmH2O", "cmH₂O").chars() {
+        let after_number = text.ends_with(|c: char| c.is_ascii_digit());
+        text.push(if letter == ' ' && after_number { '\u{a0}' } else { letter });
+    }
+    text
 }
 
 /// A, B, C …

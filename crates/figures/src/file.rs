@@ -5,7 +5,7 @@
 
 use tidewright_scenario::format::{Change, Id};
 use tidewright_scenario::read::{any, list, number, text};
-use tidewright_scenario::{Rejected, block, choice, parse_as};
+use tidewright_scenario::{Rejected, block, choice, parse_as, text_of};
 
 block! {
     /// A figure: one scenario and what to show of it.
@@ -80,7 +80,8 @@ block! {
         to_s: f64 = number(0.001, 86_400.0),
         /// The panels, each a list of signals in one unit.
         panels: Vec<Panel> = list(1, 6),
-        /// The same run with changes, in grey behind the curves.
+        /// The same run without the scenario's timeline and with changes of its own,
+        /// in grey behind the curves.
         compare: Option<Variant> = any().or_nothing("no curves to compare with"),
         /// What is measured in the panels.
         measures: Vec<Measure> = list(0, 8).or_empty(),
@@ -300,5 +301,13 @@ impl Figure {
     /// ```
     pub fn parse(file_name: &str, text: &str) -> Result<Self, Rejected> {
         parse_as(file_name, text, "Figure", crate::checks::check)
+    }
+
+    /// Reads a figure file from its bytes.
+    ///
+    /// # Errors
+    /// [`Rejected`] with every fault of the text, or that it is not text at all.
+    pub fn parse_bytes(file_name: &str, bytes: &[u8]) -> Result<Self, Rejected> {
+        Self::parse(file_name, text_of(file_name, bytes)?)
     }
 }

@@ -13,9 +13,9 @@ pub fn gallery(figures: &[(FigureFile, Figure)]) -> String {
     let mut page = format!(
         "# Figures\n\n{CAUTION}\n\n\
          Every figure is drawn from the file of the same name by the program: change the file \
-         and draw it again. Text in a figure is text, line styles do not depend on colour, and \
-         the numbers behind each figure are beside it as CSV. Each file also gives a student's \
-         version without names or measures, for a quiz.\n"
+         and draw it again. Text in a figure is text, line styles do not depend on colour. \
+         Each file also gives a student's version without names or measures, for a quiz, and \
+         the numbers behind the figure as CSV.\n"
     );
     for (file, figure) in figures {
         let id = &file.id;
@@ -23,8 +23,7 @@ pub fn gallery(figures: &[(FigureFile, Figure)]) -> String {
         let _ = write!(
             page,
             "\n## {}\n\n{}\n\n![{alt}]({id}.svg)\n\n{}\n\n\
-             [figure file]({id}.ron) · [student's version]({id}.quiz.svg) · [data]({id}.csv) · \
-             from [{}]({})\n",
+             [figure file]({id}.ron) · [student's version]({id}.quiz.svg) · from [{}]({})\n",
             file.title,
             file.teaches,
             figure.description(),

@@ -10,6 +10,8 @@ pub(crate) struct Quantity {
     pub key: &'static str,
     /// Name of the axis.
     pub axis: &'static str,
+    /// The same where there is little room.
+    pub short: &'static str,
     /// Name of the curve.
     pub curve: &'static str,
     /// Unit as the axis writes it.
@@ -35,12 +37,12 @@ pub(crate) struct Language {
 
 const fn quantity(
     key: &'static str,
-    axis: &'static str,
+    (axis, short): (&'static str, &'static str),
     curve: &'static str,
     unit: &'static str,
     suffix: &'static str,
 ) -> Quantity {
-    Quantity { key, axis, curve, unit, suffix }
+    Quantity { key, axis, short, curve, unit, suffix }
 }
 
 /// English.
@@ -50,33 +52,57 @@ pub(crate) const ENGLISH: Language = Language {
     inspiratory_time: "TI",
     expiratory_time: "TE",
     tidal_volume: "VT",
-    resistive_pressure: "flow × resistance",
-    alveolar_end: "left in the lung:",
+    resistive_pressure: "R × flow",
+    alveolar_end: "alveolar",
     cycling_pressure: "cycling pressure",
     signals: [
-        quantity("airway-pressure", "Pressure", "airway pressure", "cmH₂O", "cmh2o"),
-        quantity("alveolar-pressure", "Pressure", "alveolar pressure", "cmH₂O", "cmh2o"),
-        quantity("pleural-pressure", "Pressure", "pleural pressure", "cmH₂O", "cmh2o"),
-        quantity("muscle-pressure", "Pressure", "muscle pressure", "cmH₂O", "cmh2o"),
-        quantity("airway-flow", "Flow", "airway flow", "L/min", "l_min"),
-        quantity("leak-flow", "Flow", "leak flow", "L/min", "l_min"),
-        quantity("outlet-flow", "Flow", "outlet flow", "L/min", "l_min"),
-        quantity("lung-volume", "Volume", "lung volume", "mL", "ml"),
+        quantity("airway-pressure", ("Pressure", "Pressure"), "airway pressure", "cmH₂O", "cmh2o"),
+        quantity(
+            "alveolar-pressure",
+            ("Pressure", "Pressure"),
+            "alveolar pressure",
+            "cmH₂O",
+            "cmh2o",
+        ),
+        quantity(
+            "pleural-pressure",
+            ("Pressure", "Pressure"),
+            "pleural pressure",
+            "cmH₂O",
+            "cmh2o",
+        ),
+        quantity("muscle-pressure", ("Pressure", "Pressure"), "muscle pressure", "cmH₂O", "cmh2o"),
+        quantity("airway-flow", ("Flow", "Flow"), "airway flow", "L/min", "l_min"),
+        quantity("leak-flow", ("Flow", "Flow"), "leak flow", "L/min", "l_min"),
+        quantity("outlet-flow", ("Flow", "Flow"), "outlet flow", "L/min", "l_min"),
+        quantity("lung-volume", ("Volume", "Volume"), "lung volume", "mL", "ml"),
     ],
     metrics: [
-        quantity("inspiratory-time", "Inspiratory time", "inspiratory time", "s", "s"),
-        quantity("rate", "Rate", "rate", "per min", "per_min"),
-        quantity("tidal-volume", "Tidal volume", "tidal volume", "mL", "ml"),
-        quantity("minute-volume", "Minute volume", "minute volume", "L/min", "l_min"),
-        quantity("peak-pressure", "Peak pressure", "peak pressure", "cmH₂O", "cmh2o"),
+        quantity(
+            "inspiratory-time",
+            ("Inspiratory time", "Insp. time"),
+            "inspiratory time",
+            "s",
+            "s",
+        ),
+        quantity("rate", ("Rate", "Rate"), "rate", "per min", "per_min"),
+        quantity("tidal-volume", ("Tidal volume", "Tidal vol."), "tidal volume", "mL", "ml"),
+        quantity(
+            "minute-volume",
+            ("Minute volume", "Min. vol."),
+            "minute volume",
+            "L/min",
+            "l_min",
+        ),
+        quantity("peak-pressure", ("Peak pressure", "Peak"), "peak pressure", "cmH₂O", "cmh2o"),
         quantity(
             "end-expiratory-alveolar-pressure",
-            "Alveolar, end exp.",
+            ("End-expiratory alveolar", "Alveolar"),
             "end-expiratory alveolar pressure",
             "cmH₂O",
             "cmh2o",
         ),
-        quantity("leaked", "Leaked", "gas leaked in a breath", "mL", "ml"),
+        quantity("leaked", ("Leaked", "Leaked"), "gas leaked in a breath", "mL", "ml"),
     ],
     settings: [
         "Fresh gas flow (L/min)",

@@ -21,6 +21,7 @@ mod flags;
 mod font;
 mod from_run;
 mod gallery;
+mod handout;
 mod key;
 mod labels;
 mod language;
@@ -43,6 +44,7 @@ pub use error::FigureError;
 pub use figure::{Figure, FlowUnit, Look};
 pub use file::{Figure as FigureFile, Version};
 pub use gallery::gallery;
+pub use handout::{Paper, handout};
 pub use waveform::{BreathEnd, Event, Ghost, Phase, Waveforms};
 
 /// What stands at the foot of every figure.

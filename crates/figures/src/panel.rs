@@ -23,6 +23,8 @@ use crate::words::{Drawn, line_style, text_style};
 pub(crate) struct Panel {
     pub id: &'static str,
     pub name: &'static str,
+    /// The name where there is little room.
+    pub short: &'static str,
     pub unit: &'static str,
     /// The least that the axis spans, so that noise does not fill a panel.
     pub least_span: f64,
@@ -47,6 +49,7 @@ impl Panel {
         Self {
             id: quantity.key,
             name: quantity.axis,
+            short: quantity.short,
             unit: quantity.unit,
             least_span,
             marked: Vec::new(),
@@ -164,11 +167,9 @@ impl Panel {
         if let Some(axis) = self.axis {
             return axis.to_owned();
         }
-        let full = format!("{} ({})", self.name, self.unit);
-        match font::width(&full, theme::BODY_PX, Weight::SemiBold) <= height {
-            true => full,
-            false => self.unit.to_owned(),
-        }
+        let names = [self.name, self.short].map(|name| format!("{name} ({})", self.unit));
+        let fits = |name: &String| font::width(name, theme::BODY_PX, Weight::SemiBold) <= height;
+        names.into_iter().find(fits).unwrap_or_else(|| self.unit.to_owned())
     }
 }
 

@@ -188,6 +188,7 @@ impl Waveforms {
                 Quantity {
                     key: "pressure",
                     axis: "Pressure",
+                    short: "Pressure",
                     curve: "",
                     unit: "cmH₂O",
                     suffix: "cmh2o",
@@ -226,7 +227,14 @@ impl Waveforms {
         };
         let mut panel = Panel {
             ..Panel::of(
-                Quantity { key: "flow", axis: "Flow", curve: "", unit: unit, suffix: suffix },
+                Quantity {
+                    key: "flow",
+                    axis: "Flow",
+                    short: "Flow",
+                    curve: "",
+                    unit: unit,
+                    suffix: suffix,
+                },
                 factor,
             )
         };
@@ -238,7 +246,14 @@ impl Waveforms {
     fn volume(&self) -> Result<Panel, FigureError> {
         let mut panel = Panel {
             ..Panel::of(
-                Quantity { key: "volume", axis: "Volume", curve: "", unit: "mL", suffix: "ml" },
+                Quantity {
+                    key: "volume",
+                    axis: "Volume",
+                    short: "Volume",
+                    curve: "",
+                    unit: "mL",
+                    suffix: "ml",
+                },
                 1.0,
             )
         };

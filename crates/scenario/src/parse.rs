@@ -70,8 +70,17 @@ pub fn parse_as<T: Read>(
 /// # Errors
 /// [`Rejected`] with every fault of the text, or that it is not text at all.
 pub fn parse_bytes(file_name: &str, bytes: &[u8]) -> Result<Scenario, Rejected> {
+    parse(file_name, text_of(file_name, bytes)?)
+}
+
+/// The text that the bytes of a file are.
+///
+/// # Errors
+/// [`Rejected`] where they are too many, or not text.
+#[doc(hidden)]
+pub fn text_of<'a>(file_name: &str, bytes: &'a [u8]) -> Result<&'a str, Rejected> {
     match std::str::from_utf8(bytes) {
-        Ok(text) => parse(file_name, text),
+        Ok(text) => Ok(text),
         Err(_) if bytes.len() > LARGEST_FILE => Err(too_big(file_name)),
         Err(error) => {
             let at = error.valid_up_to();

@@ -118,10 +118,8 @@ fn written_out(scenario: &Scenario) -> Lung {
         _ => 0.0,
     };
     let airway = lung.compartments.first().map_or(0.0, |part| part.resistance.as_cmh2o_s_per_l());
-    Lung::Single(Compartment {
-        compliance_ml_cmh2o: lung.total_compliance().as_ml_per_cmh2o(),
-        resistance_cmh2o_s_l: airway + tube,
-    })
+    let compliance = lung.total_compliance().as_ml_per_cmh2o();
+    Lung::Single(Compartment::plain(compliance, airway + tube))
 }
 
 impl Field {

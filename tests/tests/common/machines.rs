@@ -74,6 +74,33 @@ pub fn protocol(frame: impl Strategy<Value = Frame>) -> impl Strategy<Value = Pr
     })
 }
 
+/// The same setup with some of its straight lines bent: what only the numeric
+/// road can carry.
+pub fn bent(setup: impl Strategy<Value = Setup>) -> impl Strategy<Value = Setup> {
+    let law = prop::option::of((0.5..20.0_f64, 1.0..8.0_f64));
+    let parts = (any::<bool>(), prop::option::of(1.0..6.0_f64), law, any::<bool>(), any::<bool>());
+    (setup, parts).prop_map(|(mut setup, (orifice, spasm, sigmoid, check, quadratic))| {
+        if let Some(leak) = setup.circuit.leak.as_mut().filter(|_| orifice) {
+            leak.law = LeakLaw::Orifice;
+        }
+        setup.circuit.backflow_check = check;
+        if let (true, Tube::Linear(resistance)) = (quadratic, setup.lung.tube) {
+            let k1 = resistance.as_cmh2o_s_per_l();
+            setup.lung.tube = Tube::Quadratic { k1, k2: 5.0 * k1 };
+        }
+        for part in &mut setup.lung.compartments {
+            part.expiratory_resistance = spasm.map(|times| part.resistance * times);
+            if let Some((middle, width)) = sigmoid {
+                // Four widths of the middle compliance make the span.
+                let span = Volume::ml(4.0 * width * part.compliance.as_ml_per_cmh2o());
+                let (middle, width) = (Pressure::cmh2o(middle), Pressure::cmh2o(width));
+                part.law = PressureVolume::Sigmoid { lower: Volume::ZERO, span, middle, width };
+            }
+        }
+        setup
+    })
+}
+
 /// A number whose logarithm is uniform.
 #[allow(clippy::disallowed_methods, reason = "an oracle keeps apart from the engine's maths")]
 pub fn log_uniform(low: f64, high: f64) -> impl Strategy<Value = f64> + Clone {

@@ -3,7 +3,7 @@
 use tidewright::machine::Signal;
 use tidewright_scenario::Scenario;
 
-use super::{DrawFileError, simulation, varied};
+use super::{DrawFileError, kept_together, simulation, varied};
 use crate::curve::Piece;
 use crate::file::{Loop, LoopKind, Trace, Variant};
 use crate::language::ENGLISH;
@@ -26,7 +26,7 @@ pub(super) fn stack<'a>(figure: &Loop, plain: &Scenario) -> Result<Stack<'a>, Dr
     let mut curves = Vec::new();
     for (variant, pen) in figure.curves.iter().zip(theme::FAMILY) {
         let pieces = breath(figure.breath, variant, plain, x, y)?;
-        curves.push(Curve { label: variant.label.clone(), pen, pieces });
+        curves.push(Curve { label: kept_together(&variant.label), pen, pieces });
     }
     let reach = |pick: fn(f64, f64) -> f64| {
         let points = curves.iter().flat_map(|curve| curve.pieces.iter().flatten());

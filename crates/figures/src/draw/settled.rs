@@ -10,7 +10,7 @@ use tidewright_scenario::format::{
     LeakLaw, Lung,
 };
 
-use super::{DrawFileError, varied};
+use super::{DrawFileError, kept_together, varied};
 use crate::curve::Piece;
 use crate::file::{Bars, Map, Metric, Range, Sweep};
 use crate::language::ENGLISH;
@@ -33,13 +33,13 @@ pub(super) fn sweep<'a>(sweep: &Sweep, plain: &Scenario) -> Result<Stack<'a>, Dr
         for i in 0..=STEPS {
             let value = low + (high - low) * f64::from(i) / f64::from(STEPS);
             let set = [sweep.over.change(value)];
-            let breath = settled(&varied_last(&scenario, &set), &variant.label)?;
+            let breath = settled(&varied(&scenario, &set), &variant.label)?;
             for (piece, &metric) in pieces.iter_mut().zip(&sweep.metrics) {
                 piece.push((value, measure(&breath, metric)));
             }
         }
         for (panel, piece) in panels.iter_mut().zip(pieces) {
-            let label = variant.label.clone();
+            let label = kept_together(&variant.label);
             panel.curves.push(Curve { label, pen, pieces: vec![piece] });
         }
     }
@@ -75,7 +75,7 @@ pub(super) fn map<'a>(map: &Map, plain: &Scenario) -> Result<Stack<'a>, DrawFile
     for (i, &x) in columns.iter().enumerate() {
         for (j, &y) in rows.iter().enumerate() {
             let set = [map.over.change(x), map.and.change(y)];
-            let breath = settled(&varied_last(plain, &set), "a cell of the map")?;
+            let breath = settled(&varied(plain, &set), "a cell of the map")?;
             cells.push((i as f64, j as f64, measure(&breath, map.metric)));
         }
     }
@@ -103,16 +103,6 @@ fn values(range: &Range) -> Vec<f64> {
 
 fn panel(metric: Metric) -> Panel {
     Panel::of(ENGLISH.metric(metric), 0.1)
-}
-
-/// The scenario with changes that also win over those of a variant.
-fn varied_last(scenario: &Scenario, set: &[Change]) -> Scenario {
-    let mut scenario = scenario.clone();
-    scenario.timeline.retain(|entry| entry.at_s == 0.0);
-    let entry =
-        |set: &Change| tidewright_scenario::format::TimelineEntry { at_s: 0.0, set: set.clone() };
-    scenario.timeline.extend(set.iter().map(entry));
-    scenario
 }
 
 fn settled(scenario: &Scenario, label: &str) -> Result<Breath, DrawFileError> {
@@ -154,8 +144,8 @@ impl Range {
 
     /// The change to one of its values, in the unit of the axis.
     fn change(&self, value: f64) -> Change {
-        let lung = |compliance_ml_cmh2o, resistance_cmh2o_s_l| {
-            Change::Lung(Lung::Single(Compartment { compliance_ml_cmh2o, resistance_cmh2o_s_l }))
+        let lung = |compliance, resistance| {
+            Change::Lung(Lung::Single(Compartment::plain(compliance, resistance)))
         };
         match self {
             Self::FreshGasFlow(_) => Change::FreshGasFlow(FreshGasFlow { l_min: value }),

@@ -7,7 +7,7 @@ use tidewright_scenario::Scenario;
 use tidewright_scenario::report;
 
 use super::loops::{factor, signal};
-use super::{DrawFileError, simulation, varied};
+use super::{DrawFileError, kept_together, simulation, unchanged, varied};
 use crate::curve::{Piece, clip};
 use crate::file::{Measure, Time, Trace};
 use crate::from_run::View;
@@ -25,8 +25,8 @@ pub(super) fn stack<'a>(
     teacher: bool,
 ) -> Result<Stack<'a>, DrawFileError> {
     let window_s = time.from_s..time.to_s;
-    let simulation_ = simulation(plain, time.to_s)?;
-    let trace = simulation_.trace()?;
+    let run = simulation(plain, time.to_s)?;
+    let trace = run.trace()?;
     let view = View::of(&trace, &window_s);
     let curve = |view: &View<'_>, trace: Trace| -> Vec<Piece> {
         let mut pieces = clip(&view.curve(signal(trace)), time.from_s, time.to_s);
@@ -45,12 +45,12 @@ pub(super) fn stack<'a>(
         panels.push(drawn);
     }
     if let Some(variant) = time.compare.as_ref().filter(|_| teacher) {
-        let ghost = simulation(&varied(plain, &variant.set), time.to_s)?;
+        let ghost = simulation(&varied(&unchanged(plain), &variant.set), time.to_s)?;
         let ghost = ghost.trace()?;
         let ghost = View::of(&ghost, &window_s);
         for (drawn, panel) in panels.iter_mut().zip(&time.panels) {
             let pieces = curve(&ghost, panel.signals[0]);
-            let label = variant.label.clone();
+            let label = kept_together(&variant.label);
             drawn.curves.insert(0, Curve { label, pen: theme::GHOST, pieces });
         }
     }

@@ -35,6 +35,21 @@ block! {
     }
 }
 
+impl Compartment {
+    /// An open compartment with a straight pressure-volume line.
+    #[must_use]
+    pub fn plain(compliance_ml_cmh2o: f64, resistance_cmh2o_s_l: f64) -> Self {
+        Self {
+            compliance_ml_cmh2o,
+            resistance_cmh2o_s_l,
+            expiratory_resistance_cmh2o_s_l: None,
+            shut: false,
+            law: PressureVolume::Linear,
+            air_leak: None,
+        }
+    }
+}
+
 block! {
     /// Compartments side by side. Their list may stand without its name:
     /// `Compartments([(…), (…)], tube_resistance_cmh2o_s_l: 10)`.

@@ -108,39 +108,48 @@ impl Gas {
         if plan.rigid.is_empty() {
             return;
         }
-        let mut imbalance = self.imbalance(plan);
         for _ in 0..60 {
+            let imbalance = self.imbalance(plan);
             if imbalance <= 1e-15 * self.throughput(plan) {
                 break;
             }
             let moves = self.newton_moves(plan);
             let before = self.pressures;
-            let mut share = 1.0;
-            let better = loop {
+            // Flows rise with pressure, so Σ move·inflow falls along the way and is
+            // zero at the best share of it. The imbalance itself may grow past a kink.
+            let from = self.gain(plan, &moves);
+            let (mut low, mut high, mut share) = (0.0, 1.0, 1.0);
+            for _ in 0..50 {
                 for (&node, by) in plan.rigid.iter().zip(&moves) {
                     self.pressures[node] = before[node] + share * by;
                 }
                 self.flow(plan);
-                let now = self.imbalance(plan);
-                if now < imbalance {
-                    break Some(now);
+                let gain = self.gain(plan, &moves);
+                if gain.abs() <= 0.1 * from || (share == 1.0 && gain > 0.0) {
+                    break;
                 }
-                share *= 0.25;
-                if share < 1e-3 {
-                    break None;
+                if gain > 0.0 {
+                    low = share
+                } else {
+                    high = share
                 }
-            };
-            let Some(now) = better else {
-                // Rounding: no step improves any more.
+                share = 0.5 * (low + high);
+            }
+            // Near the answer only rounding is left to improve on.
+            if self.imbalance(plan) >= imbalance && imbalance <= 1e-9 * self.throughput(plan) {
                 self.pressures = before;
                 self.flow(plan);
                 break;
-            };
-            imbalance = now;
+            }
         }
         for &node in &plan.rigid {
             self.inflows[node] = 0.0;
         }
+    }
+
+    /// Σ move·inflow over the nodes without a store.
+    fn gain(&self, plan: &Plan, moves: &[f64; MAX_NODES]) -> f64 {
+        plan.rigid.iter().zip(moves).map(|(&node, by)| by * self.inflows[node]).sum()
     }
 
     /// Solves (conductances between and out of the rigid nodes)·moves = inflows by

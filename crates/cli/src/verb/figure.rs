@@ -1,0 +1,80 @@
+//! `tidewright figure`: a figure file drawn.
+
+use std::io::Write as _;
+use std::path::PathBuf;
+
+use clap::{Args, ValueEnum};
+use tidewright_figures::Version;
+
+use crate::draft::Draft;
+use crate::exit::Exit;
+use crate::figure::{self, FigureFile};
+use crate::input::{self, shown};
+use crate::output;
+use crate::problem::Problem;
+
+/// Draw a figure file
+///
+/// A figure file names a scenario and what to show of it: signals over time, loops,
+/// or measures of the settled breath. Without --out the figure's description is
+/// printed.
+#[derive(Debug, Args)]
+#[command(after_help = EXAMPLES)]
+pub struct Figure {
+    /// Figure file, RON or JSON; - reads standard input
+    #[arg(value_name = "FIGURE")]
+    file: PathBuf,
+
+    /// Where to write it; ends in .svg, .png or .csv; may be given more than once
+    #[arg(long, value_name = "FILE", value_parser = figure::file_parser())]
+    out: Vec<FigureFile>,
+
+    /// Resolution of a PNG
+    #[arg(long, value_name = "DPI", default_value = "300", requires = "out", value_parser = figure::dpi, allow_negative_numbers = true)]
+    dpi: f64,
+
+    /// For whom it is [default: as the file says]
+    #[arg(long = "for", value_name = "READER")]
+    reader: Option<Reader>,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum Reader {
+    /// With names, marks and measures
+    Teacher,
+    /// Axes and curves only, for a quiz
+    Student,
+}
+
+const EXAMPLES: &str = "\
+Examples:
+  tidewright figure figures/one-breath.ron --out one-breath.svg
+  tidewright figure figures/stiff-lung.ron --for student --out quiz.png --dpi 150
+  tidewright figure figures/flow-sweep.ron --out flow-sweep.csv";
+
+impl Figure {
+    /// Draws it.
+    pub fn perform(self) -> Result<Exit, Problem> {
+        let file = input::figure(&self.file)?;
+        let folder = self.file.parent().unwrap_or(&self.file);
+        let scenario = input::scenario(&folder.join(&file.scenario))?;
+        let version = match self.reader {
+            Some(Reader::Teacher) => Version::Teacher,
+            Some(Reader::Student) => Version::Student,
+            None => file.version,
+        };
+        let figure = file
+            .draw(&scenario, version)
+            .map_err(|source| Problem::FigureFile { file: shown(&self.file), source })?;
+        if self.out.is_empty() {
+            output::print(&format!("{}\n\n{}\n", figure.title(), figure.description()))?;
+        }
+        for out in &self.out {
+            let bytes = out.bytes(&figure, self.dpi)?;
+            let mut draft = Draft::begin(&out.path)?;
+            draft.write_all(&bytes)?;
+            draft.publish()?;
+        }
+        Ok(Exit::Done)
+    }
+}

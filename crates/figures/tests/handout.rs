@@ -1,0 +1,54 @@
+//! Handouts: what stands on which sheet, and what a seed changes.
+
+use std::fs;
+
+use tidewright_figures::{Paper, handout};
+use tidewright_scenario::Scenario;
+
+fn scenario(name: &str) -> Scenario {
+    let path = format!("{}/../../scenarios/{name}.ron", env!("CARGO_MANIFEST_DIR"));
+    tidewright_scenario::parse(name, &fs::read_to_string(path).unwrap()).unwrap()
+}
+
+#[test]
+fn answers_stand_on_the_answer_sheet_alone() {
+    let scenario = scenario("stiff-lung-normal-peak");
+    let page = handout(&scenario, Paper::A4, 0).unwrap();
+    let (work, answers) = page.split_once("<h1>Answers").unwrap();
+    for hidden in [scenario.title.as_deref().unwrap(), scenario.teaches.as_deref().unwrap()] {
+        assert!(!work.contains(hidden) && answers.contains(hidden), "{hidden}");
+    }
+    assert!(!work.contains("→") && !work.contains("lung 5 mL"));
+    // Half the compliance: about half the volume in half the time, at the same peak.
+    assert!(answers.contains("↓ 1.26 → 0.652"), "{answers}");
+    assert!(answers.contains("↓ 81.4 → 40.9") || answers.contains("↓ 81.5 → 40.9"), "{answers}");
+    assert!(answers.contains("= 9 → 9"));
+    assert!(page.contains("Not a medical device"));
+    let mut ids: Vec<&str> =
+        page.split(" id=\"").skip(1).filter_map(|p| p.split('"').next()).collect();
+    let count = ids.len();
+    ids.sort_unstable();
+    ids.dedup();
+    assert_eq!(ids.len(), count);
+}
+
+#[test]
+fn a_seed_makes_another_patient_and_always_the_same_one() {
+    let scenario = scenario("stiff-lung-normal-peak");
+    let page = |seed| handout(&scenario, Paper::Letter, seed).unwrap();
+    assert_eq!(page(7), page(7));
+    let answers = |seed| page(seed).split_once("<h1>Answers").unwrap().1.to_owned();
+    assert_ne!(answers(7), answers(8));
+    assert!(page(7).contains("size: letter") && page(7).contains("Seed 7"));
+}
+
+#[test]
+fn every_scenario_has_a_handout() {
+    let folder = format!("{}/../../scenarios", env!("CARGO_MANIFEST_DIR"));
+    for entry in fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        let name = path.file_stem().unwrap().to_string_lossy().into_owned();
+        let page = handout(&scenario(&name), Paper::A4, 0).unwrap();
+        assert!(page.matches("<svg").count() == 2, "{name}");
+    }
+}
