@@ -41,9 +41,9 @@ const NOTABLE: f64 = 0.03;
 /// [`DrawFileError`] where the run or the drawing fails.
 pub fn handout(scenario: &Scenario, paper: Paper, seed: u64) -> Result<String, DrawFileError> {
     let scenario = &individual(scenario, seed);
-    let (quiz, answer) = (traces(scenario, "quiz"), traces(scenario, "answer"));
-    let quiz = quiz.draw(scenario, Version::Student)?;
-    let answer = answer.draw(scenario, Version::Teacher)?;
+    let traces = traces(scenario);
+    let quiz = traces.draw(scenario, Version::Student)?;
+    let answer = traces.draw(scenario, Version::Teacher)?;
     let changes = changes(scenario);
     Ok(page::page(scenario, paper, seed, &quiz.to_light_svg(), &answer.to_light_svg(), &changes))
 }
@@ -110,7 +110,7 @@ fn measures_of(breath: &Breath) -> [f64; MEASURES.len()] {
 }
 
 /// Traces around the first change, or of the first breaths.
-fn traces(scenario: &Scenario, id: &str) -> FigureFile {
+fn traces(scenario: &Scenario) -> FigureFile {
     let first = scenario.timeline.iter().map(|entry| entry.at_s).find(|&at_s| at_s > 0.0);
     let from_s = first.map_or(0.0, |at_s| (at_s - LONGEST_S / 2.0).max(0.0));
     let to_s = (from_s + LONGEST_S).min(scenario.duration_s.max(from_s + 1.0));
@@ -118,7 +118,7 @@ fn traces(scenario: &Scenario, id: &str) -> FigureFile {
     FigureFile {
         format: 1,
         id: scenario.id.clone(),
-        title: format!("Traces, {id}"),
+        title: "Traces".to_owned(),
         question: Some("Traces: mark what changes, and when".to_owned()),
         teaches: scenario.teaches.clone().unwrap_or_default(),
         scenario: String::new(),

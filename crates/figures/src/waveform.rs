@@ -227,14 +227,7 @@ impl Waveforms {
         };
         let mut panel = Panel {
             ..Panel::of(
-                Quantity {
-                    key: "flow",
-                    axis: "Flow",
-                    short: "Flow",
-                    curve: "",
-                    unit: unit,
-                    suffix: suffix,
-                },
+                Quantity { key: "flow", axis: "Flow", short: "Flow", curve: "", unit, suffix },
                 factor,
             )
         };

@@ -1,5 +1,7 @@
 //! Every figure file of the gallery, and what is refused.
 
+#![allow(clippy::unwrap_used)]
+
 mod texts;
 
 use std::fs;

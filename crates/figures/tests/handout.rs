@@ -1,5 +1,7 @@
 //! Handouts: what stands on which sheet, and what a seed changes.
 
+#![allow(clippy::unwrap_used)]
+
 use std::fs;
 
 use tidewright_figures::{Paper, handout};
@@ -47,6 +49,9 @@ fn every_scenario_has_a_handout() {
     let folder = format!("{}/../../scenarios", env!("CARGO_MANIFEST_DIR"));
     for entry in fs::read_dir(folder).unwrap() {
         let path = entry.unwrap().path();
+        if path.extension().is_none_or(|ending| ending != "ron") {
+            continue;
+        }
         let name = path.file_stem().unwrap().to_string_lossy().into_owned();
         let page = handout(&scenario(&name), Paper::A4, 0).unwrap();
         assert!(page.matches("<svg").count() == 2, "{name}");

@@ -228,7 +228,8 @@ fn every_element_of_the_file_reaches_the_engine() {
     };
     let Tube::Sized(tube) = at(71.0).lung.tube else { panic!() };
     // Poiseuille with 2.1e-5 Pa·s for warm oxygen (from memory).
-    let poiseuille = 128.0 * 2.1e-5 * 0.12 / (std::f64::consts::PI * 0.0025f64.powi(4));
+    let square = 0.0025 * 0.0025;
+    let poiseuille = 128.0 * 2.1e-5 * 0.12 / (std::f64::consts::PI * square * square);
     let expected = poiseuille * 1e-3 / 98.0665;
     assert!((tube.laminar_resistance().as_cmh2o_s_per_l() / expected - 1.0).abs() < 0.05);
     assert_eq!(at(72.0).lung.tube, Tube::OneWay { inward: Some(resistance(20.0)), outward: None });

@@ -16,6 +16,9 @@ use crate::{lesson, output};
 
 /// Deal a lesson to a class, or mark a class's attempts
 #[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  tidewright class deal scenarios/training/juno-the-loose-joint.ron roster.csv --seed 4 --into dealt\n  tidewright class mark scenarios/training/juno-the-loose-joint.ron attempts --csv marks.csv"
+)]
 pub struct Class {
     #[command(subcommand)]
     what: What,

@@ -11,7 +11,7 @@ use crate::{input, output};
 
 /// Show which competences which lessons cover
 #[derive(Debug, Args)]
-#[command(after_help = "Example:\n  tidewright coverage scenarios/training/*.ron")]
+#[command(after_help = "Examples:\n  tidewright coverage scenarios/training/*.ron")]
 pub struct Coverage {
     /// Scenario files
     #[arg(value_name = "SCENARIO", required = true)]

@@ -13,7 +13,7 @@ use crate::{input, output};
 /// Explain a word of the job, with the relation behind it
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Example:\n  tidewright explain leak --in scenarios/stiff-lung-normal-peak.ron"
+    after_help = "Examples:\n  tidewright explain leak --in scenarios/stiff-lung-normal-peak.ron"
 )]
 pub struct Explain {
     /// The word, such as `tidal volume`; without one, all are listed

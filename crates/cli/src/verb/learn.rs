@@ -16,7 +16,7 @@ use crate::{history, input, output};
 /// lesson, the day and the result are kept, in a file of your own on this
 /// machine; --forget removes it.
 #[derive(Debug, Args)]
-#[command(after_help = "Example:\n  tidewright learn scenarios/training/*.ron")]
+#[command(after_help = "Examples:\n  tidewright learn scenarios/training/*.ron")]
 pub struct Learn {
     /// Lessons to choose from
     #[arg(value_name = "SCENARIO", required_unless_present = "forget")]

@@ -15,7 +15,9 @@ use crate::{lesson, output};
 /// in the scenarios are suggestions: set your own with --pass-mark. Criteria of
 /// safety must all be met whatever the points.
 #[derive(Debug, Args)]
-#[command(after_help = "Ends with code 1 if an attempt did not pass.")]
+#[command(
+    after_help = "Examples:\n  tidewright mark scenarios/training/juno-the-loose-joint.ron attempt.ron\n\nEnds with code 1 if an attempt did not pass."
+)]
 pub struct Mark {
     /// Lesson: a scenario file with a training block
     #[arg(value_name = "SCENARIO")]

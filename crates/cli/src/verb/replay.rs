@@ -14,6 +14,9 @@ use crate::{lesson, output};
 ///
 /// The same scenario, log and version of the program always give the same lines.
 #[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  tidewright replay scenarios/training/juno-the-loose-joint.ron attempt.ron"
+)]
 pub struct Replay {
     /// Lesson: a scenario file with a training block
     #[arg(value_name = "SCENARIO")]

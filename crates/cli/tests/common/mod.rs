@@ -98,7 +98,8 @@ pub fn repository(folder: &str) -> PathBuf {
 
 pub fn files(folder: &str) -> Vec<PathBuf> {
     let entries = std::fs::read_dir(repository(folder)).unwrap();
-    let mut files: Vec<PathBuf> = entries.map(|entry| entry.unwrap().path()).collect();
+    let paths = entries.map(|entry| entry.unwrap().path());
+    let mut files: Vec<PathBuf> = paths.filter(|path| path.is_file()).collect();
     files.sort();
     files
 }

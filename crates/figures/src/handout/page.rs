@@ -26,7 +26,7 @@ pub(super) fn page(
 ) -> String {
     let (size, width_mm) = match paper {
         Paper::A4 => ("A4", 182),
-        Paper::Letter => ("letter", 188),
+        Paper::Letter => ("letter", 187),
     };
     let title = escape(scenario.title.as_deref().unwrap_or(scenario.id.as_str()));
     let story = escape(scenario.story.as_deref().unwrap_or_default());
@@ -49,7 +49,9 @@ pub(super) fn page(
          max-width: {width_mm}mm; margin: 0 auto; }}\n\
          h1 {{ font-size: 16pt; margin: 0 0 2mm; }} h2 {{ font-size: 12pt; margin: 3mm 0 1mm; }}\n\
          p {{ margin: 0 0 1mm; }} .case {{ border: 0.5mm solid #1a1a1a; padding: 2mm 3mm; }}\n\
-         svg {{ display: block; width: auto; max-width: 100%; height: 118mm; margin: 2mm auto; }}\n\
+         svg {{ display: block; width: auto; max-width: 100%; height: 160mm; margin: 2mm auto; }}\n\
+         .answers svg {{ height: 118mm; }} .record {{ table-layout: fixed; }} \
+         .record th {{ width: 34mm; }}\n\
          table {{ border-collapse: collapse; width: 100%; break-inside: avoid; }}\n\
          th, td {{ border: 0.25mm solid #505050; padding: 0.8mm 1.5mm; text-align: left; \
          font-weight: normal; font-size: 10pt; height: 5.5mm; }}\n\
@@ -63,7 +65,7 @@ pub(super) fn page(
          {quiz}{foot}\n</section>\n\
          <section class=\"sheet\">\n<h2>Predict: ↑ up, ↓ down, = as before</h2>\n{}\
          {}<h2>Record</h2>\n{}{foot}\n</section>\n\
-         <section class=\"sheet\">\n<h1>Answers: {title}</h1>\n<p><b>{teaches}</b></p>\n\
+         <section class=\"sheet answers\">\n<h1>Answers: {title}</h1>\n<p><b>{teaches}</b></p>\n\
          {answer}<h2>From the engine, settled breath before and after</h2>\n{}{answer_foot}\n</section>\n\
          </body>\n</html>\n",
         table(changes, false),
@@ -89,7 +91,7 @@ fn questions() -> String {
 fn record() -> String {
     let cells = "<td></td>".repeat(COLUMNS);
     let row = |name: &str| format!("<tr><th scope=\"row\">{name}</th>{cells}</tr>\n");
-    format!("<table>\n{}</table>\n", RECORD.map(row).concat())
+    format!("<table class=\"record\">\n{}</table>\n", RECORD.map(row).concat())
 }
 
 fn table(changes: &[Answer], filled: bool) -> String {
