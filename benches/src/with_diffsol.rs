@@ -1,10 +1,7 @@
 //! The cat by `diffsol`: variable-order BDF with root finding. Its step is capped,
 //! since at its own steps it passes over the pressure event of a short breath.
 
-use diffsol::{
-    MatrixCommon, NalgebraLU, NalgebraMat, OdeBuilder, OdeSolverMethod, OdeSolverState,
-    OdeSolverStopReason, VectorHost,
-};
+use diffsol::{NalgebraLU, NalgebraMat, OdeBuilder, OdeSolverMethod, OdeSolverStopReason};
 
 use crate::cat::{AIRWAY, CIRCUIT, CYCLING, DURATION_S, EXPIRATION_S, FLOW, LUNG, PEEP, VALVE};
 
@@ -41,11 +38,11 @@ fn phase(from: [f64; 2], open: bool, until: f64, tolerance: f64) -> (f64, [f64; 
             OdeSolverStopReason::InternalTimestep => {}
             OdeSolverStopReason::RootFound(t, _) => {
                 let at = solver.interpolate(t).expect("a time within the step");
-                return (t, [at.as_slice()[0], at.as_slice()[1]]);
+                return (t, [at.batch_as_slice(0)[0], at.batch_as_slice(0)[1]]);
             }
             OdeSolverStopReason::TstopReached => {
                 let state = solver.state();
-                return (until, [state.y.as_slice()[0], state.y.as_slice()[1]]);
+                return (until, [state.y.batch_as_slice(0)[0], state.y.batch_as_slice(0)[1]]);
             }
         }
     }

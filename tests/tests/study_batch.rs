@@ -40,7 +40,7 @@ fn agree<const N: usize>(machines: &[TwoNode; N]) -> u32 {
 fn allowed(machine: &TwoNode, value: usize) -> f64 {
     let creep = 1.0 - machine.cycling_pressure * machine.leak_conductance / machine.fresh_gas_flow;
     let creeps = value != 8 && creep > 0.0 && creep < 0.01;
-    if creeps { 1e-14 / creep.powi(2) } else { 1e-12 }
+    if creeps { 1e-14 / (creep * creep) } else { 1e-12 }
 }
 
 #[test]

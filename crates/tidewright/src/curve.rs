@@ -10,7 +10,7 @@
 //! the level, answered when its slope keeps one sign, and halved otherwise. No
 //! sampling step is involved and no crossing can hide between two looks.
 
-use crate::math::{cos, exp, ln_1p, phi1, sin};
+use crate::math::{cos, exp, ln, ln_1p, phi1, sin};
 use crate::network::{MAX_NODES, NodeVec};
 
 /// A signal along one piece.
@@ -62,12 +62,16 @@ impl Curve<'_> {
         self.search(level, 0.0, end, self.rounding(end))
     }
 
-    /// Smallest and largest value in [0, end].
-    pub fn range(&self, end: f64) -> (f64, f64) {
-        let (first, last) = (self.start, self.at(end));
-        let mut range = (first.min(last), first.max(last));
-        if !self.only_rises() && !self.only_falls() {
-            self.widen(0.0, end, self.rounding(end), &mut range);
+    /// Smallest and largest value in [0, end], given the value at the end.
+    pub fn range(&self, end: f64, last: f64) -> (f64, f64) {
+        let mut range = (self.start.min(last), self.start.max(last));
+        if self.only_rises() || self.only_falls() {
+            return range;
+        }
+        match self.lone_turn() {
+            Some(t) if t > 0.0 && t < end => include(&mut range, self.at(t)),
+            Some(_) => {}
+            None => self.widen(0.0, end, self.rounding(end), &mut range),
         }
         range
     }
@@ -113,6 +117,17 @@ impl Curve<'_> {
         earlier.or_else(|| self.search(level, middle, b, rounding))
     }
 
+    /// Where the slope of two decaying terms is zero, which it is once at most:
+    /// r₀·e^(−λ₀t) = −r₁·e^(−λ₁t).
+    fn lone_turn(&self) -> Option<f64> {
+        let apart = self.rates[1] - self.rates[0];
+        if self.n != 2 || self.wave.is_some() || self.ramp != 0.0 || apart <= 0.0 {
+            return None;
+        }
+        let ratio = -self.slopes[1] / self.slopes[0];
+        Some(if ratio > 0.0 { ln(ratio) / apart } else { -1.0 })
+    }
+
     /// Widens `range` by the turning points inside (a, b).
     fn widen(&self, a: f64, b: f64, rounding: f64, range: &mut (f64, f64)) {
         let (low, high) = self.slope_bounds(a, b);
@@ -127,8 +142,7 @@ impl Curve<'_> {
         if !could_matter || stray <= rounding {
             return;
         }
-        let value = self.at(middle);
-        *range = (range.0.min(value), range.1.max(value));
+        include(range, self.at(middle));
         self.widen(a, middle, rounding, range);
         self.widen(middle, b, rounding, range);
     }
@@ -245,6 +259,11 @@ impl Wave {
         let middle = self.slope(0.5 * (a + b));
         (middle - stray, middle + stray)
     }
+}
+
+/// Widens a range to hold a value.
+fn include(range: &mut (f64, f64), value: f64) {
+    *range = (range.0.min(value), range.1.max(value));
 }
 
 /// All zero: a curve to build on.

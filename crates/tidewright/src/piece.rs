@@ -122,7 +122,7 @@ impl Piece {
     #[must_use]
     pub fn range(&self, machine: &Machine, signal: Signal) -> (f64, f64) {
         match (&self.track, &machine.shape(self.phase).exact) {
-            (Track::Exact(track), Some(exact)) => exact.curve(track, signal).range(self.duration_s),
+            (Track::Exact(track), Some(exact)) => exact.range(track, signal, self.duration_s),
             (Track::Stepped(track), _) => self.range_of_step(machine, track, signal),
             (Track::Exact(_), None) => (f64::NAN, f64::NAN),
         }

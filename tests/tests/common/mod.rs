@@ -1,4 +1,5 @@
 //! What the tests share: running a setup, close enough, and random machines.
+#![allow(clippy::unwrap_used, reason = "a fault fails the test")]
 #![allow(dead_code, reason = "each test file uses its own part of this")]
 
 pub mod machines;

@@ -136,6 +136,23 @@ impl Exact {
         self.modes.stored(&y)
     }
 
+    /// Smallest and largest value of a signal over a track.
+    pub fn range(&self, track: &Track, signal: Signal, duration_s: f64) -> (f64, f64) {
+        let (first, last) = (self.first(track, signal), self.last(track, signal));
+        let affine = &self.signals[signal as usize];
+        let at_rest = track.drive == Drive::default();
+        let (mut rises, mut falls) = (at_rest, at_rest);
+        for k in 0..self.modes.n {
+            let slope = affine.weights[k] * track.velocity[k];
+            rises &= slope >= 0.0;
+            falls &= slope <= 0.0;
+        }
+        if rises || falls {
+            return (first.min(last), first.max(last));
+        }
+        self.curve(track, signal).range(duration_s, last)
+    }
+
     /// A signal along a track.
     pub fn curve<'a>(&'a self, track: &'a Track, signal: Signal) -> Curve<'a> {
         let affine = &self.signals[signal as usize];
