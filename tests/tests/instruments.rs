@@ -1,5 +1,9 @@
 //! Instruments show what their equations say, and the same for the same seed.
-#![allow(clippy::unwrap_used, reason = "a fault fails the test")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::disallowed_methods,
+    reason = "a fault fails the test; an oracle may use the platform"
+)]
 
 use tidewright::instrument::{
     GaugePlace, Instruments, PressureGauge, Reading, Recorder, Spirometer, SpirometerPlace,
