@@ -210,10 +210,10 @@ impl Tally {
 
     fn add(&mut self, stretch: &Stretch<'_>) {
         let (machine, piece) = (stretch.machine, &stretch.piece);
-        let moved = piece.integral(machine, Signal::AirwayFlow);
+        let flow = piece.reading(machine, Signal::AirwayFlow);
         if piece.phase.is_inspiration() {
             self.inspiratory_s += piece.duration_s;
-            self.inspired_at_airway += moved;
+            self.inspired_at_airway += flow.integral;
             match piece.ended_by {
                 Some(Cause::PressureReached) => self.ended_by = Some(EndedBy::Pressure),
                 Some(Cause::TimeLimit) => self.ended_by = Some(EndedBy::Time),
@@ -228,16 +228,18 @@ impl Tally {
                 }
             }
             self.expiratory_s += piece.duration_s;
-            self.expired_at_airway -= moved;
+            self.expired_at_airway -= flow.integral;
         }
-        self.peak = self.peak.max(piece.range(machine, Signal::AirwayPressure).1);
-        let alveolar = piece.range(machine, Signal::AlveolarPressure).1;
-        self.peak_alveolar = self.peak_alveolar.max(alveolar);
-        self.airway_flow = piece.last(machine, Signal::AirwayFlow);
-        self.pressure_integral += piece.integral(machine, Signal::AirwayPressure);
+        let pressure = piece.reading(machine, Signal::AirwayPressure);
+        let alveolar = piece.reading(machine, Signal::AlveolarPressure);
+        let (airway, lung) = (Signal::AirwayPressure, Signal::AlveolarPressure);
+        self.peak = self.peak.max(piece.highest(machine, airway, &pressure));
+        self.peak_alveolar = self.peak_alveolar.max(piece.highest(machine, lung, &alveolar));
+        self.airway_flow = flow.last;
+        self.pressure_integral += pressure.integral;
         self.leaked += piece.integral(machine, Signal::LeakFlow);
         self.volume_now = piece.last(machine, Signal::LungVolume);
-        self.baseline = piece.last(machine, Signal::AirwayPressure);
-        self.alveolar = piece.last(machine, Signal::AlveolarPressure);
+        self.baseline = pressure.last;
+        self.alveolar = alveolar.last;
     }
 }

@@ -95,6 +95,7 @@ impl Machine {
         self.shut.plan.misplaces_gas(&next.shut.plan)
     }
 
+    #[inline]
     pub(crate) fn shape(&self, phase: PhaseKind) -> &Shape {
         if phase.valve_is_open() { &self.open } else { &self.shut }
     }
@@ -120,6 +121,7 @@ impl Shape {
 
     /// Goes on to the horizon, to where the sensed pressure reaches `level`, or
     /// as far as one step of the road carries.
+    #[inline]
     pub fn advance(
         &self,
         stored: &NodeVec,

@@ -70,6 +70,17 @@ pub fn tanh(x: f64) -> f64 {
     libm::tanh(x)
 }
 
+/// 1/k: a chain of products is far quicker than one of quotients.
+const RECIPROCAL: [f64; 22] = {
+    let mut table = [0.0; 22];
+    let mut k = 1;
+    while k < 22 {
+        table[k] = 1.0 / k as f64;
+        k += 1;
+    }
+    table
+};
+
 /// φ₁(λ, t) = (1 − e^(−λt)) / λ, and t where λ = 0: the response of a mode that
 /// decays at rate λ ≥ 0 to a constant unit input.
 ///
@@ -96,9 +107,12 @@ pub fn phi2_from(lambda: f64, t: f64, phi1: f64) -> f64 {
     if x > 0.3 {
         return (t - phi1) / lambda;
     }
+    if x < 1e-8 {
+        return t * t * (0.5 - x * RECIPROCAL[6]);
+    }
     let mut sum = 0.0;
     for k in (2..14).rev() {
-        sum = (1.0 - x * sum) / f64::from(k);
+        sum = (1.0 - x * sum) * RECIPROCAL[k];
     }
     t * t * sum
 }
@@ -117,7 +131,7 @@ pub fn phis(x: f64) -> [f64; 5] {
         // Σ (−x)ʲ·5!/(j+5)!, by Horner from the far end.
         let mut sum = 1.0;
         for j in (6..22).rev() {
-            sum = 1.0 - x * sum / f64::from(j);
+            sum = 1.0 - x * sum * RECIPROCAL[j];
         }
         phi[4] = sum / 120.0;
         for k in (0..4).rev() {

@@ -73,6 +73,7 @@ impl Modes {
     }
 
     /// Tᵀ·x: modal coordinates of something given by node, such as stored gas.
+    #[inline]
     pub fn coordinates(&self, by_node: &NodeVec) -> NodeVec {
         let mut z = [0.0; MAX_NODES];
         for i in 0..self.n {
@@ -97,6 +98,7 @@ impl Modes {
     }
 
     /// Gas stored at each node.
+    #[inline]
     pub fn stored(&self, z: &NodeVec) -> NodeVec {
         let mut by_node = [0.0; MAX_NODES];
         for i in 0..self.n {

@@ -76,6 +76,7 @@ pub struct Guard {
 /// assert_eq!(guards[0].unwrap().cause, Cause::TimeLimit);
 /// assert_eq!(guards[1].unwrap().level, 10.0); // cmH2O
 /// ```
+#[inline]
 #[must_use]
 pub fn guards(settings: &Ventilator, phase: PhaseKind) -> [Option<Guard>; 2] {
     let clock = |level, cause| Some(Guard { watched: Watched::Clock, level, cause });
@@ -106,6 +107,7 @@ pub fn first(settings: &Ventilator) -> PhaseKind {
 }
 
 /// The phase that follows when `cause` ends one.
+#[inline]
 #[must_use]
 pub fn next(settings: &Ventilator, cause: Cause) -> PhaseKind {
     match cause {

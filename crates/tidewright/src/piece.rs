@@ -5,7 +5,7 @@
 use crate::machine::{Machine, Signal};
 use crate::network::{MAX_NODES, NodeVec};
 use crate::phase::{Cause, PhaseKind};
-use crate::road::{Solver, Track, reference, rosenbrock};
+use crate::road::{Reading, Solver, Track, reference, rosenbrock};
 use crate::step::Moment;
 
 /// One phase under one setup, or a part of it, with its solution.
@@ -27,6 +27,7 @@ pub struct Piece {
 }
 
 impl Piece {
+    #[inline]
     pub(crate) fn new(
         moment: &Moment,
         duration_s: f64,
@@ -90,31 +91,51 @@ impl Piece {
     /// A signal just after the event that began the piece.
     #[must_use]
     pub fn first(&self, machine: &Machine, signal: Signal) -> f64 {
-        match (&self.track, &machine.shape(self.phase).exact) {
-            (Track::Exact(track), Some(exact)) => exact.first(track, signal),
-            (Track::Stepped(track), _) => track.first[signal as usize],
-            (Track::Exact(_), None) => f64::NAN,
-        }
+        self.reading(machine, signal).first
     }
 
     /// A signal just before the event that ended the piece.
     #[must_use]
     pub fn last(&self, machine: &Machine, signal: Signal) -> f64 {
-        match (&self.track, &machine.shape(self.phase).exact) {
-            (Track::Exact(track), Some(exact)) => exact.last(track, signal),
-            (Track::Stepped(track), _) => track.last[signal as usize],
-            (Track::Exact(_), None) => f64::NAN,
-        }
+        self.reading(machine, signal).last
     }
 
     /// The integral of a signal over the piece, in the signal's unit times s:
     /// from its closed form, or to the order of the numeric road.
     #[must_use]
     pub fn integral(&self, machine: &Machine, signal: Signal) -> f64 {
+        self.reading(machine, signal).integral
+    }
+
+    /// A signal at both ends of the piece and over it.
+    #[inline]
+    pub(crate) fn reading(&self, machine: &Machine, signal: Signal) -> Reading {
         match (&self.track, &machine.shape(self.phase).exact) {
-            (Track::Exact(track), Some(exact)) => exact.integral(track, signal, self.duration_s),
-            (Track::Stepped(track), _) => track.integral[signal as usize],
-            (Track::Exact(_), None) => f64::NAN,
+            (Track::Exact(track), Some(exact)) => exact.reading(track, signal, self.duration_s),
+            (Track::Stepped(track), _) => {
+                let i = signal as usize;
+                Reading {
+                    first: track.first[i],
+                    last: track.last[i],
+                    integral: track.integral[i],
+                    turns: track.pace[0][i] * track.pace[1][i] < 0.0,
+                }
+            }
+            (Track::Exact(_), None) => {
+                Reading { first: f64::NAN, last: f64::NAN, integral: f64::NAN, turns: false }
+            }
+        }
+    }
+
+    /// The largest value of a signal over the piece, given its reading.
+    #[inline]
+    pub(crate) fn highest(&self, machine: &Machine, signal: Signal, reading: &Reading) -> f64 {
+        match (&self.track, &machine.shape(self.phase).exact) {
+            _ if !reading.turns => reading.first.max(reading.last),
+            (Track::Exact(track), Some(exact)) => {
+                exact.curve(track, signal).range(self.duration_s, reading.last).1
+            }
+            _ => self.range(machine, signal).1,
         }
     }
 

@@ -28,6 +28,7 @@ pub(crate) struct Driven<'a> {
 
 impl<'a> Driven<'a> {
     /// The weight of φ₁ in each mode's solution.
+    #[inline]
     pub fn velocity(&self, y: &NodeVec) -> NodeVec {
         let mut velocity = [0.0; MAX_NODES];
         for k in 0..self.modes.n {
@@ -37,6 +38,7 @@ impl<'a> Driven<'a> {
     }
 
     /// y(t), given φ₁(λ, t) of each mode.
+    #[inline]
     pub fn end(&self, y: &NodeVec, velocity: &NodeVec, t: f64, first: &NodeVec) -> NodeVec {
         let mut end = [0.0; MAX_NODES];
         for k in 0..self.modes.n {
@@ -51,6 +53,7 @@ impl<'a> Driven<'a> {
     }
 
     /// ∫y from 0 to t, given φ₁(λ, t) and φ₂(λ, t) of each mode.
+    #[inline]
     pub fn integral(&self, y: &NodeVec, t: f64, first: &NodeVec, second: &NodeVec) -> NodeVec {
         let mut integral = [0.0; MAX_NODES];
         for k in 0..self.modes.n {
@@ -91,11 +94,13 @@ impl<'a> Driven<'a> {
     }
 
     /// s − w·b.
+    #[inline]
     fn input(&self, k: usize) -> f64 {
         self.inputs[k] - self.wall[k] * self.drive.slope
     }
 
     /// yₚ(t) of mode k.
+    #[inline]
     fn driven(&self, k: usize, t: f64) -> f64 {
         if self.drive.amplitude == 0.0 {
             return 0.0;

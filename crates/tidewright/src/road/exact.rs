@@ -1,7 +1,7 @@
 //! The exact road: every linear phase in closed form, effort included.
 
-use super::Advance;
 use super::driven::Driven;
+use super::{Advance, Reading};
 use crate::curve::Curve;
 use crate::math::{phi1, phi2_from};
 use crate::modes::Modes;
@@ -71,6 +71,7 @@ impl Exact {
     }
 
     /// To the horizon, or to where the sensed pressure reaches the level.
+    #[inline]
     pub fn advance(
         &self,
         stored: &NodeVec,
@@ -84,12 +85,12 @@ impl Exact {
             self.curve(&track, Signal::SensedPressure).first_at_or_above(level, horizon_s)
         });
         let t = reached.unwrap_or(horizon_s);
+        let driven = self.driven(drive);
         let (mut first, mut second) = ([0.0; MAX_NODES], [0.0; MAX_NODES]);
         for k in 0..n {
             first[k] = phi1(self.modes.rates[k], t);
             second[k] = phi2_from(self.modes.rates[k], t, first[k]);
         }
-        let driven = self.driven(drive);
         track.y_end = driven.end(&track.y, &track.velocity, t, &first);
         track.y_integral = driven.integral(&track.y, t, &first, &second);
         track.muscle_end = drive.at(t);
@@ -102,23 +103,6 @@ impl Exact {
         }
     }
 
-    pub fn first(&self, track: &Track, signal: Signal) -> f64 {
-        self.signals[signal as usize].at(self.modes.n, &track.y, track.drive.at(0.0))
-    }
-
-    pub fn last(&self, track: &Track, signal: Signal) -> f64 {
-        self.signals[signal as usize].at(self.modes.n, &track.y_end, track.muscle_end)
-    }
-
-    pub fn integral(&self, track: &Track, signal: Signal, duration_s: f64) -> f64 {
-        let affine = &self.signals[signal as usize];
-        let mut sum = affine.offset * duration_s + affine.dot(self.modes.n, &track.y_integral);
-        if affine.muscle != 0.0 {
-            sum += affine.muscle * track.drive.integral(duration_s);
-        }
-        sum
-    }
-
     /// Gas at each node `t` after the start of a track.
     pub fn stored_at(&self, track: &Track, t: f64) -> NodeVec {
         let mut first = [0.0; MAX_NODES];
@@ -129,6 +113,7 @@ impl Exact {
         self.stored(y, track.drive.at(t))
     }
 
+    #[inline]
     fn stored(&self, mut y: NodeVec, muscle: f64) -> NodeVec {
         for k in 0..self.modes.n {
             y[k] -= self.wall[k] * (self.pressed_by - muscle);
@@ -136,30 +121,48 @@ impl Exact {
         self.modes.stored(&y)
     }
 
-    /// Smallest and largest value of a signal over a track.
-    pub fn range(&self, track: &Track, signal: Signal, duration_s: f64) -> (f64, f64) {
-        let (first, last) = (self.first(track, signal), self.last(track, signal));
+    /// A signal at both ends and over a track, in one pass over the modes.
+    #[inline]
+    pub fn reading(&self, track: &Track, signal: Signal, duration_s: f64) -> Reading {
         let affine = &self.signals[signal as usize];
+        let (mut first, mut last) = (affine.offset, affine.offset);
+        let mut integral = affine.offset * duration_s;
         let at_rest = track.drive == Drive::default();
         let (mut rises, mut falls) = (at_rest, at_rest);
         for k in 0..self.modes.n {
-            let slope = affine.weights[k] * track.velocity[k];
-            rises &= slope >= 0.0;
-            falls &= slope <= 0.0;
+            let weight = affine.weights[k];
+            first += weight * track.y[k];
+            last += weight * track.y_end[k];
+            integral += weight * track.y_integral[k];
+            rises &= weight * track.velocity[k] >= 0.0;
+            falls &= weight * track.velocity[k] <= 0.0;
         }
-        if rises || falls {
-            return (first.min(last), first.max(last));
+        if affine.muscle != 0.0 {
+            first += affine.muscle * track.drive.at(0.0);
+            last += affine.muscle * track.muscle_end;
+            integral += affine.muscle * track.drive.integral(duration_s);
         }
-        self.curve(track, signal).range(duration_s, last)
+        Reading { first, last, integral, turns: !(rises || falls) }
+    }
+
+    /// Smallest and largest value of a signal over a track.
+    pub fn range(&self, track: &Track, signal: Signal, duration_s: f64) -> (f64, f64) {
+        let reading = self.reading(track, signal, duration_s);
+        if reading.turns {
+            return self.curve(track, signal).range(duration_s, reading.last);
+        }
+        (reading.first.min(reading.last), reading.first.max(reading.last))
     }
 
     /// A signal along a track.
+    #[inline]
     pub fn curve<'a>(&'a self, track: &'a Track, signal: Signal) -> Curve<'a> {
         let affine = &self.signals[signal as usize];
         let start = affine.at(self.modes.n, &track.y, track.drive.at(0.0));
         self.driven(&track.drive).curve(affine, start, &track.velocity)
     }
 
+    #[inline]
     fn start(&self, stored: &NodeVec, drive: &Drive) -> Track {
         let mut y = self.modes.coordinates(stored);
         let wall = self.pressed_by - drive.at(0.0);
@@ -171,6 +174,7 @@ impl Exact {
         Track { y, velocity, y_end: none, y_integral: none, drive: *drive, muscle_end: 0.0 }
     }
 
+    #[inline]
     fn driven<'a>(&'a self, drive: &'a Drive) -> Driven<'a> {
         Driven { modes: &self.modes, inputs: &self.inputs, wall: &self.wall, drive }
     }

@@ -37,6 +37,16 @@ pub(crate) struct Advance {
     pub next_step_s: f64,
 }
 
+/// A signal at both ends of a piece and integrated over it.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Reading {
+    pub first: f64,
+    pub last: f64,
+    pub integral: f64,
+    /// Whether it may turn in between.
+    pub turns: bool,
+}
+
 /// What a piece remembers of its road.
 #[derive(Clone, Debug, PartialEq)]
 #[expect(clippy::large_enum_variant, reason = "the exact road must not allocate")]

@@ -158,6 +158,7 @@ impl Drive {
 
 impl EffortClock {
     /// The drive from now on, and how long it holds.
+    #[inline]
     pub fn drive(&self, effort: &Effort) -> (Drive, f64) {
         let Some(segment) = effort.segments.get(self.segment) else {
             return (Drive::default(), f64::INFINITY);
