@@ -16,8 +16,8 @@ pub const FLOW: f64 = 22.0;
 pub const CYCLING: f64 = 10.0;
 /// End-expiratory pressure, cmH2O.
 pub const PEEP: f64 = 2.0;
-/// Expiratory time, s.
-pub const EXPIRATION_S: f64 = 1.2;
+/// Expiratory time, s: 165 breaths in ten minutes.
+pub const EXPIRATION_S: f64 = 1.45;
 /// Ten minutes, s.
 pub const DURATION_S: f64 = 600.0;
 

@@ -126,6 +126,7 @@ struct Tally {
 
 impl BreathMeter {
     /// Takes the next stretch; returns the breath that it finished, if any.
+    #[inline]
     pub fn take(&mut self, stretch: &Stretch<'_>) -> Option<Breath> {
         let inspiring = stretch.piece.phase.is_inspiration();
         let mut done = None;

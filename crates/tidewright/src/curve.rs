@@ -42,7 +42,7 @@ impl Curve<'_> {
     /// Value at time `t`.
     pub fn at(&self, t: f64) -> f64 {
         let mut sum = self.start + self.ramp * t;
-        for k in 0..self.n {
+        for k in 0..self.n.min(MAX_NODES) {
             sum += self.slopes[k] * phi1(self.rates[k], t);
         }
         match &self.wave {
@@ -68,9 +68,8 @@ impl Curve<'_> {
         if self.only_rises() || self.only_falls() {
             return range;
         }
-        match self.lone_turn() {
-            Some(t) if t > 0.0 && t < end => include(&mut range, self.at(t)),
-            Some(_) => {}
+        match self.lone_turn(end) {
+            Some(value) => include(&mut range, value),
             None => self.widen(0.0, end, self.rounding(end), &mut range),
         }
         range
@@ -92,7 +91,7 @@ impl Curve<'_> {
     /// What the sum of terms is off by in [0, end]: no look is closer than that.
     fn rounding(&self, end: f64) -> f64 {
         let mut size = self.start.abs() + (self.ramp * end).abs();
-        for k in 0..self.n {
+        for k in 0..self.n.min(MAX_NODES) {
             size += (self.slopes[k] * phi1(self.rates[k], end)).abs();
         }
         1e-16 * (size + self.wave.as_ref().map_or(0.0, |wave| wave.sine.abs() + wave.cosine.abs()))
@@ -117,15 +116,21 @@ impl Curve<'_> {
         earlier.or_else(|| self.search(level, middle, b, rounding))
     }
 
-    /// Where the slope of two decaying terms is zero, which it is once at most:
-    /// r₀·e^(−λ₀t) = −r₁·e^(−λ₁t).
-    fn lone_turn(&self) -> Option<f64> {
-        let apart = self.rates[1] - self.rates[0];
+    /// The value where two decaying terms turn, which they do once at most, where
+    /// r₀·e^(−λ₀t) = −r₁·e^(−λ₁t); the start where they do not within [0, end].
+    fn lone_turn(&self, end: f64) -> Option<f64> {
+        let ([slow, fast, ..], [r0, r1, ..]) = (self.rates, &self.slopes);
+        let apart = fast - slow;
         if self.n != 2 || self.wave.is_some() || self.ramp != 0.0 || apart <= 0.0 {
             return None;
         }
-        let ratio = -self.slopes[1] / self.slopes[0];
-        Some(if ratio > 0.0 { ln(ratio) / apart } else { -1.0 })
+        let t = ln(-r1 / r0) / apart;
+        if !(t > 0.0 && t < end) {
+            return Some(self.start);
+        }
+        // r₁·e^(−λ₁t) is −r₀·e^(−λ₀t) there, and e^(−λ₀t) = 1 − λ₀·φ₁(λ₀, t).
+        let phi = phi1(*slow, t);
+        Some(self.start + r0 * phi + (r1 + r0 * (1.0 - slow * phi)) / fast)
     }
 
     /// Widens `range` by the turning points inside (a, b).
@@ -149,7 +154,7 @@ impl Curve<'_> {
 
     fn slope_bounds(&self, a: f64, b: f64) -> (f64, f64) {
         let (mut low, mut high) = (self.ramp, self.ramp);
-        for k in 0..self.n {
+        for k in 0..self.n.min(MAX_NODES) {
             let early = self.slopes[k] * exp(-self.rates[k] * a);
             let late = self.slopes[k] * exp(-self.rates[k] * b);
             low += early.min(late);
@@ -170,7 +175,7 @@ impl Curve<'_> {
             return by_slope;
         }
         let mut bound = self.start + self.ramp * if self.ramp >= 0.0 { b } else { a };
-        for k in 0..self.n {
+        for k in 0..self.n.min(MAX_NODES) {
             let at = if self.slopes[k] >= 0.0 { b } else { a };
             bound += self.slopes[k] * phi1(self.rates[k], at);
         }
@@ -180,10 +185,7 @@ impl Curve<'_> {
     /// The root in [a, b] of a signal that does not fall there, by Newton's
     /// method kept inside a shrinking bracket.
     fn root_where_rising(&self, level: f64, a: f64, b: f64) -> Option<f64> {
-        if self.at(b) < level {
-            return None;
-        }
-        let (mut low, mut high) = (a, b);
+        let (mut low, mut high, mut exists) = (a, b, false);
         let mut t = self.slow_mode_root(level).clamp(a, b);
         let rounding = f64::EPSILON * self.start.abs().max(level.abs());
         for _ in 0..200 {
@@ -191,7 +193,7 @@ impl Curve<'_> {
             if miss < 0.0 {
                 low = t;
             } else {
-                high = t;
+                (high, exists) = (t, true);
             }
             let newton = t - miss / slope;
             // A step of two units in the last place is rounding, and so is a miss
@@ -199,6 +201,11 @@ impl Curve<'_> {
             if (newton - t).abs() <= 4.5e-16 * t || miss.abs() <= rounding {
                 return Some(if (low..=high).contains(&newton) { newton } else { t });
             }
+            // The usual start is the root itself, and the far end need not be asked.
+            if !exists && self.at(b) < level {
+                return None;
+            }
+            exists = true;
             let inside = newton > low && newton < high;
             let next = if inside { newton } else { 0.5 * (low + high) };
             if next <= low || next >= high {
@@ -211,7 +218,7 @@ impl Curve<'_> {
 
     fn miss_and_slope(&self, level: f64, t: f64) -> (f64, f64) {
         let (mut miss, mut slope) = (self.start - level + self.ramp * t, self.ramp);
-        for k in 0..self.n {
+        for k in 0..self.n.min(MAX_NODES) {
             let phi = phi1(self.rates[k], t);
             miss += self.slopes[k] * phi;
             slope += self.slopes[k] * (1.0 - self.rates[k] * phi);
@@ -230,7 +237,7 @@ impl Curve<'_> {
             return 0.0;
         }
         let mut miss = level - self.start;
-        for k in 1..self.n {
+        for k in 1..self.n.min(MAX_NODES) {
             miss -= self.slopes[k] / self.rates[k];
         }
         let x = miss / self.slopes[0];

@@ -21,7 +21,7 @@ use crate::network::{MAX_NODES, Network, NodeVec, Reduced};
 #[derive(Clone, Debug)]
 pub(crate) struct Modes {
     /// Number of modes, one for each storing node.
-    pub n: usize,
+    n: usize,
     /// Decay rate of each mode, 1/s, ≥ 0, slowest first.
     pub rates: NodeVec,
     /// The storing nodes.
@@ -72,13 +72,20 @@ impl Modes {
         modes
     }
 
+    /// Number of modes, one for each storing node; said in a way that spares the
+    /// loops over modes their checks of bounds.
+    #[inline]
+    pub fn n(&self) -> usize {
+        self.n.min(MAX_NODES)
+    }
+
     /// Tᵀ·x: modal coordinates of something given by node, such as stored gas.
     #[inline]
     pub fn coordinates(&self, by_node: &NodeVec) -> NodeVec {
         let mut z = [0.0; MAX_NODES];
-        for i in 0..self.n {
+        for i in 0..self.n() {
             let x = by_node[self.storing[i]];
-            for k in 0..self.n {
+            for k in 0..self.n() {
                 z[k] += self.pressure[i][k] * x;
             }
         }
@@ -88,9 +95,9 @@ impl Modes {
     /// T⁻¹·p: modal coordinates of pressures given by node.
     pub fn dual_coordinates(&self, by_node: &NodeVec) -> NodeVec {
         let mut y = [0.0; MAX_NODES];
-        for i in 0..self.n {
+        for i in 0..self.n() {
             let x = by_node[self.storing[i]];
-            for k in 0..self.n {
+            for k in 0..self.n() {
                 y[k] += self.stored[i][k] * x;
             }
         }
@@ -101,9 +108,9 @@ impl Modes {
     #[inline]
     pub fn stored(&self, z: &NodeVec) -> NodeVec {
         let mut by_node = [0.0; MAX_NODES];
-        for i in 0..self.n {
+        for i in 0..self.n() {
             let mut sum = 0.0;
-            for k in 0..self.n {
+            for k in 0..self.n() {
                 sum += self.stored[i][k] * z[k];
             }
             by_node[self.storing[i]] = sum;

@@ -97,14 +97,20 @@ impl Piece {
     /// A signal just before the event that ended the piece.
     #[must_use]
     pub fn last(&self, machine: &Machine, signal: Signal) -> f64 {
-        self.reading(machine, signal).last
+        match (&self.track, &machine.shape(self.phase).exact) {
+            (Track::Exact(track), Some(exact)) => exact.last(track, signal),
+            _ => self.reading(machine, signal).last,
+        }
     }
 
     /// The integral of a signal over the piece, in the signal's unit times s:
     /// from its closed form, or to the order of the numeric road.
     #[must_use]
     pub fn integral(&self, machine: &Machine, signal: Signal) -> f64 {
-        self.reading(machine, signal).integral
+        match (&self.track, &machine.shape(self.phase).exact) {
+            (Track::Exact(track), Some(exact)) => exact.integral(track, signal, self.duration_s),
+            _ => self.reading(machine, signal).integral,
+        }
     }
 
     /// A signal at both ends of the piece and over it.
@@ -133,7 +139,7 @@ impl Piece {
         match (&self.track, &machine.shape(self.phase).exact) {
             _ if !reading.turns => reading.first.max(reading.last),
             (Track::Exact(track), Some(exact)) => {
-                exact.curve(track, signal).range(self.duration_s, reading.last).1
+                exact.range(track, signal, self.duration_s, reading).1
             }
             _ => self.range(machine, signal).1,
         }
@@ -143,7 +149,10 @@ impl Piece {
     #[must_use]
     pub fn range(&self, machine: &Machine, signal: Signal) -> (f64, f64) {
         match (&self.track, &machine.shape(self.phase).exact) {
-            (Track::Exact(track), Some(exact)) => exact.range(track, signal, self.duration_s),
+            (Track::Exact(track), Some(exact)) => {
+                let reading = exact.reading(track, signal, self.duration_s);
+                exact.range(track, signal, self.duration_s, &reading)
+            }
             (Track::Stepped(track), _) => self.range_of_step(machine, track, signal),
             (Track::Exact(_), None) => (f64::NAN, f64::NAN),
         }

@@ -21,7 +21,7 @@ impl Affine {
     /// The part that depends on the modes.
     pub fn dot(&self, n: usize, y: &NodeVec) -> f64 {
         let mut sum = 0.0;
-        for k in 0..n {
+        for k in 0..n.min(MAX_NODES) {
             sum += self.weights[k] * y[k];
         }
         sum
@@ -53,7 +53,7 @@ impl<'a> Readout<'a> {
         elastances: &'a NodeVec,
     ) -> Self {
         let mut pressures = [Affine::default(); MAX_NODES];
-        for i in 0..modes.n {
+        for i in 0..modes.n() {
             pressures[modes.storing[i]].weights = modes.pressure[i];
         }
         reduced.back_substitute(network.nodes.len(), |node, offset, arms| {
@@ -103,7 +103,7 @@ fn pressure_at(network: &Network, pressures: &[Affine; MAX_NODES], end: End) -> 
 /// Constant flow into each storing node: sources, and boundaries at pressure.
 pub(crate) fn inputs(network: &Network, reduced: &Reduced, modes: &Modes) -> NodeVec {
     let mut by_node = [0.0; MAX_NODES];
-    for &node in &modes.storing[..modes.n] {
+    for &node in &modes.storing[..modes.n()] {
         by_node[node] = reduced.sources[node] + reduced.boundary_inflow(network, node);
     }
     modes.coordinates(&by_node)

@@ -165,7 +165,11 @@ impl Simulation {
         let mut meter = BreathMeter::default();
         let mut breaths = Vec::new();
         for stretch in self.steps() {
-            breaths.extend(meter.take(&stretch?));
+            // By reference: a stretch is large, and this loop is the hottest there is.
+            match &stretch {
+                Ok(stretch) => breaths.extend(meter.take(stretch)),
+                Err(error) => return Err(error.clone()),
+            }
         }
         Ok((breaths, meter.under_way()))
     }
@@ -190,6 +194,7 @@ pub struct Steps<'a> {
 impl<'a> Iterator for Steps<'a> {
     type Item = Result<Stretch<'a>, StepError>;
 
+    #[inline]
     fn next(&mut self) -> Option<Self::Item> {
         let mut moment = self.moment?;
         while moment.at_s >= self.spans[0].until_s {

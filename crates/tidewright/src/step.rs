@@ -190,6 +190,7 @@ impl Moment {
 /// assert_eq!(step.next.phase, PhaseKind::Expiration);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
+#[inline]
 pub fn step(machine: &Machine, moment: &Moment, horizon_s: f64) -> Result<Step, StepError> {
     let setup = machine.setup();
     let shape = machine.shape(moment.phase);

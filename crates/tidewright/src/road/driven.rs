@@ -31,7 +31,7 @@ impl<'a> Driven<'a> {
     #[inline]
     pub fn velocity(&self, y: &NodeVec) -> NodeVec {
         let mut velocity = [0.0; MAX_NODES];
-        for k in 0..self.modes.n {
+        for k in 0..self.modes.n() {
             velocity[k] = self.input(k) - self.modes.rates[k] * (y[k] - self.driven(k, 0.0));
         }
         velocity
@@ -41,11 +41,11 @@ impl<'a> Driven<'a> {
     #[inline]
     pub fn end(&self, y: &NodeVec, velocity: &NodeVec, t: f64, first: &NodeVec) -> NodeVec {
         let mut end = [0.0; MAX_NODES];
-        for k in 0..self.modes.n {
+        for k in 0..self.modes.n() {
             end[k] = y[k] + velocity[k] * first[k];
         }
         if self.drive.amplitude != 0.0 {
-            for k in 0..self.modes.n {
+            for k in 0..self.modes.n() {
                 end[k] += self.driven(k, t) - self.driven(k, 0.0);
             }
         }
@@ -56,7 +56,7 @@ impl<'a> Driven<'a> {
     #[inline]
     pub fn integral(&self, y: &NodeVec, t: f64, first: &NodeVec, second: &NodeVec) -> NodeVec {
         let mut integral = [0.0; MAX_NODES];
-        for k in 0..self.modes.n {
+        for k in 0..self.modes.n() {
             // The same as y·t + velocity·φ₂, without its cancellation in fast modes.
             integral[k] = y[k] * first[k] + self.input(k) * second[k];
         }
@@ -64,7 +64,7 @@ impl<'a> Driven<'a> {
             let (omega, theta) = (self.drive.omega, self.drive.theta);
             let angle = omega * t + theta;
             let (turned, risen) = (cos(theta) - cos(angle), sin(angle) - sin(theta));
-            for k in 0..self.modes.n {
+            for k in 0..self.modes.n() {
                 let (in_phase, across) = self.wave(k);
                 integral[k] += (in_phase * turned + across * risen) / omega;
                 integral[k] -= self.driven(k, 0.0) * first[k];
@@ -75,14 +75,14 @@ impl<'a> Driven<'a> {
 
     /// The affine signal from `start` on.
     pub fn curve(&self, affine: &Affine, start: f64, velocity: &NodeVec) -> Curve<'a> {
-        let mut curve = flat(self.modes.n, &self.modes.rates, start);
+        let mut curve = flat(self.modes.n(), &self.modes.rates, start);
         curve.ramp = affine.muscle * self.drive.slope;
-        for k in 0..self.modes.n {
+        for k in 0..self.modes.n() {
             curve.slopes[k] = affine.weights[k] * velocity[k];
         }
         if self.drive.amplitude != 0.0 {
             let (mut sine, mut cosine) = (affine.muscle * self.drive.amplitude, 0.0);
-            for k in 0..self.modes.n {
+            for k in 0..self.modes.n() {
                 let (in_phase, across) = self.wave(k);
                 sine += affine.weights[k] * in_phase;
                 cosine += affine.weights[k] * across;

@@ -30,6 +30,8 @@ pub(crate) struct Track {
     y_end: NodeVec,
     y_integral: NodeVec,
     drive: Drive,
+    /// Whether no muscle pulls.
+    at_rest: bool,
     muscle_end: f64,
 }
 
@@ -67,7 +69,7 @@ impl Exact {
 
     /// Time constants, slowest first, s.
     pub fn time_constants_s(&self) -> Vec<f64> {
-        self.modes.rates[..self.modes.n].iter().map(|rate| 1.0 / rate).collect()
+        self.modes.rates[..self.modes.n()].iter().map(|rate| 1.0 / rate).collect()
     }
 
     /// To the horizon, or to where the sensed pressure reaches the level.
@@ -79,7 +81,7 @@ impl Exact {
         level: Option<f64>,
         horizon_s: f64,
     ) -> Advance {
-        let n = self.modes.n;
+        let n = self.modes.n();
         let mut track = self.start(stored, drive);
         let reached = level.and_then(|level| {
             self.curve(&track, Signal::SensedPressure).first_at_or_above(level, horizon_s)
@@ -106,7 +108,7 @@ impl Exact {
     /// Gas at each node `t` after the start of a track.
     pub fn stored_at(&self, track: &Track, t: f64) -> NodeVec {
         let mut first = [0.0; MAX_NODES];
-        for k in 0..self.modes.n {
+        for k in 0..self.modes.n() {
             first[k] = phi1(self.modes.rates[k], t);
         }
         let y = self.driven(&track.drive).end(&track.y, &track.velocity, t, &first);
@@ -115,10 +117,23 @@ impl Exact {
 
     #[inline]
     fn stored(&self, mut y: NodeVec, muscle: f64) -> NodeVec {
-        for k in 0..self.modes.n {
+        for k in 0..self.modes.n() {
             y[k] -= self.wall[k] * (self.pressed_by - muscle);
         }
         self.modes.stored(&y)
+    }
+
+    pub fn last(&self, track: &Track, signal: Signal) -> f64 {
+        self.signals[signal as usize].at(self.modes.n(), &track.y_end, track.muscle_end)
+    }
+
+    pub fn integral(&self, track: &Track, signal: Signal, duration_s: f64) -> f64 {
+        let affine = &self.signals[signal as usize];
+        let sum = affine.offset * duration_s + affine.dot(self.modes.n(), &track.y_integral);
+        if affine.muscle == 0.0 {
+            return sum;
+        }
+        sum + affine.muscle * track.drive.integral(duration_s)
     }
 
     /// A signal at both ends and over a track, in one pass over the modes.
@@ -127,27 +142,38 @@ impl Exact {
         let affine = &self.signals[signal as usize];
         let (mut first, mut last) = (affine.offset, affine.offset);
         let mut integral = affine.offset * duration_s;
-        let at_rest = track.drive == Drive::default();
-        let (mut rises, mut falls) = (at_rest, at_rest);
-        for k in 0..self.modes.n {
+        let (mut rises, mut falls, mut pace) = (track.at_rest, track.at_rest, 0.0);
+        for k in 0..self.modes.n() {
             let weight = affine.weights[k];
+            let slope = weight * track.velocity[k];
             first += weight * track.y[k];
             last += weight * track.y_end[k];
             integral += weight * track.y_integral[k];
-            rises &= weight * track.velocity[k] >= 0.0;
-            falls &= weight * track.velocity[k] <= 0.0;
+            rises &= slope >= 0.0;
+            falls &= slope <= 0.0;
+            pace += slope;
         }
         if affine.muscle != 0.0 {
             first += affine.muscle * track.drive.at(0.0);
             last += affine.muscle * track.muscle_end;
             integral += affine.muscle * track.drive.integral(duration_s);
         }
-        Reading { first, last, integral, turns: !(rises || falls) }
+        // Of two terms of unlike sign the slower rules in the end: if it rules at
+        // the start too, it does all along.
+        let slower = affine.weights[0] * track.velocity[0];
+        let settled = track.at_rest && self.modes.n() == 2 && pace * slower >= 0.0;
+        Reading { first, last, integral, turns: !(rises || falls || settled) }
     }
 
-    /// Smallest and largest value of a signal over a track.
-    pub fn range(&self, track: &Track, signal: Signal, duration_s: f64) -> (f64, f64) {
-        let reading = self.reading(track, signal, duration_s);
+    /// Smallest and largest value of a signal over a track, given its reading.
+    #[inline]
+    pub fn range(
+        &self,
+        track: &Track,
+        signal: Signal,
+        duration_s: f64,
+        reading: &Reading,
+    ) -> (f64, f64) {
         if reading.turns {
             return self.curve(track, signal).range(duration_s, reading.last);
         }
@@ -158,7 +184,7 @@ impl Exact {
     #[inline]
     pub fn curve<'a>(&'a self, track: &'a Track, signal: Signal) -> Curve<'a> {
         let affine = &self.signals[signal as usize];
-        let start = affine.at(self.modes.n, &track.y, track.drive.at(0.0));
+        let start = affine.at(self.modes.n(), &track.y, track.drive.at(0.0));
         self.driven(&track.drive).curve(affine, start, &track.velocity)
     }
 
@@ -166,12 +192,20 @@ impl Exact {
     fn start(&self, stored: &NodeVec, drive: &Drive) -> Track {
         let mut y = self.modes.coordinates(stored);
         let wall = self.pressed_by - drive.at(0.0);
-        for k in 0..self.modes.n {
+        for k in 0..self.modes.n() {
             y[k] += self.wall[k] * wall;
         }
         let velocity = self.driven(drive).velocity(&y);
-        let none = [0.0; MAX_NODES];
-        Track { y, velocity, y_end: none, y_integral: none, drive: *drive, muscle_end: 0.0 }
+        let (none, at_rest) = ([0.0; MAX_NODES], *drive == Drive::default());
+        Track {
+            y,
+            velocity,
+            y_end: none,
+            y_integral: none,
+            drive: *drive,
+            at_rest,
+            muscle_end: 0.0,
+        }
     }
 
     #[inline]

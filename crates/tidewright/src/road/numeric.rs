@@ -109,7 +109,7 @@ impl Linearised {
 
     /// A first step after an event: short beside the fastest mode.
     fn cautious_step(&self) -> f64 {
-        let fastest = self.modes.rates[..self.modes.n].last().copied().unwrap_or(0.0);
+        let fastest = self.modes.rates[..self.modes.n()].last().copied().unwrap_or(0.0);
         0.3 / fastest.max(0.6)
     }
 

@@ -132,7 +132,7 @@ impl Linearised {
     }
 
     pub fn step(&self, plan: &Plan, h: f64) -> StepTaken {
-        let n = self.modes.n;
+        let n = self.modes.n();
         let (mut phi_half, mut phi_late, mut phi) =
             ([[0.0; 5]; MAX_NODES], [[0.0; 5]; MAX_NODES], [[0.0; 5]; MAX_NODES]);
         for k in 0..n {
@@ -168,7 +168,7 @@ impl Linearised {
     /// y at `t` by the linearisation alone.
     fn linear(&self, t: f64, phi: &[[f64; 5]; MAX_NODES]) -> NodeVec {
         let mut first = [0.0; MAX_NODES];
-        for k in 0..self.modes.n {
+        for k in 0..self.modes.n() {
             first[k] = t * phi[k][0];
         }
         self.driven().end(&[0.0; MAX_NODES], &self.velocity, t, &first)
@@ -191,7 +191,7 @@ impl Linearised {
             integral: [0.0; SIGNALS],
             pace: [[0.0; SIGNALS]; 2],
         };
-        let (n, h) = (self.modes.n, step.h);
+        let (n, h) = (self.modes.n(), step.h);
         let mean_y = self.mean_y(step);
         let (pace, pace_after) = (self.drive.pace(0.0), self.drive.pace(h));
         let (mut y_pace, mut y_pace_after) = (self.inflow, step.inflow_after);
@@ -228,7 +228,7 @@ impl Linearised {
     /// The mean of y over the step; what the linearisation misses enters by φₖ
     /// that lag one behind.
     fn mean_y(&self, step: &StepTaken) -> NodeVec {
-        let (n, h) = (self.modes.n, step.h);
+        let (n, h) = (self.modes.n(), step.h);
         let mut phi = [[0.0; 5]; MAX_NODES];
         let (mut first, mut second) = ([0.0; MAX_NODES], [0.0; MAX_NODES]);
         for k in 0..n {
@@ -248,7 +248,7 @@ impl Linearised {
         let gas = Gas::new(plan, &self.stored_after(t, &y), self.drive.at(t));
         let inflow = self.modes.coordinates(&gas.inflows);
         let mut missed = [0.0; MAX_NODES];
-        for k in 0..self.modes.n {
+        for k in 0..self.modes.n() {
             missed[k] = inflow[k] - self.inflow[k] + self.modes.rates[k] * y[k];
         }
         Stage { t, y, gas, inflow, missed }
@@ -257,7 +257,7 @@ impl Linearised {
     /// What the linearisation misses of signal `i` at a stage.
     fn missed_signal(&self, plan: &Plan, stage: &Stage, i: usize) -> f64 {
         let (affine, probe) = (&self.signals[i], plan.probe_of(Signal::ALL[i]));
-        let linear = affine.dot(self.modes.n, &stage.y)
+        let linear = affine.dot(self.modes.n(), &stage.y)
             + affine.muscle * (self.drive.at(stage.t) - self.drive.at(0.0));
         stage.gas.read(probe) - self.gas.read(probe) - linear
     }
@@ -266,7 +266,7 @@ impl Linearised {
     fn stored_after(&self, t: f64, y: &NodeVec) -> NodeVec {
         let moved = self.drive.at(0.0) - self.drive.at(t);
         let mut z = *y;
-        for k in 0..self.modes.n {
+        for k in 0..self.modes.n() {
             z[k] -= self.wall[k] * moved;
         }
         let mut stored = self.modes.stored(&z);
@@ -279,9 +279,9 @@ impl Linearised {
     /// Largest error in a node's pressure over what is allowed there.
     fn relative_error(&self, by_mode: &NodeVec, end: &Gas) -> f64 {
         let mut worst: f64 = 0.0;
-        for i in 0..self.modes.n {
+        for i in 0..self.modes.n() {
             let mut error = 0.0;
-            for k in 0..self.modes.n {
+            for k in 0..self.modes.n() {
                 error += self.modes.pressure[i][k] * by_mode[k];
             }
             let size = 1.0 + end.pressures[self.modes.storing[i]].abs();
