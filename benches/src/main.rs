@@ -26,6 +26,9 @@ fn main() -> std::io::Result<()> {
         row("linear: `ode_solvers` Dopri5, tolerance 1e-10", &truth, 5, || {
             with_ode_solvers::inspiratory_times(false, 1e-10)
         }),
+        row("linear: `ode_solvers` Dopri5, tolerance 1e-13", &truth, 5, || {
+            with_ode_solvers::inspiratory_times(false, 1e-13)
+        }),
         row("linear: `diffsol` BDF, tolerance 1e-10", &truth, 5, || {
             with_diffsol::inspiratory_times(1e-10)
         }),

@@ -7,7 +7,7 @@ use tidewright::prelude::*;
 
 /// The hash that every target must give. A change that alters results on purpose
 /// alters this number too, in the same commit, with its reason.
-pub const GOLDEN: u64 = 0x131758e651dd4775;
+pub const GOLDEN: u64 = 0x5b315716f1cacbcf;
 
 /// FNV-1a (64 bits) over the runs.
 #[must_use]

@@ -159,7 +159,7 @@ impl Piece {
     }
 
     /// A step of the numeric road is short beside what happens in it: where the
-    /// signal turns, it turns once, and golden sections find the place.
+    /// signal turns, it turns once.
     fn range_of_step(
         &self,
         machine: &Machine,
@@ -169,28 +169,53 @@ impl Piece {
         let i = signal as usize;
         let (first, last) = (track.first[i], track.last[i]);
         let (low, high) = (first.min(last), first.max(last));
-        let rising = match (track.pace[0][i], track.pace[1][i]) {
-            (start, end) if start > 0.0 && end < 0.0 => 1.0,
-            (start, end) if start < 0.0 && end > 0.0 => -1.0,
-            _ => return (low, high),
-        };
-        const GOLDEN: f64 = 0.618_033_988_749_894_9;
-        let value = |t: f64| rising * self.at(machine, signal, t);
-        let (mut a, mut b) = (0.0, self.duration_s);
-        let (mut c, mut d) = (b - GOLDEN * (b - a), a + GOLDEN * (b - a));
-        let (mut at_c, mut at_d) = (value(c), value(d));
-        for _ in 0..40 {
-            if at_c > at_d {
-                (b, d, at_d) = (d, c, at_c);
-                c = b - GOLDEN * (b - a);
-                at_c = value(c);
-            } else {
-                (a, c, at_c) = (c, d, at_d);
-                d = a + GOLDEN * (b - a);
-                at_d = value(d);
-            }
+        let (start, end) = (track.pace[0][i], track.pace[1][i]);
+        if start * end >= 0.0 {
+            return (low, high);
         }
-        let turn = rising * at_c.max(at_d);
+        let plan = &machine.shape(self.phase).plan;
+        let turn = if machine.solver() == Solver::Reference {
+            let value = |t| reference::at(plan, track, signal, t);
+            turning_value(value, self.duration_s, [first, last], [start, end])
+        } else {
+            let value = track.reader(plan, signal);
+            turning_value(value, self.duration_s, [first, last], [start, end])
+        };
         (low.min(turn), high.max(turn))
     }
+}
+
+/// The value at the one place in [0, h] where a function turns: first by the cubic
+/// that has its values and slopes at both ends, then by parabolas through the best
+/// place and its neighbours.
+fn turning_value(value: impl Fn(f64) -> f64, h: f64, ends: [f64; 2], slopes: [f64; 2]) -> f64 {
+    let sign = if slopes[0] > 0.0 { 1.0 } else { -1.0 };
+    // The cubic's slope at u = t/h is a + b·u + c·u², above zero at 0, below at 1.
+    let rise = 3.0 * (ends[1] - ends[0]) / h;
+    let (a, b) = (slopes[0], 2.0 * (rise - 2.0 * slopes[0] - slopes[1]));
+    let c = 3.0 * (slopes[0] + slopes[1]) - 2.0 * rise;
+    let root = (b * b - 4.0 * a * c).max(0.0).sqrt();
+    let u = 2.0 * a / (-b + sign * root);
+    let at = |t: f64| (t, sign * value(t));
+    let start = if u > 0.0 && u < 1.0 { u * h } else { 0.5 * h };
+    let (mut left, mut best, mut right) = ((0.0, sign * ends[0]), at(start), (h, sign * ends[1]));
+    for _ in 0..4 {
+        let (to_left, to_right) = (best.0 - left.0, best.0 - right.0);
+        let (down_left, down_right) = (best.1 - left.1, best.1 - right.1);
+        let bend = to_left * down_right - to_right * down_left;
+        let shift = 0.5 * (to_left * to_left * down_right - to_right * to_right * down_left) / bend;
+        let t = best.0 - shift;
+        let useful = t > left.0 && t < right.0 && (t - best.0).abs() > 1e-9 * h;
+        if !useful {
+            break;
+        }
+        let next = at(t);
+        match (next.1 > best.1, next.0 > best.0) {
+            (true, true) => (left, best) = (best, next),
+            (true, false) => (right, best) = (best, next),
+            (false, true) => right = next,
+            (false, false) => left = next,
+        }
+    }
+    sign * best.1
 }

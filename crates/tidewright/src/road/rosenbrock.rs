@@ -47,8 +47,13 @@ pub(crate) struct NotFinite;
 impl Track {
     /// Every signal `t` after the start: the step taken anew to that time.
     pub fn at(&self, plan: &Plan, signal: Signal, t: f64) -> f64 {
-        let step = Linearised::new(plan, &self.stored, &self.drive).step(plan, t);
-        step.end.read(plan.probe_of(signal))
+        self.reader(plan, signal)(t)
+    }
+
+    /// As [`Track::at`], for several times.
+    pub fn reader<'a>(&self, plan: &'a Plan, signal: Signal) -> impl Fn(f64) -> f64 + use<'a> {
+        let linearised = Linearised::new(plan, &self.stored, &self.drive);
+        move |t| linearised.step(plan, t).end.read(plan.probe_of(signal))
     }
 
     /// Gas at each node `t` after the start.
