@@ -54,6 +54,18 @@ impl PathLaw {
         }
     }
 
+    /// Conductance where the path lets through as well as it ever does at low flow:
+    /// above zero unless it is shut for good.
+    pub fn wide_open(&self) -> f64 {
+        match self {
+            Self::Linear(conductance) | Self::OpensAt { conductance, .. } => *conductance,
+            Self::TwoWay { forward, backward } => forward.max(*backward),
+            Self::Orifice(k) => *k,
+            Self::Quadratic { k1, .. } => 1.0 / k1,
+            Self::Smooth(tube) => 1000.0 / tube.laminar_resistance().as_cmh2o_s_per_l(),
+        }
+    }
+
     /// Pressure differences at which the law, or a slope of it, has a kink.
     pub fn kinks(&self) -> [Option<f64>; 2] {
         match *self {

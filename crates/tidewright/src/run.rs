@@ -165,11 +165,7 @@ impl Simulation {
         let mut meter = BreathMeter::default();
         let mut breaths = Vec::new();
         for stretch in self.steps() {
-            // By reference: a stretch is large, and this loop is the hottest there is.
-            match &stretch {
-                Ok(stretch) => breaths.extend(meter.take(stretch)),
-                Err(error) => return Err(error.clone()),
-            }
+            breaths.extend(meter.take(&stretch?));
         }
         Ok((breaths, meter.under_way()))
     }

@@ -102,8 +102,8 @@ impl Gas {
 
     /// Newton's method for the pressures at which nodes without a store pass on
     /// all they take in. Flows rise with pressure, so there is one answer and the
-    /// matrix is symmetric and positive; steps are halved while they make the
-    /// imbalance worse.
+    /// matrix is symmetric and positive; a step that goes too far past a kink is
+    /// shortened to where it gains no more.
     fn settle_rigid(&mut self, plan: &Plan) {
         if plan.rigid.is_empty() {
             return;
@@ -129,9 +129,9 @@ impl Gas {
                     break;
                 }
                 if gain > 0.0 {
-                    low = share
+                    low = share;
                 } else {
-                    high = share
+                    high = share;
                 }
                 share = 0.5 * (low + high);
             }

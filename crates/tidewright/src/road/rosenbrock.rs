@@ -44,6 +44,7 @@ pub(crate) struct Track {
 /// The law of a setup gave no finite number.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) struct NotFinite;
+
 impl Track {
     /// Every signal `t` after the start: the step taken anew to that time.
     pub fn at(&self, plan: &Plan, signal: Signal, t: f64) -> f64 {
@@ -92,6 +93,7 @@ pub(crate) struct StepTaken {
 struct Stage {
     t: f64,
     y: NodeVec,
+    stored: NodeVec,
     gas: Gas,
     inflow: NodeVec,
     missed: NodeVec,
@@ -166,8 +168,8 @@ impl Linearised {
             quartic[k] = h * 12.0 * phi[k][4] * missed;
         }
         let error = self.relative_error(&quartic, &end.gas);
-        let stored = self.stored_after(h, &end.y);
-        StepTaken { h, middle, late, end: end.gas, inflow_after: end.inflow, stored, error }
+        let Stage { gas: end, inflow: inflow_after, stored, .. } = end;
+        StepTaken { h, middle, late, end, inflow_after, stored, error }
     }
 
     /// y at `t` by the linearisation alone.
@@ -213,8 +215,8 @@ impl Linearised {
             track.pace[0][i] = affine.dot(n, &y_pace) + affine.muscle * pace;
             track.pace[1][i] = affine.dot(n, &y_pace_after) + affine.muscle * pace_after;
             // The same scheme applied to the signal's integral as one more state.
-            let missed = b2 * self.missed_signal(plan, &step.middle, i)
-                + b3 * self.missed_signal(plan, &step.late, i);
+            let missed = b2 * self.missed_signal(plan, &step.middle, i, track.first[i])
+                + b3 * self.missed_signal(plan, &step.late, i, track.first[i]);
             track.integral[i] = h * (track.first[i] + affine.dot(n, &mean_y) + missed)
                 + affine.muscle * muscle_gain;
         }
@@ -250,21 +252,22 @@ impl Linearised {
     }
 
     fn stage(&self, plan: &Plan, t: f64, y: NodeVec) -> Stage {
-        let gas = Gas::new(plan, &self.stored_after(t, &y), self.drive.at(t));
+        let stored = self.stored_after(t, &y);
+        let gas = Gas::new(plan, &stored, self.drive.at(t));
         let inflow = self.modes.coordinates(&gas.inflows);
         let mut missed = [0.0; MAX_NODES];
         for k in 0..self.modes.n() {
             missed[k] = inflow[k] - self.inflow[k] + self.modes.rates[k] * y[k];
         }
-        Stage { t, y, gas, inflow, missed }
+        Stage { t, y, stored, gas, inflow, missed }
     }
 
-    /// What the linearisation misses of signal `i` at a stage.
-    fn missed_signal(&self, plan: &Plan, stage: &Stage, i: usize) -> f64 {
+    /// What the linearisation misses of signal `i`, which was `first`, at a stage.
+    fn missed_signal(&self, plan: &Plan, stage: &Stage, i: usize, first: f64) -> f64 {
         let (affine, probe) = (&self.signals[i], plan.probe_of(Signal::ALL[i]));
         let linear = affine.dot(self.modes.n(), &stage.y)
             + affine.muscle * (self.drive.at(stage.t) - self.drive.at(0.0));
-        stage.gas.read(probe) - self.gas.read(probe) - linear
+        stage.gas.read(probe) - first - linear
     }
 
     /// Gas at each node after `t`: z = y − w·(how far the wall has moved).
