@@ -24,15 +24,3 @@ impl From<Exit> for ExitCode {
         Self::from(exit as u8)
     }
 }
-
-/// A fault of the program ends it with its own code, and asks for a report.
-pub fn report_panics() {
-    std::panic::set_hook(Box::new(|panic| {
-        let version = env!("CARGO_PKG_VERSION");
-        crate::output::complain_in_words(&format!(
-            "tidewright {version} has made a mistake of its own and stops: {panic}\n\
-             Please report this, with the command and the file that led to it.\n"
-        ));
-        std::process::exit(Exit::Internal as i32);
-    }));
-}

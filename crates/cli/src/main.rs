@@ -58,7 +58,7 @@ faults in plain sentences, for screen readers.
 For teaching only. Not a medical device.";
 
 fn main() -> std::process::ExitCode {
-    exit::report_panics();
+    output::report_panics();
     let outcome = match Command::try_parse() {
         Ok(Command { verb: Some(verb) }) => verb.perform(),
         Ok(Command { verb: None }) => demo::perform(),

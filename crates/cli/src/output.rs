@@ -5,6 +5,7 @@ use std::io::{self, IsTerminal, Write};
 use anstream::{AutoStream, ColorChoice, adapter::strip_str};
 use miette::{Diagnostic, MietteHandlerOpts, ReportHandler};
 
+use crate::exit::Exit;
 use crate::problem::{Problem, reason};
 
 /// A stream whose reader may go away, as with `| head`: then the rest goes
@@ -105,6 +106,18 @@ pub fn complain_in_words(text: &str) {
     let plain = AutoStream::choice(&io::stderr()) == ColorChoice::Never;
     let text = if plain { strip_str(text).to_string() } else { text.to_owned() };
     let _ = io::stderr().write_all(text.as_bytes());
+}
+
+/// A fault of the program ends it with its own code, and asks for a report.
+pub fn report_panics() {
+    std::panic::set_hook(Box::new(|panic| {
+        let version = env!("CARGO_PKG_VERSION");
+        complain_in_words(&format!(
+            "tidewright {version} has made a mistake of its own and stops: {panic}\n\
+             Please report this, with the command and the file that led to it.\n"
+        ));
+        std::process::exit(Exit::Internal as i32);
+    }));
 }
 
 /// Whether a person types at standard input.
