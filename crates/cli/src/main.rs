@@ -16,6 +16,7 @@ mod page;
 mod practise;
 mod problem;
 mod run_page;
+mod sweep_figure;
 mod verb;
 
 use clap::Parser;
@@ -46,7 +47,7 @@ Examples:
 
 Exit codes:
   0  done
-  1  an attempt did not pass
+  1  an attempt did not pass, or the goals of a plan cannot be met
   2  the command line is wrong
   3  a scenario file is not valid
   4  something cannot be read or written

@@ -106,11 +106,18 @@ impl Page {
 
     /// A table with a heading for each column.
     pub fn table<const N: usize>(&mut self, columns: [(&str, Align); N], rows: &[[String; N]]) {
-        let heads = columns.map(|(head, _)| head.to_owned());
+        let columns = columns.map(|(head, align)| (head.to_owned(), align));
+        self.columns(&columns, &rows.iter().map(|row| row.to_vec()).collect::<Vec<_>>());
+    }
+
+    /// A table of which the number of columns is not known before; each row has a
+    /// cell for each of them.
+    pub fn columns(&mut self, columns: &[(String, Align)], rows: &[Vec<String>]) {
+        let heads: Vec<String> = columns.iter().map(|(head, _)| head.clone()).collect();
         let rows = || std::iter::once(&heads).chain(rows);
-        let widths: [usize; N] = std::array::from_fn(|i| {
-            rows().map(|row| display_width(&row[i])).max().unwrap_or_default()
-        });
+        let widths: Vec<usize> = (0..columns.len())
+            .map(|i| rows().map(|row| display_width(&row[i])).max().unwrap_or_default())
+            .collect();
         for row in rows() {
             let mut line = String::new();
             for (i, (_, align)) in columns.iter().enumerate() {
@@ -121,6 +128,19 @@ impl Page {
                 };
             }
             self.lines(format_args!("{}\n", line.trim_end()));
+        }
+    }
+
+    /// A text whose lines are laid out already; those that do not fit are wrapped.
+    pub fn laid_out(&mut self, text: &str) {
+        for line in text.lines() {
+            if display_width(line) <= self.width.min(LONGEST_LINE) {
+                self.lines(format_args!("{line}\n"));
+            } else {
+                let indent = line.len() - line.trim_start_matches([' ', '-', '(']).len();
+                let (first, text) = line.split_at(indent);
+                self.item(first, text);
+            }
         }
     }
 

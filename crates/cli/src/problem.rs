@@ -27,6 +27,13 @@ pub enum Problem {
     #[error("{file} cannot be run to its end: {source}")]
     #[diagnostic(help("change the settings that hold at that time"))]
     CannotRun { file: String, source: RunError },
+    /// A valid scenario that a study cannot be made of.
+    #[error("{what}")]
+    Study {
+        what: String,
+        #[help]
+        mend: String,
+    },
     #[error("{what}")]
     Read {
         what: String,
@@ -51,7 +58,10 @@ impl Problem {
     pub fn exit(&self) -> Exit {
         match self {
             Self::Usage { .. } => Exit::Usage,
-            Self::NotValid(_) | Self::CannotRun { .. } | Self::FigureFile { .. } => Exit::NotValid,
+            Self::NotValid(_)
+            | Self::CannotRun { .. }
+            | Self::Study { .. }
+            | Self::FigureFile { .. } => Exit::NotValid,
             Self::Read { .. } | Self::Write { .. } => Exit::ReadOrWrite,
             Self::Figure { source } => match source {
                 FigureError::Window { .. }
@@ -66,6 +76,11 @@ impl Problem {
     /// Options that do not go together, or not with the scenario.
     pub fn usage(what: impl Into<String>, mend: impl Into<String>) -> Self {
         Self::Usage { what: what.into(), mend: mend.into() }
+    }
+
+    /// Something that a study cannot be made of.
+    pub fn study(what: impl Into<String>, mend: impl Into<String>) -> Self {
+        Self::Study { what: what.into(), mend: mend.into() }
     }
 
     /// A run that came to an early end.

@@ -11,12 +11,14 @@ mod figure;
 mod handout;
 mod learn;
 mod mark;
+mod plan;
 mod practise;
 mod reference;
 mod replay;
 mod run;
 mod signs;
 mod species;
+mod sweep;
 
 use clap::Subcommand;
 
@@ -46,6 +48,8 @@ macro_rules! verbs {
 verbs! {
     run::Run,
     check::Check,
+    plan::Plan,
+    sweep::Sweep,
     practise::Practise,
     replay::Replay,
     mark::Mark,

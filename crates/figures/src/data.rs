@@ -54,7 +54,7 @@ fn value_column((_, panel): (usize, &Panel)) -> String {
 }
 
 /// `Fresh gas flow (L/min)` as `fresh_gas_flow_l_min`.
-fn column(axis: &str) -> String {
+pub(crate) fn column(axis: &str) -> String {
     let plain = axis.replace('₂', "2").to_lowercase();
     let words = plain.split(|c: char| !c.is_ascii_alphanumeric()).filter(|word| !word.is_empty());
     words.collect::<Vec<_>>().join("_")

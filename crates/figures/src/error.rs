@@ -43,6 +43,16 @@ pub enum FigureError {
         /// The earlier time that follows it, s.
         to_s: f64,
     },
+    /// More curves, cells or panels than a reader can tell apart.
+    #[error("{count} {what}: a figure shows 1 to {most}")]
+    Crowded {
+        /// What of.
+        what: &'static str,
+        /// How many there are.
+        count: usize,
+        /// How many a figure shows.
+        most: usize,
+    },
     /// The figure has no room for its panels.
     #[error(
         "{width_px} by {height_px} px leave no room for the panels: \

@@ -9,6 +9,7 @@
 //! This room has no files and no printing: it returns text and bytes.
 
 mod axis;
+mod chart;
 mod checks;
 mod curve;
 mod data;
@@ -38,6 +39,7 @@ mod ticks;
 mod waveform;
 mod words;
 
+pub use chart::{Chart, ChartCurve, ChartPanel, Heading, Line, Map, Measure};
 pub use curve::Piece;
 pub use draw::DrawFileError;
 pub use error::FigureError;

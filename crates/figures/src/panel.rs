@@ -36,7 +36,7 @@ pub(crate) struct Panel {
     /// Names of the rows, where the value axis has names.
     pub rows: Vec<String>,
     /// Name of the value axis where it is not that of the quantity.
-    pub axis: Option<&'static str>,
+    pub axis: Option<String>,
     /// Unit as the end of a column's name.
     pub suffix: &'static str,
     /// Part of its span that stays free above the curves, beyond the usual.
@@ -150,6 +150,10 @@ impl Panel {
             let fill = theme::ZERO_LINE.mix((0.7 * shade * 20.0).round() / 20.0);
             root.draw(&Rectangle::new(corners, theme::PAPER.filled()))?;
             root.draw(&Rectangle::new(corners, fill.filled()))?;
+            // A map of many small cells has neither numbers nor edges.
+            if text.is_empty() {
+                continue;
+            }
             root.draw(&Rectangle::new(corners, line_style(theme::INK, 0.8)))?;
             let (at, place) = match self.rows.is_empty() {
                 true => (top - grid(3.0), VPos::Bottom),
@@ -164,8 +168,8 @@ impl Panel {
     /// Name and unit of the axis, or the unit alone where both would not fit: the
     /// curves carry their names too.
     fn axis_name(&self, height: i32) -> String {
-        if let Some(axis) = self.axis {
-            return axis.to_owned();
+        if let Some(axis) = &self.axis {
+            return axis.clone();
         }
         let names = [self.name, self.short].map(|name| format!("{name} ({})", self.unit));
         let fits = |name: &String| font::width(name, theme::BODY_PX, Weight::SemiBold) <= height;

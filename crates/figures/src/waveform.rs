@@ -326,6 +326,6 @@ fn check_order(
 }
 
 /// Whether an axis can show a value; false for what is not a number.
-fn in_range(value: f64) -> bool {
+pub(crate) fn in_range(value: f64) -> bool {
     value.abs() <= 1e9
 }

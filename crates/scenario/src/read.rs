@@ -15,6 +15,7 @@ pub use choice::{Picked, pick};
 pub use fields::read_block;
 pub use macros::{block, choice};
 pub use rule::{Absent, Rule, any, list, number, text};
+pub use value::split_unit;
 
 use crate::fault::{Fault, Faults, Problem};
 use crate::text::{Block, Dialect, Kind, Node, Span};

@@ -7,6 +7,7 @@ use serde_json::{Value, json};
 use thiserror::Error;
 use tidewright::setup::Tube;
 use tidewright_scenario::format::{Compartment, Lung};
+use tidewright_scenario::read::split_unit;
 use tidewright_scenario::{Rejected, Scenario};
 
 /// The path of a numeric field from the scenario down to it, with dots:
@@ -74,6 +75,36 @@ impl Field {
     #[must_use]
     pub fn path(&self) -> &str {
         &self.path
+    }
+
+    /// Its name and unit as an axis has them: `Fresh gas flow (L/min)`.
+    ///
+    /// ```
+    /// use tidewright_study::Field;
+    /// let label = |path: &str| path.parse::<Field>().unwrap().label();
+    /// assert_eq!(label("ventilator.fresh_gas_flow_l_min"), "Fresh gas flow (L/min)");
+    /// assert_eq!(label("circuit.leak.ml_min"), "Leak (mL/min)");
+    /// assert_eq!(label("circuit.leak.at_cmh2o"), "Leak at (cmH2O)");
+    /// ```
+    #[must_use]
+    pub fn label(&self) -> String {
+        let (words, unit) = self.words();
+        if unit.is_empty() { words } else { format!("{words} ({unit})") }
+    }
+
+    fn words(&self) -> (String, &'static str) {
+        let (around, last) = self.path.rsplit_once('.').unwrap_or(("", &self.path));
+        let (name, unit) = split_unit(last);
+        let block = around.rsplit('.').find(|part| !part.bytes().all(|b| b.is_ascii_digit()));
+        let words = match (name, block) {
+            // Such a short name says nothing without its block.
+            (name, Some(block)) if name.len() <= 3 => format!("{block} {name}"),
+            (name, _) => name.to_owned(),
+        };
+        let words = words.replace('_', " ");
+        let mut letters = words.trim().chars();
+        let first = letters.next().into_iter().flat_map(char::to_uppercase);
+        (first.chain(letters).collect(), unit)
     }
 
     /// The scenario with this field at `value`: [`set_all`] of one field.

@@ -19,7 +19,7 @@ pub mod sweep;
 mod table;
 
 pub use field::{Field, FieldError, set_all};
-pub use metric::{Metric, UnknownMetric};
+pub use metric::{Metric, UnknownMetric, ended_by};
 
 /// The caution that stands on every answer a person reads.
 pub use tidewright_scenario::report::BANNER as CAUTION;

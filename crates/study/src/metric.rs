@@ -72,6 +72,59 @@ impl Metric {
         }
     }
 
+    /// Its name in words, without the unit.
+    #[must_use]
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::InspiratoryTime => "Inspiratory time",
+            Self::ExpiratoryTime => "Expiratory time",
+            Self::Rate => "Rate",
+            Self::InspiredTidalVolume => "Inspired tidal volume",
+            Self::InspiredTidalVolumePerKg => "Inspired tidal volume per kg",
+            Self::ExpiredTidalVolume => "Expired tidal volume",
+            Self::MinuteVolume => "Minute volume",
+            Self::PeakPressure => "Peak pressure",
+            Self::MeanPressure => "Mean pressure",
+            Self::BaselinePressure => "Baseline pressure",
+            Self::EndExpiratoryAlveolarPressure => "End-expiratory alveolar pressure",
+            Self::Leaked => "Leaked gas",
+        }
+    }
+
+    /// The same where there is little room, as in a table.
+    #[must_use]
+    pub const fn short(self) -> &'static str {
+        match self {
+            Self::InspiratoryTime => "TI",
+            Self::ExpiratoryTime => "TE",
+            Self::Rate => "Rate",
+            Self::InspiredTidalVolume | Self::InspiredTidalVolumePerKg => "VTi",
+            Self::ExpiredTidalVolume => "VTe",
+            Self::MinuteVolume => "Min. volume",
+            Self::PeakPressure => "Peak",
+            Self::MeanPressure => "Mean",
+            Self::BaselinePressure => "Baseline",
+            Self::EndExpiratoryAlveolarPressure => "Alveolar",
+            Self::Leaked => "Leaked",
+        }
+    }
+
+    /// Its unit as people write it.
+    #[must_use]
+    pub const fn unit(self) -> &'static str {
+        match self {
+            Self::InspiratoryTime | Self::ExpiratoryTime => "s",
+            Self::Rate => "1/min",
+            Self::InspiredTidalVolume | Self::ExpiredTidalVolume | Self::Leaked => "mL",
+            Self::InspiredTidalVolumePerKg => "mL/kg",
+            Self::MinuteVolume => "mL/min",
+            Self::PeakPressure
+            | Self::MeanPressure
+            | Self::BaselinePressure
+            | Self::EndExpiratoryAlveolarPressure => "cmH2O",
+        }
+    }
+
     /// Its value in a breath of a patient of this weight.
     ///
     /// ```
@@ -129,7 +182,7 @@ fn names() -> String {
 
 /// What ended an inspiration, as it stands in a table.
 #[must_use]
-pub(crate) const fn ended_by(cause: EndedBy) -> &'static str {
+pub const fn ended_by(cause: EndedBy) -> &'static str {
     match cause {
         EndedBy::Pressure => "pressure",
         EndedBy::Time => "time",

@@ -10,6 +10,7 @@
 //! These are practice values for simulated animals, never settings for a real one.
 
 mod error;
+mod json;
 mod sensitivity;
 mod solve;
 mod text;
@@ -21,10 +22,15 @@ use tidewright::setup::{Setup, Ventilator};
 
 pub use crate::inspiration::{GasBalance, PressureBalance};
 pub use error::{Infeasible, Obstacle, PlanError};
+pub use json::{infeasible_json, json};
 pub use sensitivity::{Effect, Sensitivity};
 pub use solve::plan;
-pub use text::text;
+pub use text::{infeasible_text, text};
 pub use time_limit::{LARGE_LIMITED_VOLUME_ML_KG, LIMIT_OVER_INSPIRATION, TimeLimit};
+
+/// The part of a breath that inspiration takes where nobody says: one to two
+/// (common practice, no source).
+pub const USUAL_INSPIRATORY_SHARE: f64 = 1.0 / 3.0;
 
 /// What is wanted of the breaths.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -72,6 +78,19 @@ impl Goals {
             Pace::Rate { per_min } => per_min,
             Pace::MinuteVolume { ml_min_kg } => ml_min_kg / self.tidal_volume_ml_kg,
         }
+    }
+
+    /// The same goals with the usual share of a breath for inspiration.
+    ///
+    /// ```
+    /// use tidewright_study::plan::Goals;
+    /// let goals = Goals::default().with_usual_inspiration(); // 15 breaths a minute
+    /// assert!((goals.inspiratory_time.as_s() - 4.0 / 3.0).abs() < 1e-12);
+    /// ```
+    #[must_use]
+    pub fn with_usual_inspiration(self) -> Self {
+        let breath = Seconds::s(60.0 / self.rate_per_min());
+        Self { inspiratory_time: breath * USUAL_INSPIRATORY_SHARE, ..self }
     }
 
     /// What is left of a breath for expiration; below 0 where the breath is too short.

@@ -70,7 +70,7 @@ pub(super) fn map<'a>(map: &Map, plain: &Scenario) -> Result<Stack<'a>, DrawFile
     let (columns, rows) = (values(&map.over), values(&map.and));
     let mut panel = panel(map.metric);
     panel.rows = rows.iter().map(|&value| number(value)).collect();
-    panel.axis = Some(ENGLISH.setting(&map.and));
+    panel.axis = Some(ENGLISH.setting(&map.and).to_owned());
     let mut cells = Vec::new();
     for (i, &x) in columns.iter().enumerate() {
         for (j, &y) in rows.iter().enumerate() {

@@ -6,6 +6,11 @@ use crate::text::{Block, Kind, Node};
 
 /// The unit that a field's name ends in.
 pub fn unit_of(field: &str) -> &'static str {
+    split_unit(field).1
+}
+
+/// A field's name without its unit, and the unit; one of them may be empty.
+pub fn split_unit(field: &str) -> (&str, &'static str) {
     const UNITS: [(&str, &str); 17] = [
         ("ml_kg", "mL/kg"),
         ("ml_s_cmh2o", "mL/s for each cmH2O"),
@@ -30,7 +35,10 @@ pub fn unit_of(field: &str) -> &'static str {
         before.is_some_and(|before| before.is_empty() || before.ends_with('_'))
     };
     let longest = UNITS.iter().filter(|(end, _)| ends_in(end)).max_by_key(|(end, _)| end.len());
-    longest.map_or("", |(_, unit)| unit)
+    longest.map_or((field, ""), |(end, unit)| {
+        let name = &field[..field.len() - end.len()];
+        (name.trim_end_matches('_'), *unit)
+    })
 }
 
 impl Read for f64 {

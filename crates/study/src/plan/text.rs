@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use super::{Effect, Plan};
+use super::{Effect, Goals, Infeasible, Plan};
 use crate::CAUTION;
 
 /// A plan as a page of plain text: settings, the breath they give, the rule of thumb
@@ -16,22 +16,56 @@ pub fn text(plan: &Plan) -> String {
     page
 }
 
-fn write_page(page: &mut String, plan: &Plan) -> std::fmt::Result {
-    let (goals, ventilator, rule) = (&plan.goals, plan.ventilator(), &plan.rule_of_thumb);
-    writeln!(
-        page,
-        "Practice values for a simulated animal of {} kg",
-        digits(goals.weight.as_kg())
-    )?;
+/// Goals that cannot be met as a page of plain text: what stands in the way, what
+/// can be had instead, and the cautions.
+#[must_use]
+pub fn infeasible_text(goals: &Goals, infeasible: &Infeasible) -> String {
+    let mut page = String::new();
+    // Writing to a String cannot fail.
+    let _ = write_infeasible(&mut page, goals, infeasible);
+    page
+}
+
+fn write_infeasible(page: &mut String, goals: &Goals, infeasible: &Infeasible) -> std::fmt::Result {
+    heading(page, goals)?;
+    writeln!(page, "\nThese goals cannot be met with this patient and equipment:")?;
+    for obstacle in &infeasible.obstacles {
+        writeln!(page, "- {obstacle}")?;
+    }
+    if let Some(breath) = &infeasible.within_reach {
+        writeln!(page, "\nWithin the limits, at this time and rate")?;
+        let reached = [
+            ("tidal volume, mL", breath.inspired_tidal_volume.as_ml()),
+            ("peak pressure, cmH2O", breath.peak_pressure.as_cmh2o()),
+        ];
+        for (name, value) in reached {
+            writeln!(page, "{name:<26} {:>10}", digits(value))?;
+        }
+    }
+    cautions(page)
+}
+
+fn heading(page: &mut String, goals: &Goals) -> std::fmt::Result {
+    writeln!(page, "Practice values for a simulated animal of {} kg", short(goals.weight.as_kg()))?;
     writeln!(
         page,
         "Goals: {} mL ({} mL/kg) in {} s, {} breaths a minute, at most {} cmH2O",
-        digits(goals.tidal_volume().as_ml()),
-        digits(goals.tidal_volume_ml_kg),
-        digits(goals.inspiratory_time.as_s()),
-        digits(goals.rate_per_min()),
-        digits(goals.pressure_ceiling.as_cmh2o())
-    )?;
+        short(goals.tidal_volume().as_ml()),
+        short(goals.tidal_volume_ml_kg),
+        short(goals.inspiratory_time.as_s()),
+        short(goals.rate_per_min()),
+        short(goals.pressure_ceiling.as_cmh2o())
+    )
+}
+
+fn cautions(page: &mut String) -> std::fmt::Result {
+    writeln!(page, "\nThese are practice values: check them with your supervisor.")?;
+    writeln!(page, "{CAUTION}")
+}
+
+fn write_page(page: &mut String, plan: &Plan) -> std::fmt::Result {
+    let (goals, ventilator, rule) = (&plan.goals, plan.ventilator(), &plan.rule_of_thumb);
+    heading(page, goals)?;
 
     writeln!(page, "\n{:<26} {:>10} {:>14}", "Setting", "model", "rule of thumb")?;
     let settings = [
@@ -80,8 +114,7 @@ fn write_page(page: &mut String, plan: &Plan) -> std::fmt::Result {
     why(page, plan)?;
     controls(page, plan)?;
     limit(page, plan)?;
-    writeln!(page, "\n{CAUTION}")?;
-    writeln!(page, "These are practice values: check them with your supervisor.")
+    cautions(page)
 }
 
 fn rows(page: &mut String, rows: &[(&str, f64, Option<f64>)]) -> std::fmt::Result {
@@ -193,6 +226,15 @@ fn digits(value: f64) -> String {
     let text = format!("{value:.decimals$}");
     let zero = text.trim_start_matches('-').chars().all(|c| c == '0' || c == '.');
     if zero { "0".to_owned() } else { text }
+}
+
+/// The same without idle zeros, for running text.
+fn short(value: f64) -> String {
+    let text = digits(value);
+    match text.contains('.') {
+        true => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
+        false => text,
+    }
 }
 
 fn signed(value: f64) -> String {
