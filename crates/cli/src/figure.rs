@@ -26,6 +26,7 @@ pub struct FigureFile {
 enum Kind {
     Svg,
     Png,
+    Pdf,
     Csv,
 }
 
@@ -35,6 +36,7 @@ impl FigureFile {
         match self.kind {
             Kind::Svg => Ok(figure.to_svg().into_bytes()),
             Kind::Png => figure.to_png(dpi),
+            Kind::Pdf => figure.to_pdf(),
             Kind::Csv => Ok(figure.to_csv().as_bytes().to_vec()),
         }
     }
@@ -44,7 +46,7 @@ impl FigureFile {
 pub fn file_parser() -> impl TypedValueParser<Value = FigureFile> {
     PathBufValueParser::new().try_map(|path| match kind(&path) {
         Some(kind) => Ok(FigureFile { path, kind }),
-        None => Err("a figure's file name ends in .svg, .png or .csv"),
+        None => Err("a figure's file name ends in .svg, .png, .pdf or .csv"),
     })
 }
 
@@ -52,6 +54,7 @@ fn kind(path: &Path) -> Option<Kind> {
     match path.extension()?.to_str()?.to_ascii_lowercase().as_str() {
         "svg" => Some(Kind::Svg),
         "png" => Some(Kind::Png),
+        "pdf" => Some(Kind::Pdf),
         "csv" => Some(Kind::Csv),
         _ => None,
     }

@@ -101,6 +101,12 @@ pub enum FigureError {
     /// The SVG could not be read back to draw its pixels.
     #[error("the figure could not be drawn as pixels: {0}")]
     Pixels(#[from] resvg::usvg::Error),
+    /// The SVG holds what no page of a PDF is made from.
+    #[error("the figure could not be put on a page: {0}")]
+    Page(String),
+    /// The PDF could not be written.
+    #[error("the PDF could not be written: {0}")]
+    Pdf(#[from] krilla::error::KrillaError),
     /// The PNG could not be written.
     #[error("the PNG could not be encoded: {0}")]
     Png(#[from] png::EncodingError),

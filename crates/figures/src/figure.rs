@@ -6,7 +6,7 @@ use base64::engine::general_purpose::STANDARD;
 use crate::error::FigureError;
 use crate::font::{self, FontFile};
 use crate::svg::{Sheet, escape};
-use crate::{png, theme};
+use crate::{pdf, png, theme};
 
 /// Size and units of a figure.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -111,6 +111,19 @@ impl Figure {
         }
         let texts = [("Title", &*self.title), ("Description", &*self.description)];
         png::encode(&self.svg, (self.look.width_px, self.look.height_px), dpi, &texts)
+    }
+
+    /// The figure as a page of a PDF of its size, made from the SVG: lines as lines,
+    /// text as text, tagged as PDF/UA-1 asks, with the description for readers who
+    /// listen. No date and no chance goes in: the same data give the same bytes.
+    ///
+    /// # Errors
+    /// If a text holds a letter that the font of the figures lacks.
+    pub fn to_pdf(&self) -> Result<Vec<u8>, FigureError> {
+        if let Some((letter, text)) = self.missing_letter.clone() {
+            return Err(FigureError::NoLetter { letter, text });
+        }
+        pdf::encode(&[&self.svg], &self.title, &self.description)
     }
 
     /// What the figure shows, in words made from its data: the text to put where a

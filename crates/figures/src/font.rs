@@ -3,6 +3,7 @@
 //! The font files are part of the program, so that a figure does not depend on
 //! what is installed.
 
+use std::ops::Range;
 use std::sync::LazyLock;
 
 use ttf_parser::Face;
@@ -55,6 +56,22 @@ pub(crate) fn width(text: &str, size_px: f64, weight: Weight) -> i32 {
         })
         .sum();
     (units as f64 * size_px * f64::from(GRID) / units_per_em as f64).ceil() as i32
+}
+
+/// The glyphs of a text: the bytes that each stands for, its number in the font, and
+/// its advance in em. The font has neither kerning nor ligatures. A letter that it
+/// lacks is glyph 0.
+pub(crate) fn glyphs(
+    text: &str,
+    weight: Weight,
+) -> impl Iterator<Item = (Range<usize>, u16, f64)> + '_ {
+    let face = face(weight);
+    let em = f64::from(face.units_per_em());
+    text.char_indices().map(move |(at, letter)| {
+        let glyph = face.glyph_index(letter).unwrap_or_default();
+        let advance = f64::from(face.glyph_hor_advance(glyph).unwrap_or(0)) / em;
+        (at..at + letter.len_utf8(), glyph.0, advance)
+    })
 }
 
 /// Height of a line of text from its highest to its lowest letter, in grid units.

@@ -1,8 +1,8 @@
 //! Waveform figures that an educator can print, project or put on a page.
 //!
 //! [`Waveforms`] is plain data: curves, phases, what ended each breath. Its
-//! [`figure`](Waveforms::figure) is drawn once, as structured SVG; PNG is made
-//! from that very SVG. Plotters lays out the axes, our own backend draws them on
+//! [`figure`](Waveforms::figure) is drawn once, as structured SVG; PNG and
+//! PDF are made from that very SVG. Plotters lays out the axes, our own backend draws them on
 //! a fine grid, and the font is part of the program, so the same data give the
 //! same bytes on every machine.
 //!
@@ -30,6 +30,7 @@ mod layout;
 mod marks;
 mod note;
 mod panel;
+mod pdf;
 mod png;
 mod shading;
 mod stack;

@@ -25,7 +25,7 @@ pub struct Figure {
     #[arg(value_name = "FIGURE")]
     file: PathBuf,
 
-    /// Where to write it; ends in .svg, .png or .csv; may be given more than once
+    /// Where to write it; ends in .svg, .png, .pdf or .csv; may be given more than once
     #[arg(long, value_name = "FILE", value_parser = figure::file_parser())]
     out: Vec<FigureFile>,
 
@@ -50,6 +50,7 @@ const EXAMPLES: &str = "\
 Examples:
   tidewright figure figures/one-breath.ron --out one-breath.svg
   tidewright figure figures/stiff-lung.ron --for student --out quiz.png --dpi 150
+  tidewright figure figures/large-leak.ron --out large-leak.pdf
   tidewright figure figures/flow-sweep.ron --out flow-sweep.csv";
 
 impl Figure {
