@@ -11,20 +11,19 @@
 //! sampling step is involved and no crossing can hide between two looks.
 
 use crate::math::{cos, exp, ln, ln_1p, phi1, sin};
-use crate::network::{MAX_NODES, NodeVec};
 
 /// A signal along one piece.
 #[derive(Clone, Copy, Debug)]
-pub(crate) struct Curve<'a> {
+pub(crate) struct Curve<'a, const N: usize> {
     pub n: usize,
     /// λ, 1/s.
-    pub rates: &'a NodeVec,
+    pub rates: &'a [f64; N],
     /// f₀.
     pub start: f64,
     /// ℓ.
     pub ramp: f64,
     /// r.
-    pub slopes: NodeVec,
+    pub slopes: [f64; N],
     /// The wave, if there is one.
     pub wave: Option<Wave>,
 }
@@ -38,11 +37,11 @@ pub(crate) struct Wave {
     pub theta: f64,
 }
 
-impl Curve<'_> {
+impl<const N: usize> Curve<'_, N> {
     /// Value at time `t`.
     pub fn at(&self, t: f64) -> f64 {
         let mut sum = self.start + self.ramp * t;
-        for k in 0..self.n.min(MAX_NODES) {
+        for k in 0..self.n.min(N) {
             sum += self.slopes[k] * phi1(self.rates[k], t);
         }
         match &self.wave {
@@ -91,7 +90,7 @@ impl Curve<'_> {
     /// What the sum of terms is off by in [0, end]: no look is closer than that.
     fn rounding(&self, end: f64) -> f64 {
         let mut size = self.start.abs() + (self.ramp * end).abs();
-        for k in 0..self.n.min(MAX_NODES) {
+        for k in 0..self.n.min(N) {
             size += (self.slopes[k] * phi1(self.rates[k], end)).abs();
         }
         1e-16 * (size + self.wave.as_ref().map_or(0.0, |wave| wave.sine.abs() + wave.cosine.abs()))
@@ -119,7 +118,9 @@ impl Curve<'_> {
     /// The value where two decaying terms turn, which they do once at most, where
     /// r₀·e^(−λ₀t) = −r₁·e^(−λ₁t); the start where they do not within [0, end].
     fn lone_turn(&self, end: f64) -> Option<f64> {
-        let ([slow, fast, ..], [r0, r1, ..]) = (self.rates, &self.slopes);
+        let ([slow, fast, ..], [r0, r1, ..]) = (&self.rates[..], &self.slopes[..]) else {
+            return None;
+        };
         let apart = fast - slow;
         if self.n != 2 || self.wave.is_some() || self.ramp != 0.0 || apart <= 0.0 {
             return None;
@@ -154,7 +155,7 @@ impl Curve<'_> {
 
     fn slope_bounds(&self, a: f64, b: f64) -> (f64, f64) {
         let (mut low, mut high) = (self.ramp, self.ramp);
-        for k in 0..self.n.min(MAX_NODES) {
+        for k in 0..self.n.min(N) {
             let early = self.slopes[k] * exp(-self.rates[k] * a);
             let late = self.slopes[k] * exp(-self.rates[k] * b);
             low += early.min(late);
@@ -175,7 +176,7 @@ impl Curve<'_> {
             return by_slope;
         }
         let mut bound = self.start + self.ramp * if self.ramp >= 0.0 { b } else { a };
-        for k in 0..self.n.min(MAX_NODES) {
+        for k in 0..self.n.min(N) {
             let at = if self.slopes[k] >= 0.0 { b } else { a };
             bound += self.slopes[k] * phi1(self.rates[k], at);
         }
@@ -218,7 +219,7 @@ impl Curve<'_> {
 
     fn miss_and_slope(&self, level: f64, t: f64) -> (f64, f64) {
         let (mut miss, mut slope) = (self.start - level + self.ramp * t, self.ramp);
-        for k in 0..self.n.min(MAX_NODES) {
+        for k in 0..self.n.min(N) {
             let phi = phi1(self.rates[k], t);
             miss += self.slopes[k] * phi;
             slope += self.slopes[k] * (1.0 - self.rates[k] * phi);
@@ -237,7 +238,7 @@ impl Curve<'_> {
             return 0.0;
         }
         let mut miss = level - self.start;
-        for k in 1..self.n.min(MAX_NODES) {
+        for k in 1..self.n.min(N) {
             miss -= self.slopes[k] / self.rates[k];
         }
         let x = miss / self.slopes[0];
@@ -274,6 +275,6 @@ fn include(range: &mut (f64, f64), value: f64) {
 }
 
 /// All zero: a curve to build on.
-pub(crate) fn flat(n: usize, rates: &NodeVec, start: f64) -> Curve<'_> {
-    Curve { n, rates, start, ramp: 0.0, slopes: [0.0; MAX_NODES], wave: None }
+pub(crate) fn flat<const N: usize>(n: usize, rates: &[f64; N], start: f64) -> Curve<'_, N> {
+    Curve { n, rates, start, ramp: 0.0, slopes: [0.0; N], wave: None }
 }

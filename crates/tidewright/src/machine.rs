@@ -6,7 +6,7 @@ use crate::phase::PhaseKind;
 use crate::plan::Plan;
 use crate::quantity::Pressure;
 use crate::road::exact::Exact;
-use crate::road::{Advance, Solver, numeric, reference, rosenbrock};
+use crate::road::{Advance, NotFinite, Solver, in_size_of, numeric, reference};
 use crate::setup::{self, Drive, Setup, SetupError};
 
 pub use crate::plan::OPEN_PORT_RESISTANCE;
@@ -100,7 +100,7 @@ impl Machine {
         if phase.valve_is_open() { &self.open } else { &self.shut }
     }
 
-    /// Gas stored at each node when everything stands at one pressure and no
+    /// Gas stored at each place when everything stands at one pressure and no
     /// muscle pulls.
     pub(crate) fn stored_at_rest(&self, pressure: Pressure) -> NodeVec {
         self.shut.plan.stored_at_rest(pressure.as_cmh2o())
@@ -129,13 +129,16 @@ impl Shape {
         level: Option<f64>,
         horizon_s: f64,
         step_s: f64,
-    ) -> Result<Advance, rosenbrock::NotFinite> {
+    ) -> Result<Advance, NotFinite> {
         match &self.exact {
             Some(exact) => Ok(exact.advance(stored, drive, level, horizon_s)),
             None if self.solver == Solver::Reference => {
                 reference::advance(&self.plan, stored, drive, level, horizon_s)
             }
-            None => numeric::advance(&self.plan, stored, drive, level, horizon_s, step_s),
+            None => {
+                let plan = &self.plan;
+                in_size_of!(plan, numeric::advance, plan, stored, drive, level, horizon_s, step_s)
+            }
         }
     }
 }

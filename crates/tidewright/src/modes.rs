@@ -14,40 +14,40 @@
 //! sealed circuit. (One-sided Jacobi: Demmel and Veselić, SIAM J. Matrix Anal.
 //! Appl. 13 (1992) 1204; cited from memory.)
 
-use crate::network::{MAX_NODES, Network, NodeVec, Reduced};
+use crate::network::{Network, Reduced};
 
 /// The modes of a linear network: rates, and the way to and from modal
 /// coordinates.
 #[derive(Clone, Debug)]
-pub(crate) struct Modes {
+pub(crate) struct Modes<const N: usize> {
     /// Number of modes, one for each storing node.
     n: usize,
     /// Decay rate of each mode, 1/s, ≥ 0, slowest first.
-    pub rates: NodeVec,
+    pub rates: [f64; N],
     /// The storing nodes.
-    pub storing: [usize; MAX_NODES],
+    pub storing: [usize; N],
     /// T: pressure of storing node `i` is Σ pressure\[i]\[k]·z\[k].
-    pub pressure: [NodeVec; MAX_NODES],
+    pub pressure: [[f64; N]; N],
     /// T⁻ᵀ: gas at storing node `i` is Σ stored\[i]\[k]·z\[k].
-    stored: [NodeVec; MAX_NODES],
+    stored: [[f64; N]; N],
 }
 
-impl Modes {
+impl<const N: usize> Modes<N> {
     /// Splits a reduced network with the given elastances (cmH2O/mL, by node).
-    pub fn of(network: &Network, reduced: &Reduced, elastances: &NodeVec) -> Self {
+    pub fn of(network: &Network, reduced: &Reduced<N>, elastances: &[f64; N]) -> Self {
         let mut modes = Self {
             n: 0,
-            rates: [0.0; MAX_NODES],
-            storing: [0; MAX_NODES],
-            pressure: [[0.0; MAX_NODES]; MAX_NODES],
-            stored: [[0.0; MAX_NODES]; MAX_NODES],
+            rates: [0.0; N],
+            storing: [0; N],
+            pressure: [[0.0; N]; N],
+            stored: [[0.0; N]; N],
         };
         for node in (0..network.nodes.len()).filter(|&node| network.stores_gas(node)) {
             modes.storing[modes.n] = node;
             modes.n += 1;
         }
         let n = modes.n;
-        let mut roots = [0.0; MAX_NODES];
+        let mut roots = [0.0; N];
         for i in 0..n {
             roots[i] = elastances[modes.storing[i]].sqrt();
         }
@@ -72,17 +72,26 @@ impl Modes {
         modes
     }
 
+    /// The same modes for gas and pressures that are given in another numbering:
+    /// what was node `i` is now at `places[i]`.
+    pub fn at_places(mut self, places: &[usize]) -> Self {
+        for node in &mut self.storing[..self.n] {
+            *node = places[*node];
+        }
+        self
+    }
+
     /// Number of modes, one for each storing node; said in a way that spares the
     /// loops over modes their checks of bounds.
     #[inline]
     pub fn n(&self) -> usize {
-        self.n.min(MAX_NODES)
+        self.n.min(N)
     }
 
     /// Tᵀ·x: modal coordinates of something given by node, such as stored gas.
     #[inline]
-    pub fn coordinates(&self, by_node: &NodeVec) -> NodeVec {
-        let mut z = [0.0; MAX_NODES];
+    pub fn coordinates(&self, by_node: &[f64; N]) -> [f64; N] {
+        let mut z = [0.0; N];
         for i in 0..self.n() {
             let x = by_node[self.storing[i]];
             for k in 0..self.n() {
@@ -93,8 +102,8 @@ impl Modes {
     }
 
     /// T⁻¹·p: modal coordinates of pressures given by node.
-    pub fn dual_coordinates(&self, by_node: &NodeVec) -> NodeVec {
-        let mut y = [0.0; MAX_NODES];
+    pub fn dual_coordinates(&self, by_node: &[f64; N]) -> [f64; N] {
+        let mut y = [0.0; N];
         for i in 0..self.n() {
             let x = by_node[self.storing[i]];
             for k in 0..self.n() {
@@ -104,10 +113,29 @@ impl Modes {
         y
     }
 
+    /// The volume in each node's store, which holds what is stored there and at
+    /// the nodes that stand against it: the weight of each mode's z.
+    pub fn volumes(&self, network: &Network) -> [[f64; N]; N] {
+        let mut volumes = [[0.0; N]; N];
+        // Parents have lower numbers than what stands against them.
+        for i in (0..self.n()).rev() {
+            let node = self.storing[i];
+            for k in 0..self.n() {
+                volumes[node][k] += self.stored[i][k];
+            }
+            if let Some(parent) = network.nodes[node].store.as_ref().and_then(|s| s.parent) {
+                for k in 0..self.n() {
+                    volumes[parent][k] += volumes[node][k];
+                }
+            }
+        }
+        volumes
+    }
+
     /// Gas stored at each node.
     #[inline]
-    pub fn stored(&self, z: &NodeVec) -> NodeVec {
-        let mut by_node = [0.0; MAX_NODES];
+    pub fn stored(&self, z: &[f64; N]) -> [f64; N] {
+        let mut by_node = [0.0; N];
         for i in 0..self.n() {
             let mut sum = 0.0;
             for k in 0..self.n() {
@@ -120,8 +148,8 @@ impl Modes {
 }
 
 /// Whether row j's store lies in the subtree of row i's: the matrix N.
-fn subtrees(network: &Network, storing: &[usize]) -> [[bool; MAX_NODES]; MAX_NODES] {
-    let mut belongs = [[false; MAX_NODES]; MAX_NODES];
+fn subtrees<const N: usize>(network: &Network, storing: &[usize]) -> [[bool; N]; N] {
+    let mut belongs = [[false; N]; N];
     for j in 0..storing.len() {
         let mut at = Some(j);
         while let Some(i) = at {
@@ -139,19 +167,19 @@ fn parent_row(network: &Network, storing: &[usize], row: usize) -> Option<usize>
 
 /// The columns of B = √E·N·A·√G, one for each path between storing nodes and
 /// one for each node's paths to boundaries.
-fn factor(
-    reduced: &Reduced,
+fn factor<const N: usize>(
+    reduced: &Reduced<N>,
     storing: &[usize],
-    belongs: &[[bool; MAX_NODES]; MAX_NODES],
-    roots: &NodeVec,
-) -> Vec<NodeVec> {
+    belongs: &[[bool; N]; N],
+    roots: &[f64; N],
+) -> Vec<[f64; N]> {
     let n = storing.len();
     let mut columns = Vec::with_capacity(2 * n);
     let mut push = |conductance: f64, a: usize, b: Option<usize>| {
         if conductance <= 0.0 {
             return;
         }
-        let mut column = [0.0; MAX_NODES];
+        let mut column = [0.0; N];
         for i in 0..n {
             let (has_a, has_b) = (belongs[i][a], b.is_some_and(|b| belongs[i][b]));
             if has_a != has_b {
@@ -172,12 +200,15 @@ fn factor(
 
 /// Rotates the rows of B until they are orthogonal. Returns their squared
 /// lengths, smallest first, and U with B = U·(rotated B).
-fn orthogonal_rows(n: usize, mut columns: Vec<NodeVec>) -> (NodeVec, [NodeVec; MAX_NODES]) {
-    let mut u = [[0.0; MAX_NODES]; MAX_NODES];
+fn orthogonal_rows<const N: usize>(
+    n: usize,
+    mut columns: Vec<[f64; N]>,
+) -> ([f64; N], [[f64; N]; N]) {
+    let mut u = [[0.0; N]; N];
     for i in 0..n {
         u[i][i] = 1.0;
     }
-    let dot = |columns: &[NodeVec], i: usize, j: usize| {
+    let dot = |columns: &[[f64; N]], i: usize, j: usize| {
         columns.iter().map(|column| column[i] * column[j]).sum::<f64>()
     };
     let scale: f64 = (0..n).map(|i| dot(&columns, i, i)).sum();
@@ -206,10 +237,13 @@ fn orthogonal_rows(n: usize, mut columns: Vec<NodeVec>) -> (NodeVec, [NodeVec; M
             break;
         }
     }
-    let mut order: Vec<(f64, usize)> = (0..n).map(|i| (dot(&columns, i, i), i)).collect();
-    order.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let (mut squares, mut sorted) = ([0.0; MAX_NODES], [[0.0; MAX_NODES]; MAX_NODES]);
-    for (k, &(square, from)) in order.iter().enumerate() {
+    let mut order = [(0.0, 0); N];
+    for i in 0..n {
+        order[i] = (dot(&columns, i, i), i);
+    }
+    order[..n].sort_by(|a, b| a.0.total_cmp(&b.0));
+    let (mut squares, mut sorted) = ([0.0; N], [[0.0; N]; N]);
+    for (k, &(square, from)) in order[..n].iter().enumerate() {
         squares[k] = square;
         for i in 0..n {
             sorted[i][k] = u[i][from];

@@ -20,7 +20,9 @@ use crate::law::{PathLaw, StoreLaw};
 /// The most nodes a network may have.
 pub const MAX_NODES: usize = 12;
 
-/// One number for each node (or mode); the unused tail is zero.
+/// One number for each place that may hold gas, or for each node or mode of a
+/// network of any size; the unused tail is zero. Where speed asks for it, the
+/// code is written for vectors of N numbers, N being at least what is used.
 pub(crate) type NodeVec = [f64; MAX_NODES];
 
 /// What a path leads to: nodes first, boundaries behind them.
@@ -32,6 +34,9 @@ pub(crate) const ROOM: End = End(MAX_NODES);
 /// Behind the end-expiratory pressure device.
 pub(crate) const OUTLET: End = End(MAX_NODES + 1);
 const ENDS: usize = MAX_NODES + 2;
+
+/// The most paths a network may have.
+pub(crate) const MAX_PATHS: usize = 24;
 
 impl End {
     pub const fn node(node: usize) -> Self {
@@ -62,9 +67,6 @@ pub(crate) struct Node {
     pub store: Option<Store>,
     /// Constant flow into the node, mL/s.
     pub source: f64,
-    /// Whether the network has this node at all: nodes keep their numbers from
-    /// one setup to the next, so some numbers are free.
-    pub used: bool,
 }
 
 /// A network as described, before anything is solved.
@@ -82,18 +84,22 @@ pub(crate) struct Network {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) struct NowhereToGo;
 
-/// A linear network from which the nodes without a store are eliminated.
+/// A linear network of at most N nodes from which those without a store are
+/// eliminated.
 #[derive(Clone, Debug)]
-pub(crate) struct Reduced {
-    /// Conductance between any two ends.
-    between: [[f64; ENDS]; ENDS],
+pub(crate) struct Reduced<const N: usize> {
+    /// Conductance between any two nodes, and from each to the boundaries.
+    between: [[f64; N]; N],
+    to_room: [f64; N],
+    to_outlet: [f64; N],
     /// Flow into each node, the eliminated nodes' share included.
-    pub sources: NodeVec,
+    pub sources: [f64; N],
     /// The eliminated nodes in order, each with the sum of its conductances.
-    eliminated: Vec<Eliminated>,
+    eliminated: [Eliminated; N],
+    gone: usize,
 }
 
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, Default)]
 struct Eliminated {
     node: usize,
     total: f64,
@@ -115,7 +121,7 @@ impl Network {
 
     /// The nodes that hold no gas.
     pub fn rigid(&self) -> impl Iterator<Item = usize> {
-        let rigid = |(_, node): &(usize, &Node)| node.used && node.store.is_none();
+        let rigid = |(_, node): &(usize, &Node)| node.store.is_none();
         self.nodes.iter().enumerate().filter(rigid).map(|(i, _)| i)
     }
 
@@ -130,34 +136,54 @@ impl Network {
 
     /// Eliminates the nodes without a store, with the given conductances and
     /// the sources of the description.
-    pub fn reduce(&self, conductances: &[f64]) -> Result<Reduced, NowhereToGo> {
+    pub fn reduce(&self, conductances: &[f64]) -> Result<Reduced<MAX_NODES>, NowhereToGo> {
         let mut sources = [0.0; MAX_NODES];
         for (source, node) in sources.iter_mut().zip(&self.nodes) {
             *source = node.source;
         }
         let reduced = self.reduce_with(conductances, sources);
-        let stuck = |gone: &&Eliminated| gone.total <= LAST_RESORT && gone.inflow != 0.0;
-        if reduced.eliminated.iter().any(|gone| stuck(&gone)) {
+        let stuck = |gone: &Eliminated| gone.total <= LAST_RESORT && gone.inflow != 0.0;
+        if reduced.eliminated[..reduced.gone].iter().any(stuck) {
             return Err(NowhereToGo);
         }
         Ok(reduced)
     }
 
     /// As [`Network::reduce`] with other sources, and never stuck.
-    pub fn reduce_with(&self, conductances: &[f64], sources: NodeVec) -> Reduced {
-        let mut reduced = Reduced { between: [[0.0; ENDS]; ENDS], sources, eliminated: Vec::new() };
+    pub fn reduce_with<const N: usize>(
+        &self,
+        conductances: &[f64],
+        sources: [f64; N],
+    ) -> Reduced<N> {
+        let mut reduced = Reduced {
+            between: [[0.0; N]; N],
+            to_room: [0.0; N],
+            to_outlet: [0.0; N],
+            sources,
+            eliminated: [Eliminated::default(); N],
+            gone: 0,
+        };
         for (path, &g) in self.paths.iter().zip(conductances) {
-            reduced.between[path.from.0][path.to.0] += g;
-            reduced.between[path.to.0][path.from.0] += g;
+            reduced.add(path.from, path.to, g);
+            reduced.add(path.to, path.from, g);
         }
         for node in self.rigid() {
-            reduced.eliminate(node);
+            reduced.eliminate(node, self.nodes.len());
         }
         reduced
     }
 }
 
-impl Reduced {
+impl<const N: usize> Reduced<N> {
+    fn add(&mut self, from: End, to: End, g: f64) {
+        let Some(node) = from.as_node() else { return };
+        match to {
+            ROOM => self.to_room[node] += g,
+            OUTLET => self.to_outlet[node] += g,
+            End(other) => self.between[node][other] += g,
+        }
+    }
+
     /// Conductance between two storing nodes.
     pub fn between(&self, i: usize, j: usize) -> f64 {
         self.between[i][j]
@@ -165,26 +191,27 @@ impl Reduced {
 
     /// Conductance from a storing node to all boundaries together.
     pub fn to_boundaries(&self, node: usize) -> f64 {
-        self.between[node][ROOM.0] + self.between[node][OUTLET.0]
+        self.to_room[node] + self.to_outlet[node]
     }
 
     /// Flow into a storing node from the boundaries when its own pressure is zero.
     pub fn boundary_inflow(&self, network: &Network, node: usize) -> f64 {
-        self.between[node][OUTLET.0] * network.outlet_pressure
+        self.to_outlet[node] * network.outlet_pressure
     }
 
     /// Visits the eliminated nodes, last gone first: the node, its own offset, and
     /// the ends whose pressures it takes a weighted share of. Numbers and affine
     /// forms alike are put together this way.
     pub fn back_substitute(&self, nodes: usize, mut visit: impl FnMut(usize, f64, &[(End, f64)])) {
-        let mut arms = [(ROOM, 0.0); ENDS];
-        for gone in self.eliminated.iter().rev() {
+        for gone in self.eliminated[..self.gone].iter().rev() {
+            let mut arms = [(ROOM, 0.0); ENDS];
             let mut count = 0;
-            for end in (0..nodes).chain([ROOM.0, OUTLET.0]) {
-                // A row keeps what its node was tied to when it went.
-                let g = self.between[gone.node][end];
+            // A row keeps what its node was tied to when it went.
+            let tied = (0..nodes).map(|i| (End(i), self.between[gone.node][i]));
+            let out = [(ROOM, self.to_room[gone.node]), (OUTLET, self.to_outlet[gone.node])];
+            for (end, g) in tied.chain(out) {
                 if g > 0.0 {
-                    arms[count] = (End(end), g / gone.total);
+                    arms[count] = (end, g / gone.total);
                     count += 1;
                 }
             }
@@ -192,24 +219,24 @@ impl Reduced {
         }
     }
 
-    fn eliminate(&mut self, node: usize) {
+    fn eliminate(&mut self, node: usize, nodes: usize) {
         let row = self.between[node];
-        let total = row.iter().sum::<f64>().max(LAST_RESORT);
+        let (to_room, to_outlet) = (self.to_room[node], self.to_outlet[node]);
+        let total = (row.iter().sum::<f64>() + to_room + to_outlet).max(LAST_RESORT);
         let inflow = std::mem::take(&mut self.sources[node]);
-        self.eliminated.push(Eliminated { node, total, inflow });
-        for i in 0..ENDS {
+        self.eliminated[self.gone] = Eliminated { node, total, inflow };
+        self.gone += 1;
+        for i in 0..nodes {
             if row[i] == 0.0 {
                 continue;
             }
             let share = row[i] / total;
-            if i < MAX_NODES {
-                self.sources[i] += inflow * share;
+            self.sources[i] += inflow * share;
+            for j in (0..nodes).filter(|&j| j != i) {
+                self.between[i][j] += share * row[j];
             }
-            for j in 0..ENDS {
-                if i != j {
-                    self.between[i][j] += share * row[j];
-                }
-            }
+            self.to_room[i] += share * to_room;
+            self.to_outlet[i] += share * to_outlet;
             self.between[i][node] = 0.0;
         }
     }

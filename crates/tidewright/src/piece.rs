@@ -5,7 +5,7 @@
 use crate::machine::{Machine, Signal};
 use crate::network::{MAX_NODES, NodeVec};
 use crate::phase::{Cause, PhaseKind};
-use crate::road::{Reading, Solver, Track, reference, rosenbrock};
+use crate::road::{Reading, Solver, Track, reference, track};
 use crate::step::Moment;
 
 /// One phase under one setup, or a part of it, with its solution.
@@ -74,7 +74,7 @@ impl Piece {
         }
     }
 
-    /// Gas at each node of the network `t_s` after the start of the piece.
+    /// Gas at each place `t_s` after the start of the piece.
     pub(crate) fn stored_at(&self, machine: &Machine, t_s: f64) -> NodeVec {
         let shape = machine.shape(self.phase);
         match (&self.track, &shape.exact) {
@@ -119,12 +119,13 @@ impl Piece {
         match (&self.track, &machine.shape(self.phase).exact) {
             (Track::Exact(track), Some(exact)) => exact.reading(track, signal, self.duration_s),
             (Track::Stepped(track), _) => {
-                let i = signal as usize;
+                let plan = &machine.shape(self.phase).plan;
+                let part = track.of(plan, signal, self.duration_s);
                 Reading {
-                    first: track.first[i],
-                    last: track.last[i],
-                    integral: track.integral[i],
-                    turns: track.pace[0][i] * track.pace[1][i] < 0.0,
+                    first: part.first,
+                    last: part.last,
+                    integral: part.integral,
+                    turns: part.pace[0] * part.pace[1] < 0.0,
                 }
             }
             (Track::Exact(_), None) => {
@@ -160,26 +161,17 @@ impl Piece {
 
     /// A step of the numeric road is short beside what happens in it: where the
     /// signal turns, it turns once.
-    fn range_of_step(
-        &self,
-        machine: &Machine,
-        track: &rosenbrock::Track,
-        signal: Signal,
-    ) -> (f64, f64) {
-        let i = signal as usize;
-        let (first, last) = (track.first[i], track.last[i]);
+    fn range_of_step(&self, machine: &Machine, track: &track::Track, signal: Signal) -> (f64, f64) {
+        let (plan, h) = (&machine.shape(self.phase).plan, self.duration_s);
+        let track::Part { first, last, pace, .. } = track.of(plan, signal, h);
         let (low, high) = (first.min(last), first.max(last));
-        let (start, end) = (track.pace[0][i], track.pace[1][i]);
-        if start * end >= 0.0 {
+        if pace[0] * pace[1] >= 0.0 {
             return (low, high);
         }
-        let plan = &machine.shape(self.phase).plan;
         let turn = if machine.solver() == Solver::Reference {
-            let value = |t| reference::at(plan, track, signal, t);
-            turning_value(value, self.duration_s, [first, last], [start, end])
+            turning_value(&|t| reference::at(plan, track, signal, t), h, [first, last], pace)
         } else {
-            let value = track.reader(plan, signal);
-            turning_value(value, self.duration_s, [first, last], [start, end])
+            track.along(plan, signal, &mut |value| turning_value(value, h, [first, last], pace))
         };
         (low.min(turn), high.max(turn))
     }
@@ -188,7 +180,7 @@ impl Piece {
 /// The value at the one place in [0, h] where a function turns: first by the cubic
 /// that has its values and slopes at both ends, then by parabolas through the best
 /// place and its neighbours.
-fn turning_value(value: impl Fn(f64) -> f64, h: f64, ends: [f64; 2], slopes: [f64; 2]) -> f64 {
+fn turning_value(value: &dyn Fn(f64) -> f64, h: f64, ends: [f64; 2], slopes: [f64; 2]) -> f64 {
     let sign = if slopes[0] > 0.0 { 1.0 } else { -1.0 };
     // The cubic's slope at u = t/h is a + b·u + c·u², above zero at 0, below at 1.
     let rise = 3.0 * (ends[1] - ends[0]) / h;

@@ -4,7 +4,9 @@
 mod rest;
 
 use crate::law::{PathLaw, StoreLaw};
-use crate::network::{End, MAX_NODES, Network, Node, NodeVec, OUTLET, Path, ROOM, Store};
+use crate::network::{
+    End, MAX_NODES, MAX_PATHS, Network, Node, NodeVec, OUTLET, Path, ROOM, Store,
+};
 use crate::quantity::Resistance;
 use crate::setup::{
     Circuit, Compartment, LeakLaw, LeaksTo, Lung, MAX_COMPARTMENTS, PatientPort, SensorPlace,
@@ -15,8 +17,9 @@ use crate::signal::{Probe, Signal};
 /// Resistance of a port or a limb that is open to the room: wide, but not nothing.
 pub const OPEN_PORT_RESISTANCE: Resistance = Resistance::cmh2o_s_per_l(0.5);
 
-// Nodes keep their numbers from one setup to the next, so that gas stays where it
-// is when a setup changes. A parent's number is below its children's.
+// Places keep their numbers from one setup to the next, so that gas stays where it
+// is when a setup changes. A parent's number is below its children's. A finished
+// plan numbers the nodes of its network anew, without gaps and in the same order.
 /// The T-piece: patient connection and fresh gas inlet.
 pub(crate) const T_PIECE: usize = 0;
 pub(crate) const VALVE_END: usize = 1;
@@ -31,6 +34,8 @@ const _: () = assert!(FIRST_COMPARTMENT + MAX_COMPARTMENTS <= MAX_NODES);
 #[derive(Clone, Debug)]
 pub(crate) struct Plan {
     pub network: Network,
+    /// The place of each node.
+    pub places: Vec<usize>,
     /// The nodes that hold no gas.
     pub rigid: Vec<usize>,
     probes: Vec<Probe>,
@@ -44,10 +49,11 @@ impl Plan {
                 outlet_pressure: setup.ventilator.end_expiratory_pressure.as_cmh2o(),
                 ..Network::default()
             },
+            places: vec![],
             rigid: vec![],
             probes: vec![Probe::default(); Signal::ALL.len()],
         };
-        plan.network.nodes[T_PIECE].used = true;
+        plan.use_place(T_PIECE);
         plan.network.nodes[T_PIECE].source = setup.ventilator.fresh_gas_flow.as_ml_s();
         plan.store(T_PIECE, setup.circuit.compliance.as_ml_per_cmh2o());
         plan.probe(Signal::AirwayPressure).pressures.push((T_PIECE, 1.0));
@@ -56,11 +62,33 @@ impl Plan {
         plan.sensor(&setup.circuit, valve_end);
         plan.leaks(&setup.circuit);
         plan.patient(setup);
+        plan.close_gaps();
         plan.rigid = plan.network.rigid().collect();
+        debug_assert!(plan.network.paths.len() <= MAX_PATHS);
         plan
     }
 
-    /// Of the gas at each node: what the circuit and the limb hold, and each
+    /// Of the gas at each place, what each node holds.
+    #[inline]
+    pub fn by_node<const N: usize>(&self, by_place: &NodeVec) -> [f64; N] {
+        let mut by_node = [0.0; N];
+        for (gas, &place) in by_node.iter_mut().zip(&self.places) {
+            *gas = by_place[place];
+        }
+        by_node
+    }
+
+    /// The reverse of [`Plan::by_node`].
+    #[inline]
+    pub fn by_place<const N: usize>(&self, by_node: &[f64; N]) -> NodeVec {
+        let mut by_place = [0.0; MAX_NODES];
+        for (&gas, &place) in by_node.iter().zip(&self.places) {
+            by_place[place] = gas;
+        }
+        by_place
+    }
+
+    /// Of the gas at each place: what the circuit and the limb hold, and each
     /// compartment.
     pub fn volumes(stored: &NodeVec) -> (f64, [f64; MAX_COMPARTMENTS]) {
         let compartments = std::array::from_fn(|i| stored[FIRST_COMPARTMENT + i]);
@@ -76,7 +104,7 @@ impl Plan {
             return T_PIECE;
         };
         let valve_end = VALVE_END;
-        self.network.nodes[valve_end].used = true;
+        self.use_place(valve_end);
         self.store(valve_end, limb.compliance.as_ml_per_cmh2o());
         self.path(End::node(T_PIECE), End::node(valve_end), linear(limb.resistance));
         if limb.disconnected {
@@ -190,7 +218,7 @@ impl Plan {
             return None;
         }
         let trachea = End::node(TRACHEA);
-        self.network.nodes[TRACHEA].used = true;
+        self.use_place(TRACHEA);
         if let Some(mouth) = mouth {
             let tube = self.path(mouth, trachea, law);
             self.count_as_airway(tube, mouth);
@@ -285,8 +313,35 @@ impl Plan {
         &mut self.probes[signal as usize]
     }
 
+    fn use_place(&mut self, place: usize) {
+        if !self.places.contains(&place) {
+            self.places.push(place);
+        }
+    }
+
+    /// Leaves out the nodes that the setup has no use for.
+    fn close_gaps(&mut self) {
+        self.places.sort_unstable();
+        let places = &self.places;
+        let number = |place: usize| places.iter().position(|&p| p == place).unwrap_or_default();
+        let end = |end: End| end.as_node().map_or(end, |place| End::node(number(place)));
+        self.network.nodes =
+            places.iter().map(|&place| self.network.nodes[place].clone()).collect();
+        for store in self.network.nodes.iter_mut().filter_map(|node| node.store.as_mut()) {
+            store.parent = store.parent.map(number);
+        }
+        for path in &mut self.network.paths {
+            (path.from, path.to) = (end(path.from), end(path.to));
+        }
+        for probe in &mut self.probes {
+            for (node, _) in probe.pressures.iter_mut().chain(&mut probe.volumes) {
+                *node = number(*node);
+            }
+        }
+    }
+
     fn hold_gas(&mut self, node: usize, store: Store) {
-        self.network.nodes[node].used = true;
+        self.use_place(node);
         self.network.nodes[node].store = Some(store);
     }
 

@@ -2,26 +2,30 @@
 //! once a network is linear, or linearised.
 
 use crate::modes::Modes;
-use crate::network::{End, MAX_NODES, Network, NodeVec, Reduced};
+use crate::network::{End, Network, Reduced};
 use crate::signal::Probe;
 
 /// offset + Σ weight·y + muscle·(muscle pressure).
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub(crate) struct Affine {
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Affine<const N: usize> {
     pub offset: f64,
-    pub weights: NodeVec,
+    pub weights: [f64; N],
     pub muscle: f64,
 }
 
-impl Affine {
-    pub fn at(&self, n: usize, y: &NodeVec, muscle: f64) -> f64 {
+impl<const N: usize> Affine<N> {
+    pub fn constant(offset: f64) -> Self {
+        Self { offset, weights: [0.0; N], muscle: 0.0 }
+    }
+
+    pub fn at(&self, n: usize, y: &[f64; N], muscle: f64) -> f64 {
         self.offset + self.dot(n, y) + self.muscle * muscle
     }
 
     /// The part that depends on the modes.
-    pub fn dot(&self, n: usize, y: &NodeVec) -> f64 {
+    pub fn dot(&self, n: usize, y: &[f64; N]) -> f64 {
         let mut sum = 0.0;
-        for k in 0..n.min(MAX_NODES) {
+        for k in 0..n.min(N) {
             sum += self.weights[k] * y[k];
         }
         sum
@@ -37,45 +41,44 @@ impl Affine {
 }
 
 /// The pressures of all nodes as affine functions, and with them every probe.
-pub(crate) struct Readout<'a> {
-    network: &'a Network,
-    conductances: &'a [f64],
-    elastances: &'a NodeVec,
-    pressures: [Affine; MAX_NODES],
+pub(crate) struct Readout<'a, const N: usize> {
+    pub network: &'a Network,
+    pub conductances: &'a [f64],
+    pub elastances: &'a [f64; N],
+    pub pressures: &'a [Affine<N>; N],
 }
 
-impl<'a> Readout<'a> {
-    pub fn new(
-        network: &'a Network,
-        reduced: &Reduced,
-        modes: &Modes,
-        conductances: &'a [f64],
-        elastances: &'a NodeVec,
-    ) -> Self {
-        let mut pressures = [Affine::default(); MAX_NODES];
-        for i in 0..modes.n() {
-            pressures[modes.storing[i]].weights = modes.pressure[i];
-        }
-        reduced.back_substitute(network.nodes.len(), |node, offset, arms| {
-            let mut sum = Affine { offset, ..Affine::default() };
-            for &(end, weight) in arms {
-                sum.add(&pressure_at(network, &pressures, end), weight);
-            }
-            pressures[node] = sum;
-        });
-        Self { network, conductances, elastances, pressures }
+/// The pressure of each node.
+pub(crate) fn pressures<const N: usize>(
+    network: &Network,
+    reduced: &Reduced<N>,
+    modes: &Modes<N>,
+) -> [Affine<N>; N] {
+    let mut pressures = [Affine::constant(0.0); N];
+    for i in 0..modes.n() {
+        pressures[modes.storing[i]].weights = modes.pressure[i];
     }
+    reduced.back_substitute(network.nodes.len(), |node, offset, arms| {
+        let mut sum = Affine::constant(offset);
+        for &(end, weight) in arms {
+            sum.add(&pressure_at(network, &pressures, end), weight);
+        }
+        pressures[node] = sum;
+    });
+    pressures
+}
 
-    pub fn of(&self, probe: &Probe) -> Affine {
-        let mut sum = Affine { offset: probe.offset, muscle: probe.muscle, ..Affine::default() };
+impl<const N: usize> Readout<'_, N> {
+    pub fn of(&self, probe: &Probe) -> Affine<N> {
+        let mut sum = Affine { muscle: probe.muscle, ..Affine::constant(probe.offset) };
         for &(node, weight) in &probe.pressures {
             sum.add(&self.pressures[node], weight);
         }
         for &(path, weight) in &probe.flows {
             let through = self.conductances[path] * weight;
             let path = &self.network.paths[path];
-            sum.add(&pressure_at(self.network, &self.pressures, path.from), through);
-            sum.add(&pressure_at(self.network, &self.pressures, path.to), -through);
+            sum.add(&pressure_at(self.network, self.pressures, path.from), through);
+            sum.add(&pressure_at(self.network, self.pressures, path.to), -through);
         }
         for &(node, weight) in &probe.volumes {
             let Some(store) = &self.network.nodes[node].store else { continue };
@@ -93,16 +96,24 @@ impl<'a> Readout<'a> {
     }
 }
 
-fn pressure_at(network: &Network, pressures: &[Affine; MAX_NODES], end: End) -> Affine {
+fn pressure_at<const N: usize>(
+    network: &Network,
+    pressures: &[Affine<N>; N],
+    end: End,
+) -> Affine<N> {
     match end.as_node() {
         Some(node) => pressures[node],
-        None => Affine { offset: network.boundary_pressure(end), ..Affine::default() },
+        None => Affine::constant(network.boundary_pressure(end)),
     }
 }
 
 /// Constant flow into each storing node: sources, and boundaries at pressure.
-pub(crate) fn inputs(network: &Network, reduced: &Reduced, modes: &Modes) -> NodeVec {
-    let mut by_node = [0.0; MAX_NODES];
+pub(crate) fn inputs<const N: usize>(
+    network: &Network,
+    reduced: &Reduced<N>,
+    modes: &Modes<N>,
+) -> [f64; N] {
+    let mut by_node = [0.0; N];
     for &node in &modes.storing[..modes.n()] {
         by_node[node] = reduced.sources[node] + reduced.boundary_inflow(network, node);
     }

@@ -18,8 +18,9 @@ impl Plan {
     /// plan gave way to `next`. A chest wall may appear: it then holds just what
     /// the lung holds. So may a limb, filled with gas at atmospheric pressure.
     pub fn misplaces_gas(&self, next: &Self) -> Option<&'static str> {
-        let holds = |plan: &Self, node: usize| {
-            plan.network.nodes.get(node).is_some_and(|n| n.store.is_some())
+        let holds = |plan: &Self, place: usize| {
+            let node = plan.places.iter().position(|&p| p == place);
+            node.is_some_and(|node| plan.network.stores_gas(node))
         };
         let places = [
             (T_PIECE, "circuit's compliance", false),
@@ -29,19 +30,20 @@ impl Plan {
         ];
         places
             .into_iter()
-            .find(|&(node, _, may_appear)| match (holds(self, node), holds(next, node)) {
+            .find(|&(place, _, may_appear)| match (holds(self, place), holds(next, place)) {
                 (true, false) => true,
                 (false, true) => !may_appear,
                 _ => false,
             })
             .map(|(_, name, _)| name)
             .or_else(|| {
-                let changed = self.network.nodes.len() != next.network.nodes.len();
+                let compartments = |plan: &Self| plan.probe_of(Signal::LungVolume).volumes.len();
+                let changed = compartments(self) != compartments(next);
                 changed.then_some("lung's compartments (their number)")
             })
     }
 
-    /// Gas at each node when everything stands at one pressure and no muscle pulls.
+    /// Gas at each place when everything stands at one pressure and no muscle pulls.
     pub fn stored_at_rest(&self, pressure: f64) -> NodeVec {
         let network = &self.network;
         let lungs = &self.probes[Signal::LungVolume as usize].volumes;
@@ -78,7 +80,7 @@ impl Plan {
                 stored[parent] -= volumes[i];
             }
         }
-        stored
+        self.by_place(&stored)
     }
 
     fn parent(&self, node: usize) -> Option<usize> {

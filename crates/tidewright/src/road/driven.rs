@@ -11,26 +11,25 @@
 use crate::curve::{Curve, Wave, flat};
 use crate::math::{cos, sin};
 use crate::modes::Modes;
-use crate::network::{MAX_NODES, NodeVec};
 use crate::readout::Affine;
 use crate::setup::Drive;
 
 /// Modes and what drives them.
 #[derive(Clone, Copy)]
-pub(crate) struct Driven<'a> {
-    pub modes: &'a Modes,
+pub(crate) struct Driven<'a, const N: usize> {
+    pub modes: &'a Modes<N>,
     /// s.
-    pub inputs: &'a NodeVec,
+    pub inputs: &'a [f64; N],
     /// w.
-    pub wall: &'a NodeVec,
+    pub wall: &'a [f64; N],
     pub drive: &'a Drive,
 }
 
-impl<'a> Driven<'a> {
+impl<'a, const N: usize> Driven<'a, N> {
     /// The weight of φ₁ in each mode's solution.
     #[inline]
-    pub fn velocity(&self, y: &NodeVec) -> NodeVec {
-        let mut velocity = [0.0; MAX_NODES];
+    pub fn velocity(&self, y: &[f64; N]) -> [f64; N] {
+        let mut velocity = [0.0; N];
         for k in 0..self.modes.n() {
             velocity[k] = self.input(k) - self.modes.rates[k] * (y[k] - self.driven(k, 0.0));
         }
@@ -39,8 +38,8 @@ impl<'a> Driven<'a> {
 
     /// y(t), given φ₁(λ, t) of each mode.
     #[inline]
-    pub fn end(&self, y: &NodeVec, velocity: &NodeVec, t: f64, first: &NodeVec) -> NodeVec {
-        let mut end = [0.0; MAX_NODES];
+    pub fn end(&self, y: &[f64; N], velocity: &[f64; N], t: f64, first: &[f64; N]) -> [f64; N] {
+        let mut end = [0.0; N];
         for k in 0..self.modes.n() {
             end[k] = y[k] + velocity[k] * first[k];
         }
@@ -54,8 +53,8 @@ impl<'a> Driven<'a> {
 
     /// ∫y from 0 to t, given φ₁(λ, t) and φ₂(λ, t) of each mode.
     #[inline]
-    pub fn integral(&self, y: &NodeVec, t: f64, first: &NodeVec, second: &NodeVec) -> NodeVec {
-        let mut integral = [0.0; MAX_NODES];
+    pub fn integral(&self, y: &[f64; N], t: f64, first: &[f64; N], second: &[f64; N]) -> [f64; N] {
+        let mut integral = [0.0; N];
         for k in 0..self.modes.n() {
             // The same as y·t + velocity·φ₂, without its cancellation in fast modes.
             integral[k] = y[k] * first[k] + self.input(k) * second[k];
@@ -74,7 +73,7 @@ impl<'a> Driven<'a> {
     }
 
     /// The affine signal from `start` on.
-    pub fn curve(&self, affine: &Affine, start: f64, velocity: &NodeVec) -> Curve<'a> {
+    pub fn curve(&self, affine: &Affine<N>, start: f64, velocity: &[f64; N]) -> Curve<'a, N> {
         let mut curve = flat(self.modes.n(), &self.modes.rates, start);
         curve.ramp = affine.muscle * self.drive.slope;
         for k in 0..self.modes.n() {

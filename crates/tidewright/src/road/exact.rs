@@ -7,19 +7,19 @@ use crate::math::{phi1, phi2_from};
 use crate::modes::Modes;
 use crate::network::{MAX_NODES, NodeVec, NowhereToGo};
 use crate::plan::Plan;
-use crate::readout::{Affine, Readout, inputs};
+use crate::readout::{Affine, Readout, inputs, pressures};
 use crate::setup::Drive;
 use crate::signal::Signal;
 
 /// A linear network made ready.
 #[derive(Clone, Debug)]
 pub(crate) struct Exact {
-    modes: Modes,
+    modes: Modes<MAX_NODES>,
     inputs: NodeVec,
     /// w.
     wall: NodeVec,
     pressed_by: f64,
-    signals: [Affine; Signal::ALL.len()],
+    signals: [Affine<MAX_NODES>; Signal::ALL.len()],
 }
 
 /// The solution over one piece.
@@ -56,14 +56,19 @@ impl Exact {
         }
         let reduced = network.reduce(&conductances)?;
         let modes = Modes::of(network, &reduced, &elastances);
-        let readout = Readout::new(network, &reduced, &modes, &conductances, &elastances);
+        let readout = Readout {
+            network,
+            conductances: &conductances,
+            elastances: &elastances,
+            pressures: &pressures(network, &reduced, &modes),
+        };
         let signals = Signal::ALL.map(|signal| readout.of(plan.probe_of(signal)));
         Ok(Some(Self {
             inputs: inputs(network, &reduced, &modes),
             wall: modes.coordinates(&moved),
             pressed_by: network.pressed_by,
             signals,
-            modes,
+            modes: modes.at_places(&plan.places),
         }))
     }
 
@@ -182,7 +187,7 @@ impl Exact {
 
     /// A signal along a track.
     #[inline]
-    pub fn curve<'a>(&'a self, track: &'a Track, signal: Signal) -> Curve<'a> {
+    pub fn curve<'a>(&'a self, track: &'a Track, signal: Signal) -> Curve<'a, MAX_NODES> {
         let affine = &self.signals[signal as usize];
         let start = affine.at(self.modes.n(), &track.y, track.drive.at(0.0));
         self.driven(&track.drive).curve(affine, start, &track.velocity)
@@ -209,7 +214,7 @@ impl Exact {
     }
 
     #[inline]
-    fn driven<'a>(&'a self, drive: &'a Drive) -> Driven<'a> {
+    fn driven<'a>(&'a self, drive: &'a Drive) -> Driven<'a, MAX_NODES> {
         Driven { modes: &self.modes, inputs: &self.inputs, wall: &self.wall, drive }
     }
 }

@@ -1,37 +1,35 @@
 //! The state of a network that need not be linear: pressures, flows and their
 //! slopes, from the gas stored at its nodes.
 
-use crate::network::{End, LAST_RESORT, MAX_NODES, NodeVec};
+use crate::network::{End, LAST_RESORT};
 use crate::plan::Plan;
 use crate::signal::Probe;
 
-/// The most paths a network may have.
-pub(crate) const MAX_PATHS: usize = 24;
-
-/// Everything that follows from the stored gas and the muscle pressure.
+/// Everything that follows from the stored gas and the muscle pressure, in a
+/// network of at most N nodes and P paths.
 #[derive(Clone, Debug)]
-pub(crate) struct Gas {
+pub(crate) struct Gas<const N: usize, const P: usize> {
     pub muscle: f64,
-    pub pressures: NodeVec,
-    pub volumes: NodeVec,
-    pub elastances: NodeVec,
-    pub flows: [f64; MAX_PATHS],
-    pub conductances: [f64; MAX_PATHS],
+    pub pressures: [f64; N],
+    pub volumes: [f64; N],
+    pub elastances: [f64; N],
+    pub flows: [f64; P],
+    pub conductances: [f64; P],
     /// Net flow into each node; zero at nodes without a store.
-    pub inflows: NodeVec,
+    pub inflows: [f64; N],
 }
 
-impl Gas {
-    pub fn new(plan: &Plan, stored: &NodeVec, muscle: f64) -> Self {
+impl<const N: usize, const P: usize> Gas<N, P> {
+    pub fn new(plan: &Plan, stored: &[f64; N], muscle: f64) -> Self {
         let network = &plan.network;
         let mut gas = Self {
             muscle,
-            pressures: [0.0; MAX_NODES],
+            pressures: [0.0; N],
             volumes: *stored,
-            elastances: [0.0; MAX_NODES],
-            flows: [0.0; MAX_PATHS],
-            conductances: [0.0; MAX_PATHS],
-            inflows: [0.0; MAX_NODES],
+            elastances: [0.0; N],
+            flows: [0.0; P],
+            conductances: [0.0; P],
+            inflows: [0.0; N],
         };
         // Parents have lower numbers than what stands against them.
         for (i, node) in network.nodes.iter().enumerate().rev() {
@@ -84,7 +82,7 @@ impl Gas {
 
     fn flow(&mut self, plan: &Plan) {
         let network = &plan.network;
-        self.inflows = [0.0; MAX_NODES];
+        self.inflows = [0.0; N];
         for (inflow, node) in self.inflows.iter_mut().zip(&network.nodes) {
             *inflow = node.source;
         }
@@ -148,17 +146,17 @@ impl Gas {
     }
 
     /// Σ move·inflow over the nodes without a store.
-    fn gain(&self, plan: &Plan, moves: &[f64; MAX_NODES]) -> f64 {
+    fn gain(&self, plan: &Plan, moves: &[f64; N]) -> f64 {
         plan.rigid.iter().zip(moves).map(|(&node, by)| by * self.inflows[node]).sum()
     }
 
     /// Solves (conductances between and out of the rigid nodes)·moves = inflows by
     /// elimination; the matrix is a handful of rows.
-    fn newton_moves(&self, plan: &Plan) -> [f64; MAX_NODES] {
+    fn newton_moves(&self, plan: &Plan) -> [f64; N] {
         let rigid = &plan.rigid;
         let n = rigid.len();
         let row = |end: End| end.as_node().and_then(|node| rigid.iter().position(|&r| r == node));
-        let mut matrix = [[0.0; MAX_NODES]; MAX_NODES];
+        let mut matrix = [[0.0; N]; N];
         for (path, &g) in plan.network.paths.iter().zip(&self.conductances) {
             let (a, b) = (row(path.from), row(path.to));
             for end in [a, b].into_iter().flatten() {
@@ -169,7 +167,7 @@ impl Gas {
                 matrix[b][a] -= g;
             }
         }
-        let mut moves = [0.0; MAX_NODES];
+        let mut moves = [0.0; N];
         for i in 0..n {
             moves[i] = self.inflows[rigid[i]];
             matrix[i][i] = matrix[i][i].max(LAST_RESORT);

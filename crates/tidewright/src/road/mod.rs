@@ -2,12 +2,30 @@
 //! numeric where it is not, and a reference road that shares no formula with
 //! either.
 
+/// Calls a function that is generic over the most nodes N and paths P with the
+/// smallest sizes that hold the plan: vectors and matrices are then no longer
+/// than they need be, and the answer is the same in every size.
+macro_rules! in_size_of {
+    ($plan:expr, $function:path, $($argument:expr),*) => {{
+        use $function as function;
+        match ($plan.network.nodes.len(), $plan.network.paths.len()) {
+            (..=3, ..=4) => function::<3, 4>($($argument),*),
+            (..=6, ..=8) => function::<6, 8>($($argument),*),
+            _ => function::<{ $crate::network::MAX_NODES }, { $crate::network::MAX_PATHS }>(
+                $($argument),*
+            ),
+        }
+    }};
+}
+pub(crate) use in_size_of;
+
 pub(crate) mod driven;
 pub(crate) mod exact;
 pub(crate) mod gas;
 pub(crate) mod numeric;
 pub(crate) mod reference;
 pub(crate) mod rosenbrock;
+pub(crate) mod track;
 
 use crate::network::NodeVec;
 
@@ -30,12 +48,16 @@ pub(crate) struct Advance {
     pub duration_s: f64,
     /// Whether it stopped because the sensed pressure reached the level.
     pub reached: bool,
-    /// Gas at each node afterwards.
+    /// Gas at each place afterwards.
     pub stored: NodeVec,
     pub track: Track,
     /// A good length for the next step of a road that steps.
     pub next_step_s: f64,
 }
+
+/// The law of a setup gave no finite number.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct NotFinite;
 
 /// A signal at both ends of a piece and integrated over it.
 #[derive(Clone, Copy, Debug)]
@@ -52,5 +74,5 @@ pub(crate) struct Reading {
 #[expect(clippy::large_enum_variant, reason = "the exact road must not allocate")]
 pub(crate) enum Track {
     Exact(exact::Track),
-    Stepped(Box<rosenbrock::Track>),
+    Stepped(Box<track::Track>),
 }

@@ -1,9 +1,10 @@
 //! The numeric road: steps of [`super::rosenbrock`], adaptive, that end exactly
 //! on events and just beyond the kinks of the path laws.
 
-use super::Advance;
 use super::gas::Gas;
-use super::rosenbrock::{Linearised, NotFinite, StepTaken};
+use super::rosenbrock::{Linearised, StepTaken};
+use super::track::Question;
+use super::{Advance, NotFinite};
 use crate::network::NodeVec;
 use crate::plan::Plan;
 use crate::setup::Drive;
@@ -19,7 +20,7 @@ const KINK_SLACK: f64 = 1e-6;
 
 /// To the horizon or less: to the end of one step that is accurate enough, or
 /// to where the sensed pressure reaches the level.
-pub(crate) fn advance(
+pub(crate) fn advance<const N: usize, const P: usize>(
     plan: &Plan,
     stored: &NodeVec,
     drive: &Drive,
@@ -27,11 +28,10 @@ pub(crate) fn advance(
     horizon_s: f64,
     step_s: f64,
 ) -> Result<Advance, NotFinite> {
-    let from = Linearised::new(plan, stored, drive);
-    let already = |level: f64| from.read(plan, Signal::SensedPressure) >= level;
-    if horizon_s <= 0.0 || level.is_some_and(already) {
-        let reached = level.is_some_and(already);
-        return from.arrive(plan, &from.step(plan, 0.0), reached, step_s);
+    let from = Linearised::<N, P>::new(plan, &plan.by_node(stored), drive);
+    let reached = level.is_some_and(|level| from.sensed_now() >= level);
+    if horizon_s <= 0.0 || reached {
+        return from.arrive(&from.step(0.0), reached, step_s);
     }
     let cap = horizon_s.min(LONGEST_STEP_S);
     let wish = if step_s > 0.0 { step_s } else { from.cautious_step() };
@@ -42,9 +42,9 @@ pub(crate) fn advance(
         () => wish,
     };
     loop {
-        let mut step = from.step(plan, h);
-        if let Some(kink) = from.first_kink(plan, &step) {
-            step = from.land(plan, &|gas| kink.beyond(plan, gas), step, KINK_SLACK);
+        let mut step = from.step(h);
+        if let Some(kink) = from.first_kink(&step) {
+            step = from.land(&|gas| kink.beyond(plan, gas), step, KINK_SLACK);
             h = step.h;
         }
         let grown = wish.max(h) * growth(step.error);
@@ -56,11 +56,11 @@ pub(crate) fn advance(
             continue;
         }
         let Some(level) = level else {
-            return from.arrive(plan, &step, false, grown);
+            return from.arrive(&step, false, grown);
         };
-        match from.first_crossing(plan, step, level) {
-            Crossing::None(step) => return from.arrive(plan, &step, false, grown),
-            Crossing::At(step) => return from.arrive(plan, &step, true, grown),
+        match from.first_crossing(step, level) {
+            Crossing::None(step) => return from.arrive(&step, false, grown),
+            Crossing::At(step) => return from.arrive(&step, true, grown),
             Crossing::NotBefore(safe) => h = safe,
         }
     }
@@ -75,21 +75,45 @@ fn growth(error: f64) -> f64 {
     (0.85 / error.max(1e-16).sqrt().sqrt()).clamp(0.2, 4.0)
 }
 
-enum Crossing {
-    None(StepTaken),
-    At(StepTaken),
+enum Crossing<const N: usize, const P: usize> {
+    None(StepTaken<N, P>),
+    At(StepTaken<N, P>),
     /// There is none before this time; beyond it, look again.
     NotBefore(f64),
 }
-impl Linearised {
+
+/// Lets `ask` look at a signal of the step from `stored` at any time within it.
+pub(crate) fn along<const N: usize, const P: usize>(
+    plan: &Plan,
+    stored: &NodeVec,
+    drive: &Drive,
+    signal: Signal,
+    ask: &mut Question<'_>,
+) -> f64 {
+    let from = Linearised::<N, P>::new(plan, &plan.by_node(stored), drive);
+    ask(&|t| from.step(t).end.read(plan.probe_of(signal)))
+}
+
+/// Gas at each place `t` after the step from `stored` began.
+pub(crate) fn stored_at<const N: usize, const P: usize>(
+    plan: &Plan,
+    stored: &NodeVec,
+    drive: &Drive,
+    t: f64,
+) -> NodeVec {
+    let from = Linearised::<N, P>::new(plan, &plan.by_node(stored), drive);
+    plan.by_place(&from.step(t).stored)
+}
+
+impl<const N: usize, const P: usize> Linearised<'_, N, P> {
     /// The first time in the step at which the sensed pressure reaches `level`.
     ///
     /// The linearised pressure is a curve whose bounds are known. What it misses
     /// grows with the step from nothing to its value at the end, so twice that
     /// value bounds it all along. Below level minus that bound there is no crossing.
-    fn first_crossing(&self, plan: &Plan, step: StepTaken, level: f64) -> Crossing {
-        let probe = plan.probe_of(Signal::SensedPressure);
-        let curve = self.sensed(plan);
+    fn first_crossing(&self, step: StepTaken<N, P>, level: f64) -> Crossing<N, P> {
+        let probe = self.plan.probe_of(Signal::SensedPressure);
+        let curve = self.sensed();
         let (h, end) = (step.h, step.end.read(probe));
         let rounding = 1e-14 * (1.0 + level.abs());
         let missed = 2.0 * (end - curve.at(h)).abs() + 0.1 * rounding;
@@ -99,7 +123,7 @@ impl Linearised {
         let settled = earliest >= h * (1.0 - 1e-12) || missed <= rounding || h <= SHORTEST_STEP_S;
         match () {
             () if end >= level && (once || settled) => {
-                Crossing::At(self.land(plan, &|gas| gas.read(probe) - level, step, 0.0))
+                Crossing::At(self.land(&|gas| gas.read(probe) - level, step, 0.0))
             }
             () if settled => Crossing::None(step),
             () if earliest > 1e-3 * h => Crossing::NotBefore(earliest),
@@ -114,12 +138,12 @@ impl Linearised {
     }
 
     /// Of the kinks of path laws that a step passes, the one passed first.
-    fn first_kink(&self, plan: &Plan, step: &StepTaken) -> Option<Kink> {
+    fn first_kink(&self, step: &StepTaken<N, P>) -> Option<Kink> {
         let mut first: Option<(f64, Kink)> = None;
-        for (path, described) in plan.network.paths.iter().enumerate() {
+        for (path, described) in self.plan.network.paths.iter().enumerate() {
             for at in described.law.kinks().into_iter().flatten() {
-                let start = self.gas.across(plan, path) - at;
-                let end = step.end.across(plan, path) - at;
+                let start = self.gas.across(self.plan, path) - at;
+                let end = step.end.across(self.plan, path) - at;
                 if start * end >= 0.0 {
                     continue;
                 }
@@ -137,11 +161,10 @@ impl Linearised {
     /// to rounding.
     fn land(
         &self,
-        plan: &Plan,
-        miss: &dyn Fn(&Gas) -> f64,
-        over: StepTaken,
+        miss: &dyn Fn(&Gas<N, P>) -> f64,
+        over: StepTaken<N, P>,
         slack: f64,
-    ) -> StepTaken {
+    ) -> StepTaken<N, P> {
         let (mut low, mut miss_low) = (0.0, miss(&self.gas));
         let mut best = over;
         let mut miss_high = miss(&best.end);
@@ -157,7 +180,7 @@ impl Linearised {
             if t <= low || t >= high || high - low <= slack.max(1e-15) * high {
                 break;
             }
-            let step = self.step(plan, t);
+            let step = self.step(t);
             let missed = miss(&step.end);
             if missed >= 0.0 {
                 let done = miss_high == 0.0 || high - t <= slack * high;
@@ -185,7 +208,7 @@ struct Kink {
 
 impl Kink {
     /// How far the path is beyond the kink, cmH2O.
-    fn beyond(&self, plan: &Plan, gas: &Gas) -> f64 {
+    fn beyond<const N: usize, const P: usize>(&self, plan: &Plan, gas: &Gas<N, P>) -> f64 {
         let over = gas.across(plan, self.path) - self.at;
         if self.rising { over } else { -over }
     }

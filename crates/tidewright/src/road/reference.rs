@@ -5,20 +5,21 @@
 
 use ode_solvers::{DVector, Dopri5, System};
 
-use super::rosenbrock::{NotFinite, Track};
-use super::{Advance, Track as RoadTrack, gas::Gas};
-use crate::network::{MAX_NODES, NodeVec};
+use super::track::{Part, Track};
+use super::{Advance, NotFinite, Track as RoadTrack, gas};
+use crate::network::{MAX_NODES, MAX_PATHS, NodeVec};
 use crate::plan::Plan;
 use crate::setup::Drive;
 use crate::signal::Signal;
 
-const SIGNALS: usize = Signal::ALL.len();
+type Gas = gas::Gas<MAX_NODES, MAX_PATHS>;
+
 const TOLERANCE: f64 = 1e-11;
 /// The method has no interpolant here that is as good as its steps, so stretches
 /// are kept short and events are found by integrating again to a shorter end.
 const LONGEST_STRETCH_S: f64 = 0.02;
 
-/// Stored gas, then the integral of each signal.
+/// Stored gas, then the integral of each pressure, flow and volume.
 struct Network<'a> {
     plan: &'a Plan,
     drive: Drive,
@@ -26,14 +27,28 @@ struct Network<'a> {
 
 impl System<f64, DVector<f64>> for Network<'_> {
     fn system(&self, t: f64, y: &DVector<f64>, dy: &mut DVector<f64>) {
-        let gas = Gas::new(self.plan, &stored(y), self.drive.at(t));
-        for i in 0..MAX_NODES {
-            dy[i] = gas.inflows[i];
-        }
-        for (i, signal) in Signal::ALL.into_iter().enumerate() {
-            dy[MAX_NODES + i] = gas.read(self.plan.probe_of(signal));
+        let gas = gas_of(self.plan, y, self.drive.at(t));
+        let inflows = self.plan.by_place(&gas.inflows);
+        for (rate, value) in dy.iter_mut().zip(inflows.into_iter().chain(parts(self.plan, &gas))) {
+            *rate = value;
         }
     }
+}
+
+fn gas_of(plan: &Plan, y: &DVector<f64>, muscle: f64) -> Gas {
+    Gas::new(plan, &plan.by_node(&stored(y)), muscle)
+}
+
+/// What a track remembers, in its order.
+fn parts(plan: &Plan, gas: &Gas) -> impl Iterator<Item = f64> {
+    let (nodes, paths) = (plan.network.nodes.len(), plan.network.paths.len());
+    let pressures = gas.pressures.into_iter().take(nodes);
+    let flows = gas.flows.into_iter().take(paths);
+    pressures.chain(flows).chain(gas.volumes.into_iter().take(nodes))
+}
+
+fn size(plan: &Plan) -> usize {
+    MAX_NODES + 2 * plan.network.nodes.len() + plan.network.paths.len()
 }
 
 /// To the horizon or a short stretch of it, or to where the sensed pressure
@@ -47,7 +62,7 @@ pub(crate) fn advance(
 ) -> Result<Advance, NotFinite> {
     let sensed = plan.probe_of(Signal::SensedPressure);
     let above = |y: &DVector<f64>, t: f64| {
-        level.is_some_and(|level| Gas::new(plan, &stored(y), drive.at(t)).read(sensed) >= level)
+        level.is_some_and(|level| gas_of(plan, y, drive.at(t)).read(sensed) >= level)
     };
     let start = integrate(plan, from, drive, 0.0)?;
     let mut t = horizon_s.min(LONGEST_STRETCH_S);
@@ -79,12 +94,11 @@ pub(crate) fn advance(
 
 /// A signal `t` after the start of a track.
 pub(crate) fn at(plan: &Plan, track: &Track, signal: Signal, t: f64) -> f64 {
-    integrate(plan, &track.stored, &track.drive, t).map_or(f64::NAN, |y| {
-        Gas::new(plan, &stored(&y), track.drive.at(t)).read(plan.probe_of(signal))
-    })
+    integrate(plan, &track.stored, &track.drive, t)
+        .map_or(f64::NAN, |y| gas_of(plan, &y, track.drive.at(t)).read(plan.probe_of(signal)))
 }
 
-/// Gas at each node `t` after the start of a track.
+/// Gas at each place `t` after the start of a track.
 pub(crate) fn stored_at(plan: &Plan, track: &Track, t: f64) -> NodeVec {
     integrate(plan, &track.stored, &track.drive, t).map_or([f64::NAN; MAX_NODES], |y| stored(&y))
 }
@@ -101,7 +115,7 @@ fn integrate(
     drive: &Drive,
     t: f64,
 ) -> Result<DVector<f64>, NotFinite> {
-    let mut y = DVector::zeros(MAX_NODES + SIGNALS);
+    let mut y = DVector::zeros(size(plan));
     y.as_mut_slice()[..MAX_NODES].copy_from_slice(from);
     if t <= 0.0 {
         return Ok(y);
@@ -138,20 +152,18 @@ fn arrive(
     end: &DVector<f64>,
     reached: bool,
 ) -> Result<Advance, NotFinite> {
-    let (first, last) =
-        (Gas::new(plan, from, drive.at(0.0)), Gas::new(plan, &stored(end), drive.at(t)));
-    let read = |gas: &Gas| Signal::ALL.map(|signal| gas.read(plan.probe_of(signal)));
-    let mut integral = [0.0; SIGNALS];
-    integral.copy_from_slice(&end.as_slice()[MAX_NODES..]);
-    let (at_start, at_end) = (read(&first), read(&last));
+    let start = integrate(plan, from, drive, 0.0)?;
+    let (first, last) = (gas_of(plan, &start, drive.at(0.0)), gas_of(plan, end, drive.at(t)));
+    let integrals = end.iter().skip(MAX_NODES);
+    let ends = parts(plan, &first).zip(parts(plan, &last)).zip(integrals);
     let track = Track {
         stored: *from,
         stored_end: stored(end),
         drive: *drive,
-        first: at_start,
-        last: at_end,
-        integral,
-        pace: pace(plan, from, drive, t)?,
+        parts: ends
+            .zip(paces(plan, from, drive, t)?)
+            .map(|(((first, last), &integral), pace)| Part { first, last, integral, pace })
+            .collect(),
     };
     Ok(Advance {
         duration_s: t,
@@ -163,27 +175,15 @@ fn arrive(
 }
 
 /// Rates of change at both ends, by differences over a thousandth of the stretch.
-fn pace(
-    plan: &Plan,
-    from: &NodeVec,
-    drive: &Drive,
-    t: f64,
-) -> Result<[[f64; SIGNALS]; 2], NotFinite> {
-    let mut pace = [[0.0; SIGNALS]; 2];
+fn paces(plan: &Plan, from: &NodeVec, drive: &Drive, t: f64) -> Result<Vec<[f64; 2]>, NotFinite> {
     let h = 1e-3 * t;
     if h <= 0.0 {
-        return Ok(pace);
+        return Ok(vec![[0.0; 2]; size(plan) - MAX_NODES]);
     }
-    let read = |time: f64| -> Result<[f64; SIGNALS], NotFinite> {
+    let read = |time: f64| -> Result<Vec<f64>, NotFinite> {
         let y = integrate(plan, from, drive, time)?;
-        let gas = Gas::new(plan, &stored(&y), drive.at(time));
-        Ok(Signal::ALL.map(|signal| gas.read(plan.probe_of(signal))))
+        Ok(parts(plan, &gas_of(plan, &y, drive.at(time))).collect())
     };
-    for (pace, (a, b)) in pace.iter_mut().zip([(0.0, h), (t - h, t)]) {
-        let (before, after) = (read(a)?, read(b)?);
-        for i in 0..SIGNALS {
-            pace[i] = (after[i] - before[i]) / h;
-        }
-    }
-    Ok(pace)
+    let (a, b, c, d) = (read(0.0)?, read(h)?, read(t - h)?, read(t)?);
+    Ok((0..a.len()).map(|i| [(b[i] - a[i]) / h, (d[i] - c[i]) / h]).collect())
 }

@@ -11,155 +11,118 @@
 
 use super::driven::Driven;
 use super::gas::Gas;
-use super::{Advance, Track as RoadTrack};
+use super::track::{Part, Track};
+use super::{Advance, NotFinite, Track as RoadTrack};
 use crate::curve::Curve;
 use crate::math::phis;
 use crate::modes::Modes;
-use crate::network::{MAX_NODES, NodeVec};
+use crate::network::End;
 use crate::plan::Plan;
-use crate::readout::{Affine, Readout};
+use crate::readout::{self, Affine, Readout};
 use crate::setup::Drive;
 use crate::signal::Signal;
-
-const SIGNALS: usize = Signal::ALL.len();
 
 /// Largest error allowed in a step, cmH2O, for pressures up to about 1 cmH2O,
 /// and in proportion above.
 pub(crate) const TOLERANCE: f64 = 1e-5;
 
-/// What a piece of a stepped road remembers: its start, and every signal at its
-/// ends and integrated over it.
-#[derive(Clone, Debug, PartialEq)]
-pub(crate) struct Track {
-    pub stored: NodeVec,
-    pub stored_end: NodeVec,
-    pub drive: Drive,
-    pub first: [f64; SIGNALS],
-    pub last: [f64; SIGNALS],
-    pub integral: [f64; SIGNALS],
-    /// Rate of change of each signal at both ends.
-    pub pace: [[f64; SIGNALS]; 2],
-}
-
-/// The law of a setup gave no finite number.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) struct NotFinite;
-
-impl Track {
-    /// Every signal `t` after the start: the step taken anew to that time.
-    pub fn at(&self, plan: &Plan, signal: Signal, t: f64) -> f64 {
-        self.reader(plan, signal)(t)
-    }
-
-    /// As [`Track::at`], for several times.
-    pub fn reader<'a>(&self, plan: &'a Plan, signal: Signal) -> impl Fn(f64) -> f64 + use<'a> {
-        let linearised = Linearised::new(plan, &self.stored, &self.drive);
-        move |t| linearised.step(plan, t).end.read(plan.probe_of(signal))
-    }
-
-    /// Gas at each node `t` after the start.
-    pub fn stored_at(&self, plan: &Plan, t: f64) -> NodeVec {
-        Linearised::new(plan, &self.stored, &self.drive).step(plan, t).stored
-    }
-}
-
-/// A network linearised at a moment, with what a step from there needs.
-pub(crate) struct Linearised {
-    pub gas: Gas,
-    stored: NodeVec,
+/// A network of at most N nodes and P paths linearised at a moment, with what a
+/// step from there needs.
+pub(crate) struct Linearised<'a, const N: usize, const P: usize> {
+    pub plan: &'a Plan,
+    pub gas: Gas<N, P>,
+    stored: [f64; N],
     drive: Drive,
-    pub modes: Modes,
+    pub modes: Modes<N>,
+    /// The pressure of each node in modal coordinates.
+    pressures: [Affine<N>; N],
     /// Net flows in modal coordinates: the input of the modes, whose y starts at 0.
-    inflow: NodeVec,
+    inflow: [f64; N],
     /// w of the moving wall.
-    wall: NodeVec,
-    velocity: NodeVec,
-    signals: [Affine; SIGNALS],
+    wall: [f64; N],
+    velocity: [f64; N],
 }
 
 /// One step, before it is accepted.
-pub(crate) struct StepTaken {
+pub(crate) struct StepTaken<const N: usize, const P: usize> {
     pub h: f64,
-    middle: Stage,
-    late: Stage,
-    pub end: Gas,
-    inflow_after: NodeVec,
-    stored: NodeVec,
+    middle: Stage<N, P>,
+    late: Stage<N, P>,
+    pub end: Gas<N, P>,
+    inflow_after: [f64; N],
+    pub stored: [f64; N],
+    /// φ₁ … φ₅ of each mode over the step.
+    phi: [[f64; 5]; N],
     /// Estimated error over the tolerance.
     pub error: f64,
 }
 
 /// An inner stage, and what the linearisation misses there.
-struct Stage {
-    t: f64,
-    y: NodeVec,
-    stored: NodeVec,
-    gas: Gas,
-    inflow: NodeVec,
-    missed: NodeVec,
+struct Stage<const N: usize, const P: usize> {
+    y: [f64; N],
+    stored: [f64; N],
+    gas: Gas<N, P>,
+    inflow: [f64; N],
+    missed: [f64; N],
 }
 
-impl Linearised {
-    pub fn new(plan: &Plan, stored: &NodeVec, drive: &Drive) -> Self {
+impl<'a, const N: usize, const P: usize> Linearised<'a, N, P> {
+    pub fn new(plan: &'a Plan, stored: &[f64; N], drive: &Drive) -> Self {
         let network = &plan.network;
         let gas = Gas::new(plan, stored, drive.at(0.0));
-        let conductances = &gas.conductances[..network.paths.len()];
-        let reduced = network.reduce_with(conductances, [0.0; MAX_NODES]);
+        let reduced = network.reduce_with(&gas.conductances[..network.paths.len()], [0.0; N]);
         let modes = Modes::of(network, &reduced, &gas.elastances);
-        let readout = Readout::new(network, &reduced, &modes, conductances, &gas.elastances);
-        let signals = Signal::ALL.map(|signal| readout.of(plan.probe_of(signal)));
-        // Moving the wall moves the pressure of every node that stands on it.
-        let mut with_wall = [0.0; MAX_NODES];
-        for (i, node) in network.nodes.iter().enumerate() {
-            if let Some(store) = &node.store {
-                let parent = store.parent.map_or(0.0, |parent| with_wall[parent]);
-                with_wall[i] = if store.moved { 1.0 } else { 0.0 } + parent;
+        let mut wall = [0.0; N];
+        if *drive != Drive::default() {
+            // Moving the wall moves the pressure of every node that stands on it.
+            for (i, node) in network.nodes.iter().enumerate() {
+                if let Some(store) = &node.store {
+                    let parent = store.parent.map_or(0.0, |parent| wall[parent]);
+                    wall[i] = if store.moved { 1.0 } else { 0.0 } + parent;
+                }
             }
+            wall = modes.dual_coordinates(&wall);
         }
         let mut linearised = Self {
+            plan,
+            pressures: readout::pressures(network, &reduced, &modes),
             inflow: modes.coordinates(&gas.inflows),
-            wall: modes.dual_coordinates(&with_wall),
-            velocity: [0.0; MAX_NODES],
+            wall,
+            velocity: [0.0; N],
             stored: *stored,
             drive: *drive,
             gas,
             modes,
-            signals,
         };
-        linearised.velocity = linearised.driven().velocity(&[0.0; MAX_NODES]);
+        linearised.velocity = linearised.driven().velocity(&[0.0; N]);
         linearised
     }
 
-    fn driven(&self) -> Driven<'_> {
+    fn driven(&self) -> Driven<'_, N> {
         Driven { modes: &self.modes, inputs: &self.inflow, wall: &self.wall, drive: &self.drive }
     }
 
-    pub fn read(&self, plan: &Plan, signal: Signal) -> f64 {
-        self.gas.read(plan.probe_of(signal))
-    }
-
-    pub fn step(&self, plan: &Plan, h: f64) -> StepTaken {
+    pub fn step(&self, h: f64) -> StepTaken<N, P> {
         let n = self.modes.n();
-        let (mut phi_half, mut phi_late, mut phi) =
-            ([[0.0; 5]; MAX_NODES], [[0.0; 5]; MAX_NODES], [[0.0; 5]; MAX_NODES]);
+        let (mut phi_half, mut phi_late, mut phi) = ([[0.0; 5]; N], [[0.0; 5]; N], [[0.0; 5]; N]);
         for k in 0..n {
             let x = h * self.modes.rates[k];
             (phi_half[k], phi_late[k], phi[k]) = (phis(0.5 * x), phis(0.9 * x), phis(x));
         }
-        let middle = self.stage(plan, 0.5 * h, self.linear(0.5 * h, &phi_half));
+        let middle = self.stage(0.5 * h, self.linear(0.5 * h, &phi_half));
         let mut y_late = self.linear(0.9 * h, &phi_late);
         for k in 0..n {
             let weight = 27.0 / 25.0 * phi_half[k][2] + 729.0 / 125.0 * phi_late[k][2];
             y_late[k] += h * weight * middle.missed[k];
         }
-        let late = self.stage(plan, 0.9 * h, y_late);
+        let late = self.stage(0.9 * h, y_late);
         let mut y = self.linear(h, &phi);
         for k in 0..n {
             let (b2, b3) = weights(phi[k][2], phi[k][3]);
             y[k] += h * (b2 * middle.missed[k] + b3 * late.missed[k]);
         }
-        let end = self.stage(plan, h, y);
-        let mut quartic = [0.0; MAX_NODES];
+        let end = self.stage(h, y);
+        let mut quartic = [0.0; N];
         for k in 0..n {
             // What the linearisation misses, as 1/2, 9/10 and the end of the step
             // have it: the weights let its square and cube cancel and its fourth
@@ -169,80 +132,105 @@ impl Linearised {
         }
         let error = self.relative_error(&quartic, &end.gas);
         let Stage { gas: end, inflow: inflow_after, stored, .. } = end;
-        StepTaken { h, middle, late, end, inflow_after, stored, error }
+        StepTaken { h, middle, late, end, inflow_after, stored, phi, error }
     }
 
     /// y at `t` by the linearisation alone.
-    fn linear(&self, t: f64, phi: &[[f64; 5]; MAX_NODES]) -> NodeVec {
-        let mut first = [0.0; MAX_NODES];
+    fn linear(&self, t: f64, phi: &[[f64; 5]; N]) -> [f64; N] {
+        let mut first = [0.0; N];
         for k in 0..self.modes.n() {
             first[k] = t * phi[k][0];
         }
-        self.driven().end(&[0.0; MAX_NODES], &self.velocity, t, &first)
+        self.driven().end(&[0.0; N], &self.velocity, t, &first)
     }
 
-    /// Every signal over the step, and where it leads.
+    /// Everything over the step, and where it leads.
     pub fn arrive(
         &self,
-        plan: &Plan,
-        step: &StepTaken,
+        step: &StepTaken<N, P>,
         reached: bool,
         next_step_s: f64,
     ) -> Result<Advance, NotFinite> {
-        let mut track = Track {
-            stored: self.stored,
-            stored_end: step.stored,
+        let track = Track {
+            stored: self.plan.by_place(&self.stored),
+            stored_end: self.plan.by_place(&step.stored),
             drive: self.drive,
-            first: [0.0; SIGNALS],
-            last: [0.0; SIGNALS],
-            integral: [0.0; SIGNALS],
-            pace: [[0.0; SIGNALS]; 2],
+            parts: self.parts(step),
         };
-        let (n, h) = (self.modes.n(), step.h);
-        let mean_y = self.mean_y(step);
-        let (pace, pace_after) = (self.drive.pace(0.0), self.drive.pace(h));
-        let (mut y_pace, mut y_pace_after) = (self.inflow, step.inflow_after);
-        for k in 0..n {
-            y_pace[k] -= self.wall[k] * pace;
-            y_pace_after[k] -= self.wall[k] * pace_after;
-        }
-        let muscle_gain = self.drive.integral(h) - h * self.drive.at(0.0);
-        let (b2, b3) = weights(1.0 / 6.0, 1.0 / 24.0);
-        for (i, signal) in Signal::ALL.into_iter().enumerate() {
-            let affine = &self.signals[i];
-            track.first[i] = self.read(plan, signal);
-            track.last[i] = step.end.read(plan.probe_of(signal));
-            track.pace[0][i] = affine.dot(n, &y_pace) + affine.muscle * pace;
-            track.pace[1][i] = affine.dot(n, &y_pace_after) + affine.muscle * pace_after;
-            // The same scheme applied to the signal's integral as one more state.
-            let missed = b2 * self.missed_signal(plan, &step.middle, i, track.first[i])
-                + b3 * self.missed_signal(plan, &step.late, i, track.first[i]);
-            track.integral[i] = h * (track.first[i] + affine.dot(n, &mean_y) + missed)
-                + affine.muscle * muscle_gain;
-        }
-        if !track.last.iter().chain(&track.integral).all(|x| x.is_finite()) {
+        if !track.parts.iter().all(|part| part.last.is_finite() && part.integral.is_finite()) {
             return Err(NotFinite);
         }
         Ok(Advance {
-            duration_s: h,
+            duration_s: step.h,
             reached,
-            stored: step.stored,
+            stored: track.stored_end,
             track: RoadTrack::Stepped(Box::new(track)),
             next_step_s,
         })
     }
 
+    /// Pressures, flows and volumes over the step. Their integrals are the scheme
+    /// applied to them as further states.
+    fn parts(&self, step: &StepTaken<N, P>) -> Vec<Part> {
+        let network = &self.plan.network;
+        let (n, h) = (self.modes.n(), step.h);
+        let (b2, b3) = weights(1.0 / 6.0, 1.0 / 24.0);
+        let mean_y = self.mean_y(step);
+        let pace = [self.drive.pace(0.0), self.drive.pace(h)];
+        let (mut beside, mut y_pace) = (mean_y, [self.inflow, step.inflow_after]);
+        for k in 0..n {
+            beside[k] -= b2 * step.middle.y[k] + b3 * step.late.y[k];
+            y_pace[0][k] -= self.wall[k] * pace[0];
+            y_pace[1][k] -= self.wall[k] * pace[1];
+        }
+        let dot =
+            |weights: &[f64; N], y: &[f64; N]| -> f64 { (0..n).map(|k| weights[k] * y[k]).sum() };
+        let part = |weights: &[f64; N], [first, middle, late, last]: [f64; 4]| Part {
+            first,
+            last,
+            integral: h
+                * (first + dot(weights, &beside) + b2 * (middle - first) + b3 * (late - first)),
+            pace: y_pace.map(|y| dot(weights, &y)),
+        };
+        let stages = [&self.gas, &step.middle.gas, &step.late.gas, &step.end];
+        let mut parts = Vec::with_capacity(2 * network.nodes.len() + network.paths.len());
+        for i in 0..network.nodes.len() {
+            parts.push(part(&self.pressures[i].weights, stages.map(|gas| gas.pressures[i])));
+        }
+        let none = [0.0; N];
+        let weights_at = |end: End| end.as_node().map_or(&none, |i| &self.pressures[i].weights);
+        for (i, path) in network.paths.iter().enumerate() {
+            let (mut through, from, to) = ([0.0; N], weights_at(path.from), weights_at(path.to));
+            for k in 0..n {
+                through[k] = self.gas.conductances[i] * (from[k] - to[k]);
+            }
+            parts.push(part(&through, stages.map(|gas| gas.flows[i])));
+        }
+        // A volume follows the gas stored in it, which bends with nothing.
+        let muscle_gain = self.drive.integral(h) - h * self.drive.at(0.0);
+        let held = self.modes.volumes(network);
+        for (i, weights) in held.iter().enumerate().take(network.nodes.len()) {
+            let moved = dot(weights, &self.wall);
+            let first = self.gas.volumes[i];
+            parts.push(Part {
+                first,
+                last: step.end.volumes[i],
+                integral: h * (first + dot(weights, &mean_y)) + moved * muscle_gain,
+                pace: [0, 1].map(|end| dot(weights, &y_pace[end]) + moved * pace[end]),
+            });
+        }
+        parts
+    }
+
     /// The mean of y over the step; what the linearisation misses enters by φₖ
     /// that lag one behind.
-    fn mean_y(&self, step: &StepTaken) -> NodeVec {
-        let (n, h) = (self.modes.n(), step.h);
-        let mut phi = [[0.0; 5]; MAX_NODES];
-        let (mut first, mut second) = ([0.0; MAX_NODES], [0.0; MAX_NODES]);
+    fn mean_y(&self, step: &StepTaken<N, P>) -> [f64; N] {
+        let (n, h, phi) = (self.modes.n(), step.h, &step.phi);
+        let (mut first, mut second) = ([0.0; N], [0.0; N]);
         for k in 0..n {
-            phi[k] = phis(h * self.modes.rates[k]);
             (first[k], second[k]) = (h * phi[k][0], h * h * phi[k][1]);
         }
-        let mut mean = self.driven().integral(&[0.0; MAX_NODES], h, &first, &second);
+        let mut mean = self.driven().integral(&[0.0; N], h, &first, &second);
         for k in 0..n {
             let (b2, b3) = weights(phi[k][3], phi[k][4]);
             let missed = b2 * step.middle.missed[k] + b3 * step.late.missed[k];
@@ -251,27 +239,19 @@ impl Linearised {
         mean
     }
 
-    fn stage(&self, plan: &Plan, t: f64, y: NodeVec) -> Stage {
+    fn stage(&self, t: f64, y: [f64; N]) -> Stage<N, P> {
         let stored = self.stored_after(t, &y);
-        let gas = Gas::new(plan, &stored, self.drive.at(t));
+        let gas = Gas::new(self.plan, &stored, self.drive.at(t));
         let inflow = self.modes.coordinates(&gas.inflows);
-        let mut missed = [0.0; MAX_NODES];
+        let mut missed = [0.0; N];
         for k in 0..self.modes.n() {
             missed[k] = inflow[k] - self.inflow[k] + self.modes.rates[k] * y[k];
         }
-        Stage { t, y, stored, gas, inflow, missed }
-    }
-
-    /// What the linearisation misses of signal `i`, which was `first`, at a stage.
-    fn missed_signal(&self, plan: &Plan, stage: &Stage, i: usize, first: f64) -> f64 {
-        let (affine, probe) = (&self.signals[i], plan.probe_of(Signal::ALL[i]));
-        let linear = affine.dot(self.modes.n(), &stage.y)
-            + affine.muscle * (self.drive.at(stage.t) - self.drive.at(0.0));
-        stage.gas.read(probe) - first - linear
+        Stage { y, stored, gas, inflow, missed }
     }
 
     /// Gas at each node after `t`: z = y − w·(how far the wall has moved).
-    fn stored_after(&self, t: f64, y: &NodeVec) -> NodeVec {
+    fn stored_after(&self, t: f64, y: &[f64; N]) -> [f64; N] {
         let moved = self.drive.at(0.0) - self.drive.at(t);
         let mut z = *y;
         for k in 0..self.modes.n() {
@@ -285,7 +265,7 @@ impl Linearised {
     }
 
     /// Largest error in a node's pressure over what is allowed there.
-    fn relative_error(&self, by_mode: &NodeVec, end: &Gas) -> f64 {
+    fn relative_error(&self, by_mode: &[f64; N], end: &Gas<N, P>) -> f64 {
         let mut worst: f64 = 0.0;
         for i in 0..self.modes.n() {
             let mut error = 0.0;
@@ -300,11 +280,22 @@ impl Linearised {
         worst
     }
 
+    /// Sensed pressure now.
+    pub fn sensed_now(&self) -> f64 {
+        self.gas.read(self.plan.probe_of(Signal::SensedPressure))
+    }
+
     /// Sensed pressure as the linearisation has it.
-    pub fn sensed(&self, plan: &Plan) -> Curve<'_> {
-        let affine = &self.signals[Signal::SensedPressure as usize];
-        let start = self.read(plan, Signal::SensedPressure);
-        self.driven().curve(affine, start, &self.velocity)
+    pub fn sensed(&self) -> Curve<'_, N> {
+        let network = &self.plan.network;
+        let readout = Readout {
+            network,
+            conductances: &self.gas.conductances,
+            elastances: &self.gas.elastances,
+            pressures: &self.pressures,
+        };
+        let affine = readout.of(self.plan.probe_of(Signal::SensedPressure));
+        self.driven().curve(&affine, self.sensed_now(), &self.velocity)
     }
 }
 
@@ -317,6 +308,7 @@ fn weights(third: f64, fourth: f64) -> (f64, f64) {
 #[allow(clippy::disallowed_methods)]
 mod tests {
     use super::*;
+    use crate::network::{MAX_NODES, MAX_PATHS};
     use crate::prelude::*;
 
     /// A smooth non-linear machine: orifice leak, quadratic tube, sigmoid lung.
@@ -340,12 +332,13 @@ mod tests {
         let start = plan.stored_at_rest(3.0);
         let drive = Drive { offset: 1.0, slope: -0.5, amplitude: 2.0, omega: 3.0, theta: 0.4 };
         let run = |steps: u32| {
-            let (mut stored, h) = (start, 0.2 / f64::from(steps));
+            let (mut stored, h) = (plan.by_node(&start), 0.2 / f64::from(steps));
             for i in 0..steps {
                 let t = h * f64::from(i);
                 let theta = drive.theta + drive.omega * t;
                 let drive = Drive { offset: drive.offset + drive.slope * t, theta, ..drive };
-                stored = Linearised::new(&plan, &stored, &drive).step(&plan, h).stored;
+                let here = Linearised::<MAX_NODES, MAX_PATHS>::new(&plan, &stored, &drive);
+                stored = here.step(h).stored;
             }
             stored
         };
