@@ -117,6 +117,17 @@ pub fn phi2_from(lambda: f64, t: f64, phi1: f64) -> f64 {
     t * t * sum
 }
 
+/// 1/k! for k from 0.
+const INVERSE_FACTORIAL: [f64; 21] = {
+    let mut table = [1.0; 21];
+    let mut k = 1;
+    while k < 21 {
+        table[k] = table[k - 1] / k as f64;
+        k += 1;
+    }
+    table
+};
+
 /// φ₁ … φ₅ at x ≥ 0 for a decaying mode: φₖ(x) = (1/(k−1)! − φₖ₋₁)/x with
 /// φ₀ = e^(−x); φₖ(0) = 1/k!.
 ///
@@ -124,26 +135,46 @@ pub fn phi2_from(lambda: f64, t: f64, phi1: f64) -> f64 {
 /// near 0, so below x = 1 the last one is summed as a series and the others
 /// follow downward, where nothing cancels.
 #[must_use]
+#[inline]
 pub fn phis(x: f64) -> [f64; 5] {
-    const INVERSE_FACTORIAL: [f64; 5] = [1.0, 1.0, 0.5, 1.0 / 6.0, 1.0 / 24.0];
     let mut phi = [0.0; 5];
     if x < 1.0 {
-        // Σ (−x)ʲ·5!/(j+5)!, by Horner from the far end.
-        let mut sum = 1.0;
-        for j in (6..22).rev() {
-            sum = 1.0 - x * sum * RECIPROCAL[j];
-        }
-        phi[4] = sum / 120.0;
+        // Σ (−x)ʲ/(j+5)!, in pairs and pairs of pairs: a chain four deep.
+        let pair = |j: usize| INVERSE_FACTORIAL[j + 5] - x * INVERSE_FACTORIAL[j + 6];
+        let (x2, x4) = (x * x, (x * x) * (x * x));
+        let four = |j: usize| pair(j) + x2 * pair(j + 2);
+        let eight = |j: usize| four(j) + x4 * four(j + 4);
+        phi[4] = eight(0) + (x4 * x4) * eight(8);
         for k in (0..4).rev() {
             phi[k] = INVERSE_FACTORIAL[k + 1] - x * phi[k + 1];
         }
     } else {
-        phi[0] = -expm1(-x) / x;
+        let part = 1.0 / x;
+        phi[0] = -expm1(-x) * part;
         for k in 1..5 {
-            phi[k] = (INVERSE_FACTORIAL[k] - phi[k - 1]) / x;
+            phi[k] = (INVERSE_FACTORIAL[k] - phi[k - 1]) * part;
         }
     }
     phi
+}
+
+/// φ₁ … φ₅ at 2x from those at x: one step, then another like it, in which every
+/// term is positive.
+#[must_use]
+#[inline]
+pub fn phis_doubled(x: f64, phi: &[f64; 5]) -> [f64; 5] {
+    let [a, b, c, d, e] = *phi;
+    let decay = 1.0 - x * a;
+    let (second, third) = (b + a, c + b + a / 2.0);
+    let fourth = d + c + b / 2.0 + a / 6.0;
+    let fifth = e + d + c / 2.0 + b / 6.0 + a / 24.0;
+    [
+        (decay * a + a) / 2.0,
+        (decay * b + second) / 4.0,
+        (decay * c + third) / 8.0,
+        (decay * d + fourth) / 16.0,
+        (decay * e + fifth) / 32.0,
+    ]
 }
 
 #[cfg(test)]
@@ -166,6 +197,19 @@ mod tests {
                 }
                 let error = (phi[k as usize - 1] / sum - 1.0).abs();
                 assert!(error < 2e-14, "phi{k}({x}) is off by {error:e}");
+                let doubled = phis_doubled(0.5 * x, &phis(0.5 * x));
+                let error = (doubled[k as usize - 1] / sum - 1.0).abs();
+                assert!(error < 2e-14, "phi{k}({x}) by doubling is off by {error:e}");
+            }
+        }
+    }
+
+    #[test]
+    fn closed_form_doubled_phis_of_fast_modes_obey_the_recursion() {
+        for x in [5.0, 40.0, 1e3, 1e6] {
+            let (doubled, direct) = (phis_doubled(x, &phis(x)), phis(2.0 * x));
+            for k in 0..5 {
+                assert!((doubled[k] / direct[k] - 1.0).abs() < 1e-14, "phi{}({x})", k + 1);
             }
         }
     }

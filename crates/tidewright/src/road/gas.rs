@@ -21,35 +21,49 @@ pub(crate) struct Gas<const N: usize, const P: usize> {
 
 impl<const N: usize, const P: usize> Gas<N, P> {
     pub fn new(plan: &Plan, stored: &[f64; N], muscle: f64) -> Self {
-        let network = &plan.network;
-        let mut gas = Self {
-            muscle,
+        let mut gas = Self::none();
+        gas.set(plan, stored, muscle);
+        gas
+    }
+
+    /// What [`Gas::set`] fills in.
+    #[inline]
+    pub fn none() -> Self {
+        Self {
+            muscle: 0.0,
             pressures: [0.0; N],
-            volumes: *stored,
+            volumes: [0.0; N],
             elastances: [0.0; N],
             flows: [0.0; P],
             conductances: [0.0; P],
             inflows: [0.0; N],
-        };
+        }
+    }
+
+    /// The same place for another state.
+    #[inline]
+    pub fn set(&mut self, plan: &Plan, stored: &[f64; N], muscle: f64) {
+        let network = &plan.network;
+        self.muscle = muscle;
+        self.volumes = *stored;
         // Parents have lower numbers than what stands against them.
         for (i, node) in network.nodes.iter().enumerate().rev() {
             if let Some(parent) = node.store.as_ref().and_then(|store| store.parent) {
-                gas.volumes[parent] += gas.volumes[i];
+                self.volumes[parent] += self.volumes[i];
             }
         }
         let wall = network.pressed_by - muscle;
         for (i, node) in network.nodes.iter().enumerate() {
             let Some(store) = &node.store else { continue };
-            let (pressure, elastance) = store.law.pressure(gas.volumes[i]);
-            gas.elastances[i] = elastance;
-            gas.pressures[i] = pressure
-                + store.parent.map_or(0.0, |parent| gas.pressures[parent])
+            let (pressure, elastance) = store.law.pressure(self.volumes[i]);
+            self.elastances[i] = elastance;
+            self.pressures[i] = pressure
+                + store.parent.map_or(0.0, |parent| self.pressures[parent])
                 + if store.moved { wall } else { 0.0 };
         }
-        gas.guess_rigid(plan);
-        gas.flow(plan);
-        gas.settle_rigid(plan);
-        gas
+        self.guess_rigid(plan);
+        self.flow(plan);
+        self.settle_rigid(plan);
     }
 
     pub fn read(&self, probe: &Probe) -> f64 {

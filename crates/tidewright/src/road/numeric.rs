@@ -15,6 +15,9 @@ const LONGEST_STEP_S: f64 = 0.5;
 /// A step as short as this, s, is taken whatever its error: the kink of a law
 /// lies within it and the solution is continuous across.
 const SHORTEST_STEP_S: f64 = 1e-9;
+/// As near as a level can be met, for pressures up to about 1 cmH2O and in
+/// proportion above.
+const ROUNDING: f64 = 1e-14;
 /// How far beyond a kink a step may end, as a part of its length.
 const KINK_SLACK: f64 = 1e-6;
 
@@ -41,10 +44,11 @@ pub(crate) fn advance<const N: usize, const P: usize>(
         () if 2.0 * wish > cap => 0.5 * cap,
         () => wish,
     };
+    let (step, spare) = (&mut StepTaken::none(), &mut StepTaken::none());
     loop {
-        let mut step = from.step(h);
-        if let Some(kink) = from.first_kink(&step) {
-            step = from.land(&|gas| kink.beyond(plan, gas), step, KINK_SLACK);
+        from.take(h, step);
+        if let Some(kink) = from.first_kink(step) {
+            from.land(&|gas| kink.beyond(plan, gas), step, spare, KINK_SLACK, 0.0);
             h = step.h;
         }
         let grown = wish.max(h) * growth(step.error);
@@ -56,11 +60,16 @@ pub(crate) fn advance<const N: usize, const P: usize>(
             continue;
         }
         let Some(level) = level else {
-            return from.arrive(&step, false, grown);
+            return from.arrive(step, false, grown);
         };
         match from.first_crossing(step, level) {
-            Crossing::None(step) => return from.arrive(&step, false, grown),
-            Crossing::At(step) => return from.arrive(&step, true, grown),
+            Crossing::None => return from.arrive(step, false, grown),
+            Crossing::Once => {
+                let probe = plan.probe_of(Signal::SensedPressure);
+                let near = ROUNDING * (1.0 + level.abs());
+                from.land(&|gas| gas.read(probe) - level, step, spare, 0.0, near);
+                return from.arrive(step, true, grown);
+            }
             Crossing::NotBefore(safe) => h = safe,
         }
     }
@@ -75,9 +84,10 @@ fn growth(error: f64) -> f64 {
     (0.85 / error.max(1e-16).sqrt().sqrt()).clamp(0.2, 4.0)
 }
 
-enum Crossing<const N: usize, const P: usize> {
-    None(StepTaken<N, P>),
-    At(StepTaken<N, P>),
+enum Crossing {
+    None,
+    /// There is one, and the step has no other.
+    Once,
     /// There is none before this time; beyond it, look again.
     NotBefore(f64),
 }
@@ -91,7 +101,7 @@ pub(crate) fn along<const N: usize, const P: usize>(
     ask: &mut Question<'_>,
 ) -> f64 {
     let from = Linearised::<N, P>::new(plan, &plan.by_node(stored), drive);
-    ask(&|t| from.step(t).end.read(plan.probe_of(signal)))
+    ask(&|t| from.step(t).end().read(plan.probe_of(signal)))
 }
 
 /// Gas at each place `t` after the step from `stored` began.
@@ -102,7 +112,7 @@ pub(crate) fn stored_at<const N: usize, const P: usize>(
     t: f64,
 ) -> NodeVec {
     let from = Linearised::<N, P>::new(plan, &plan.by_node(stored), drive);
-    plan.by_place(&from.step(t).stored)
+    plan.by_place(from.step(t).stored())
 }
 
 impl<const N: usize, const P: usize> Linearised<'_, N, P> {
@@ -111,21 +121,19 @@ impl<const N: usize, const P: usize> Linearised<'_, N, P> {
     /// The linearised pressure is a curve whose bounds are known. What it misses
     /// grows with the step from nothing to its value at the end, so twice that
     /// value bounds it all along. Below level minus that bound there is no crossing.
-    fn first_crossing(&self, step: StepTaken<N, P>, level: f64) -> Crossing<N, P> {
+    fn first_crossing(&self, step: &StepTaken<N, P>, level: f64) -> Crossing {
         let probe = self.plan.probe_of(Signal::SensedPressure);
         let curve = self.sensed();
-        let (h, end) = (step.h, step.end.read(probe));
-        let rounding = 1e-14 * (1.0 + level.abs());
+        let (h, end) = (step.h, step.end().read(probe));
+        let rounding = ROUNDING * (1.0 + level.abs());
         let missed = 2.0 * (end - curve.at(h)).abs() + 0.1 * rounding;
         let earliest = curve.first_at_or_above(level - missed, h).unwrap_or(h);
         let once = end >= level && curve.rises_within(earliest, h);
         // A pressure that keeps within rounding of the level is not met by looking closer.
         let settled = earliest >= h * (1.0 - 1e-12) || missed <= rounding || h <= SHORTEST_STEP_S;
         match () {
-            () if end >= level && (once || settled) => {
-                Crossing::At(self.land(&|gas| gas.read(probe) - level, step, 0.0))
-            }
-            () if settled => Crossing::None(step),
+            () if end >= level && (once || settled) => Crossing::Once,
+            () if settled => Crossing::None,
             () if earliest > 1e-3 * h => Crossing::NotBefore(earliest),
             () => Crossing::NotBefore(0.25 * h),
         }
@@ -143,7 +151,7 @@ impl<const N: usize, const P: usize> Linearised<'_, N, P> {
         for (path, described) in self.plan.network.paths.iter().enumerate() {
             for at in described.law.kinks().into_iter().flatten() {
                 let start = self.gas.across(self.plan, path) - at;
-                let end = step.end.across(self.plan, path) - at;
+                let end = step.end().across(self.plan, path) - at;
                 if start * end >= 0.0 {
                     continue;
                 }
@@ -156,47 +164,65 @@ impl<const N: usize, const P: usize> Linearised<'_, N, P> {
         first.map(|(_, kink)| kink)
     }
 
-    /// The step that ends where `miss`, below zero at the start and not at the
-    /// end of `over`, is zero or just above: within `slack` times its length, or
-    /// to rounding.
+    /// Shortens the step `best` to where `miss`, below zero at its start and not at
+    /// its end, is zero or just above: at most `near`, or at most `slack` times the
+    /// step's length too late.
     fn land(
         &self,
         miss: &dyn Fn(&Gas<N, P>) -> f64,
-        over: StepTaken<N, P>,
+        best: &mut StepTaken<N, P>,
+        spare: &mut StepTaken<N, P>,
         slack: f64,
-    ) -> StepTaken<N, P> {
-        let (mut low, mut miss_low) = (0.0, miss(&self.gas));
-        let mut best = over;
-        let mut miss_high = miss(&best.end);
-        for round in 0..60 {
-            // False position, halving the stale end's weight so that it moves too.
+        near: f64,
+    ) {
+        let seen = best.seen(&self.gas).map(|(t, gas)| (t, miss(gas)));
+        let (mut low, mut last, mut wide) = (0.0, seen[3], best.h);
+        let mut t = place_of_zero(&seen);
+        for round in 1..60 {
             let high = best.h;
-            let mut t = high - miss_high * (high - low) / (miss_high - miss_low);
-            // Aim just beyond, so that the far end closes in.
-            t += 0.5 * slack * t;
-            if !(t > low && t < high) || round % 8 == 7 {
+            if !(t > low && t < high) {
                 t = 0.5 * (low + high);
             }
             if t <= low || t >= high || high - low <= slack.max(1e-15) * high {
-                break;
+                return;
             }
-            let step = self.step(t);
-            let missed = miss(&step.end);
-            if missed >= 0.0 {
-                let done = miss_high == 0.0 || high - t <= slack * high;
-                miss_high = missed;
-                miss_low *= 0.5;
-                best = step;
-                if done || missed == 0.0 {
-                    break;
+            self.take(t, spare);
+            let now = (t, miss(spare.end()));
+            let slope = (now.1 - last.1) / (now.0 - last.0);
+            if now.1 >= 0.0 {
+                std::mem::swap(best, spare);
+                if now.1 <= near.max(slack * t * slope) {
+                    return;
                 }
             } else {
-                (low, miss_low) = (t, missed);
-                miss_high *= 0.5;
+                low = t;
+            }
+            // A secant that aims just beyond; three rounds must halve the bracket.
+            let aim = 0.5 * near.max(slack * t * slope);
+            (t, last) = (t - (now.1 - aim) / slope, now);
+            if round % 3 == 0 {
+                if best.h - low > 0.5 * wide {
+                    t = 0.5 * (low + best.h);
+                }
+                wide = best.h - low;
             }
         }
-        best
     }
+}
+
+/// Where a quantity passes zero that was seen at four times, below zero first and
+/// not last: by inverse interpolation where it only rises, else by a straight line.
+fn place_of_zero(seen: &[(f64, f64); 4]) -> f64 {
+    if seen.windows(2).all(|pair| pair[0].1 < pair[1].1) {
+        let share = |i: usize| -> f64 {
+            let others = (0..4).filter(|&j| j != i);
+            others.map(|j| seen[j].1 / (seen[j].1 - seen[i].1)).product()
+        };
+        return (0..4).map(|i| seen[i].0 * share(i)).sum();
+    }
+    let after = (1..4).find(|&i| seen[i].1 >= 0.0).unwrap_or(3);
+    let ((a, at_a), (b, at_b)) = (seen[after - 1], seen[after]);
+    a - at_a * (b - a) / (at_b - at_a)
 }
 
 /// A kink of a path's law, passed in one direction.

@@ -14,7 +14,7 @@ use super::gas::Gas;
 use super::track::{Part, Track};
 use super::{Advance, NotFinite, Track as RoadTrack};
 use crate::curve::Curve;
-use crate::math::phis;
+use crate::math::{phis, phis_doubled};
 use crate::modes::Modes;
 use crate::network::End;
 use crate::plan::Plan;
@@ -48,16 +48,14 @@ pub(crate) struct StepTaken<const N: usize, const P: usize> {
     pub h: f64,
     middle: Stage<N, P>,
     late: Stage<N, P>,
-    pub end: Gas<N, P>,
-    inflow_after: [f64; N],
-    pub stored: [f64; N],
+    end: Stage<N, P>,
     /// φ₁ … φ₅ of each mode over the step.
     phi: [[f64; 5]; N],
     /// Estimated error over the tolerance.
     pub error: f64,
 }
 
-/// An inner stage, and what the linearisation misses there.
+/// The state at a time within the step, and what the linearisation misses there.
 struct Stage<const N: usize, const P: usize> {
     y: [f64; N],
     stored: [f64; N],
@@ -103,25 +101,34 @@ impl<'a, const N: usize, const P: usize> Linearised<'a, N, P> {
     }
 
     pub fn step(&self, h: f64) -> StepTaken<N, P> {
+        let mut step = StepTaken::none();
+        self.take(h, &mut step);
+        step
+    }
+
+    /// As [`Linearised::step`], in the place of a step no longer needed.
+    pub fn take(&self, h: f64, step: &mut StepTaken<N, P>) {
         let n = self.modes.n();
-        let (mut phi_half, mut phi_late, mut phi) = ([[0.0; 5]; N], [[0.0; 5]; N], [[0.0; 5]; N]);
+        let (mut phi_half, mut phi_late) = ([[0.0; 5]; N], [[0.0; 5]; N]);
         for k in 0..n {
             let x = h * self.modes.rates[k];
-            (phi_half[k], phi_late[k], phi[k]) = (phis(0.5 * x), phis(0.9 * x), phis(x));
+            (phi_half[k], phi_late[k]) = (phis(0.5 * x), phis(0.9 * x));
+            step.phi[k] = phis_doubled(0.5 * x, &phi_half[k]);
         }
-        let middle = self.stage(0.5 * h, self.linear(0.5 * h, &phi_half));
+        let StepTaken { middle, late, end, phi, .. } = step;
+        self.stage(0.5 * h, self.linear(0.5 * h, &phi_half), middle);
         let mut y_late = self.linear(0.9 * h, &phi_late);
         for k in 0..n {
             let weight = 27.0 / 25.0 * phi_half[k][2] + 729.0 / 125.0 * phi_late[k][2];
             y_late[k] += h * weight * middle.missed[k];
         }
-        let late = self.stage(0.9 * h, y_late);
-        let mut y = self.linear(h, &phi);
+        self.stage(0.9 * h, y_late, late);
+        let mut y = self.linear(h, phi);
         for k in 0..n {
             let (b2, b3) = weights(phi[k][2], phi[k][3]);
             y[k] += h * (b2 * middle.missed[k] + b3 * late.missed[k]);
         }
-        let end = self.stage(h, y);
+        self.stage(h, y, end);
         let mut quartic = [0.0; N];
         for k in 0..n {
             // What the linearisation misses, as 1/2, 9/10 and the end of the step
@@ -130,9 +137,8 @@ impl<'a, const N: usize, const P: usize> Linearised<'a, N, P> {
             let missed = 20.0 * (middle.missed[k] + end.missed[k]) - late.missed[k] / 0.0324;
             quartic[k] = h * 12.0 * phi[k][4] * missed;
         }
-        let error = self.relative_error(&quartic, &end.gas);
-        let Stage { gas: end, inflow: inflow_after, stored, .. } = end;
-        StepTaken { h, middle, late, end, inflow_after, stored, phi, error }
+        step.error = self.relative_error(&quartic, &step.end.gas);
+        step.h = h;
     }
 
     /// y at `t` by the linearisation alone.
@@ -153,7 +159,7 @@ impl<'a, const N: usize, const P: usize> Linearised<'a, N, P> {
     ) -> Result<Advance, NotFinite> {
         let track = Track {
             stored: self.plan.by_place(&self.stored),
-            stored_end: self.plan.by_place(&step.stored),
+            stored_end: self.plan.by_place(&step.end.stored),
             drive: self.drive,
             parts: self.parts(step),
         };
@@ -177,7 +183,7 @@ impl<'a, const N: usize, const P: usize> Linearised<'a, N, P> {
         let (b2, b3) = weights(1.0 / 6.0, 1.0 / 24.0);
         let mean_y = self.mean_y(step);
         let pace = [self.drive.pace(0.0), self.drive.pace(h)];
-        let (mut beside, mut y_pace) = (mean_y, [self.inflow, step.inflow_after]);
+        let (mut beside, mut y_pace) = (mean_y, [self.inflow, step.end.inflow]);
         for k in 0..n {
             beside[k] -= b2 * step.middle.y[k] + b3 * step.late.y[k];
             y_pace[0][k] -= self.wall[k] * pace[0];
@@ -192,7 +198,7 @@ impl<'a, const N: usize, const P: usize> Linearised<'a, N, P> {
                 * (first + dot(weights, &beside) + b2 * (middle - first) + b3 * (late - first)),
             pace: y_pace.map(|y| dot(weights, &y)),
         };
-        let stages = [&self.gas, &step.middle.gas, &step.late.gas, &step.end];
+        let stages = [&self.gas, &step.middle.gas, &step.late.gas, &step.end.gas];
         let mut parts = Vec::with_capacity(2 * network.nodes.len() + network.paths.len());
         for i in 0..network.nodes.len() {
             parts.push(part(&self.pressures[i].weights, stages.map(|gas| gas.pressures[i])));
@@ -214,7 +220,7 @@ impl<'a, const N: usize, const P: usize> Linearised<'a, N, P> {
             let first = self.gas.volumes[i];
             parts.push(Part {
                 first,
-                last: step.end.volumes[i],
+                last: step.end.gas.volumes[i],
                 integral: h * (first + dot(weights, &mean_y)) + moved * muscle_gain,
                 pace: [0, 1].map(|end| dot(weights, &y_pace[end]) + moved * pace[end]),
             });
@@ -239,15 +245,15 @@ impl<'a, const N: usize, const P: usize> Linearised<'a, N, P> {
         mean
     }
 
-    fn stage(&self, t: f64, y: [f64; N]) -> Stage<N, P> {
-        let stored = self.stored_after(t, &y);
-        let gas = Gas::new(self.plan, &stored, self.drive.at(t));
-        let inflow = self.modes.coordinates(&gas.inflows);
-        let mut missed = [0.0; N];
+    #[inline]
+    fn stage(&self, t: f64, y: [f64; N], stage: &mut Stage<N, P>) {
+        stage.y = y;
+        stage.stored = self.stored_after(t, &y);
+        stage.gas.set(self.plan, &stage.stored, self.drive.at(t));
+        stage.inflow = self.modes.coordinates(&stage.gas.inflows);
         for k in 0..self.modes.n() {
-            missed[k] = inflow[k] - self.inflow[k] + self.modes.rates[k] * y[k];
+            stage.missed[k] = stage.inflow[k] - self.inflow[k] + self.modes.rates[k] * y[k];
         }
-        Stage { y, stored, gas, inflow, missed }
     }
 
     /// Gas at each node after `t`: z = y − w·(how far the wall has moved).
@@ -299,6 +305,39 @@ impl<'a, const N: usize, const P: usize> Linearised<'a, N, P> {
     }
 }
 
+impl<const N: usize, const P: usize> StepTaken<N, P> {
+    /// What [`Linearised::take`] fills in.
+    #[inline]
+    pub fn none() -> Self {
+        let none = || Stage {
+            y: [0.0; N],
+            stored: [0.0; N],
+            gas: Gas::none(),
+            inflow: [0.0; N],
+            missed: [0.0; N],
+        };
+        let (middle, late, end) = (none(), none(), none());
+        Self { h: 0.0, middle, late, end, phi: [[0.0; 5]; N], error: 0.0 }
+    }
+
+    /// What the step saw on its way from `start`: time since then, and the state.
+    pub fn seen<'a>(&'a self, start: &'a Gas<N, P>) -> [(f64, &'a Gas<N, P>); 4] {
+        let h = self.h;
+        let (middle, late) = (&self.middle.gas, &self.late.gas);
+        [(0.0, start), (0.5 * h, middle), (0.9 * h, late), (h, self.end())]
+    }
+
+    /// Where the step leads.
+    pub fn end(&self) -> &Gas<N, P> {
+        &self.end.gas
+    }
+
+    /// Gas at each node there.
+    pub fn stored(&self) -> &[f64; N] {
+        &self.end.stored
+    }
+}
+
 /// b₂ and b₃ of the scheme from φ₃ and φ₄ (or what stands in their place).
 fn weights(third: f64, fourth: f64) -> (f64, f64) {
     (18.0 * third - 60.0 * fourth, 500.0 / 27.0 * fourth - 250.0 / 81.0 * third)
@@ -338,7 +377,7 @@ mod tests {
                 let theta = drive.theta + drive.omega * t;
                 let drive = Drive { offset: drive.offset + drive.slope * t, theta, ..drive };
                 let here = Linearised::<MAX_NODES, MAX_PATHS>::new(&plan, &stored, &drive);
-                stored = here.step(h).stored;
+                stored = *here.step(h).stored();
             }
             stored
         };
