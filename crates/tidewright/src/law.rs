@@ -77,6 +77,7 @@ impl PathLaw {
     }
 
     /// Flow and its slope at a pressure difference.
+    #[inline]
     pub fn flow(&self, across: f64) -> (f64, f64) {
         match *self {
             Self::Linear(conductance) => (conductance * across, conductance),
@@ -195,6 +196,7 @@ impl StoreLaw {
     }
 
     /// Pressure across it and the slope of that (elastance) at a volume.
+    #[inline]
     pub fn pressure(&self, volume: f64) -> (f64, f64) {
         match self {
             Self::Linear(compliance) => (volume / compliance, 1.0 / compliance),
