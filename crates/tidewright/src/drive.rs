@@ -2,7 +2,7 @@
 //! carbon dioxide, and the effort that takes.
 //!
 //! Nothing here runs by itself: ask for the next breath, set its effort, run the
-//! engine for its period, ask again.
+//! engine for its period, ask again. [`crate::coupled`] does that.
 //!
 //! ```
 //! use tidewright::drive::Drive;
@@ -116,7 +116,19 @@ impl OwnBreath {
     /// and resistance.
     #[must_use]
     pub fn effort(&self, animal: &Animal) -> Effort {
-        let inspiration = self.period * INSPIRATORY_PART;
+        Effort::breaths(self.amplitude(animal), self.inspiration(), self.period)
+    }
+
+    /// How long it draws in.
+    #[must_use]
+    pub fn inspiration(&self) -> Seconds {
+        self.period * INSPIRATORY_PART
+    }
+
+    /// The height of the half-sine of [`OwnBreath::effort`].
+    #[must_use]
+    pub fn amplitude(&self, animal: &Animal) -> Pressure {
+        let inspiration = self.inspiration();
         let peak_flow = Flow::ml_s(2.0 * self.tidal_volume.as_ml() / inspiration.as_s());
         let airway = Resistance::cmh2o_s_per_l(animal.value(Parameter::AirwayResistance));
         let resistance = match animal.condition.state {
@@ -124,8 +136,7 @@ impl OwnBreath {
             State::Anaesthetised => airway + animal.tube().resistance_at(peak_flow),
         };
         let compliance = Compliance::ml_per_cmh2o(animal.value(Parameter::Compliance));
-        let amplitude = half_sine_amplitude(self.tidal_volume, inspiration, compliance, resistance);
-        Effort::breaths(amplitude, inspiration, self.period)
+        half_sine_amplitude(self.tidal_volume, inspiration, compliance, resistance)
     }
 }
 

@@ -255,6 +255,25 @@ impl Exchange {
         state.way.spaces[space].fractions(&self.spaces[space])
     }
 
+    /// Alveolar gas that meets blood, each space weighted by its share of it; all
+    /// spaces alike where none meets any.
+    #[must_use]
+    pub fn mean_alveolar(&self, state: &GasState) -> Fractions {
+        let (mut sum, mut weight) = (Fractions::default(), 0.0);
+        for (gas, space) in state.way.spaces.iter().zip(&self.spaces) {
+            if space.perfusion > 0.0 {
+                let here = gas.fractions(space);
+                sum.carbon_dioxide += space.perfusion * here.carbon_dioxide;
+                sum.oxygen += space.perfusion * here.oxygen;
+                weight += space.perfusion;
+            }
+        }
+        if weight == 0.0 {
+            return self.alveolar(state, 0);
+        }
+        Fractions { carbon_dioxide: sum.carbon_dioxide / weight, oxygen: sum.oxygen / weight }
+    }
+
     /// Pressure of dry gas in the alveoli, mmHg: barometric less water vapour.
     #[must_use]
     pub fn dry_mmhg(&self) -> f64 {

@@ -20,8 +20,9 @@
 //! 9. [`species`]: what a typical animal brings, each number with its source;
 //! 10. [`exchange`]: carbon dioxide and oxygen from the cylinder to the tissues,
 //!     with [`blood`], [`alveolar`], [`drive`] and [`supply`].
-//! 11. [`fault`]: what goes wrong, as changes of a setup;
-//! 12. [`instrument`]: gauge and spirometer between the truth and who reads them.
+//! 11. [`coupled`]: breath, gas and drive in one run.
+//! 12. [`fault`]: what goes wrong, as changes of a setup;
+//! 13. [`instrument`]: gauge and spirometer between the truth and who reads them.
 //!
 //! The library opens no file, reads no clock and prints nothing.
 //!
@@ -34,6 +35,7 @@
 pub mod alveolar;
 pub mod blood;
 pub mod breath;
+pub mod coupled;
 mod curve;
 pub mod drive;
 pub mod exchange;

@@ -5,7 +5,7 @@ use thiserror::Error;
 use crate::breath::{Breath, BreathMeter, BreathUnderWay};
 use crate::machine::Machine;
 use crate::piece::Piece;
-use crate::quantity::Seconds;
+use crate::quantity::{Pressure, Seconds};
 use crate::road::Solver;
 use crate::setup::{Setup, SetupError};
 use crate::step::{Moment, StepError, step};
@@ -154,7 +154,7 @@ impl Simulation {
     #[must_use]
     pub fn steps(&self) -> Steps<'_> {
         let moment = self.spans.first().map(|span| Moment::at_rest(&span.machine));
-        Steps { spans: &self.spans, moment }
+        Steps { spans: &self.spans, moment, pause_s: f64::INFINITY }
     }
 
     /// Every breath of the run, and the one that was under way when it ended.
@@ -185,6 +185,26 @@ impl Simulation {
 pub struct Steps<'a> {
     spans: &'a [Span],
     moment: Option<Moment>,
+    pause_s: f64,
+}
+
+impl Steps<'_> {
+    /// Where the run is; `None` when it is over.
+    #[must_use]
+    pub fn moment(&self) -> Option<&Moment> {
+        self.moment.as_ref()
+    }
+
+    /// Ends the next stretch at this time at the latest, so that something can be
+    /// decided then.
+    pub fn pause_at(&mut self, at: Seconds) {
+        self.pause_s = at.as_s();
+    }
+
+    /// Lets the patient begin a breath of its own now: see [`Moment::breathing_in`].
+    pub fn breathe_in(&mut self, amplitude: Pressure, lasts: Seconds) {
+        self.moment = self.moment.map(|moment| moment.breathing_in(amplitude, lasts));
+    }
 }
 
 impl<'a> Iterator for Steps<'a> {
@@ -206,12 +226,14 @@ impl<'a> Iterator for Steps<'a> {
             self.spans = rest;
         }
         let span = &self.spans[0];
-        let left_s = span.until_s - moment.at_s;
+        let goal_s = if self.pause_s > moment.at_s { self.pause_s } else { f64::INFINITY };
+        let goal_s = goal_s.min(span.until_s);
+        let left_s = goal_s - moment.at_s;
         match step(&span.machine, &moment, left_s) {
             Ok(done) => {
                 let mut next = done.next;
                 if done.piece.duration_s >= left_s {
-                    next.at_s = span.until_s;
+                    next.at_s = goal_s;
                 }
                 self.moment = Some(next);
                 Some(Ok(Stretch { machine: &span.machine, piece: done.piece }))

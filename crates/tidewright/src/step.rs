@@ -26,7 +26,7 @@ use crate::network::NodeVec;
 use crate::phase::{self, PhaseKind, Watched};
 use crate::piece::Piece;
 use crate::plan::{FIRST_COMPARTMENT, T_PIECE, VALVE_END};
-use crate::quantity::Volume;
+use crate::quantity::{Pressure, Seconds, Volume};
 use crate::setup::{EffortClock, MAX_COMPARTMENTS, Ventilator};
 
 /// The most phase changes that may happen at one instant.
@@ -151,6 +151,27 @@ impl Moment {
         if let Some(node) = place.node() {
             self.stored[node] = gas.as_ml();
         }
+        self
+    }
+
+    /// The same moment with a breath of the patient's own that begins now: a
+    /// half-sine of muscle pressure that nobody knew before. It shows where the
+    /// setup has no pattern of effort; see [`crate::coupled`] for who decides on it.
+    ///
+    /// ```
+    /// use tidewright::prelude::*;
+    /// let mut setup = Setup::default();
+    /// setup.ventilator.mode = Mode::Standby;
+    /// let machine = Machine::new(setup)?;
+    /// let moment = Moment::at_rest(&machine).breathing_in(Pressure::cmh2o(5.0), Seconds::s(1.0));
+    /// let piece = step(&machine, &moment, 60.0)?.piece;
+    /// assert_eq!(piece.duration_s, 1.0);
+    /// assert!((piece.at(&machine, Signal::MusclePressure, 0.5) - 5.0).abs() < 1e-12);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[must_use]
+    pub fn breathing_in(mut self, amplitude: Pressure, lasts: Seconds) -> Self {
+        self.effort.breathe(amplitude, lasts);
         self
     }
 

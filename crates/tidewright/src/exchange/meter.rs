@@ -11,6 +11,8 @@ use crate::quantity::{PartialPressure, Seconds, Volume};
 pub struct GasBreath {
     /// Its number in the run, from 1.
     pub number: u64,
+    /// Whether the patient took it by itself while the ventilator stood by.
+    pub own: bool,
     /// When it began.
     pub start: Seconds,
     /// How long it lasted.
@@ -29,6 +31,9 @@ pub struct GasBreath {
     pub mean_inspired_carbon_dioxide: PartialPressure,
     /// Carbon dioxide of all expired gas together.
     pub mixed_expired_carbon_dioxide: PartialPressure,
+    /// Share of oxygen in all inspired gas together, 0 to 1; `None` when nothing
+    /// was breathed in.
+    pub inspired_oxygen: Option<f64>,
     /// Arterial carbon dioxide at its end.
     pub arterial_carbon_dioxide: PartialPressure,
     /// Arterial oxygen at its end.
@@ -69,12 +74,17 @@ impl GasBreath {
 /// volume of adapter, tube and airway.
 pub const NOTICED_SHARE: f64 = 0.2;
 
+/// That volume comes in no more than this time, s. What flows in more slowly is
+/// the oxygen that a lung takes up in apnoea, and no breath.
+pub const NOTICED_WITHIN_S: f64 = 2.0;
+
 /// Measures the gases of breaths from samples taken in order.
 ///
 /// A breath runs from the start of an inflation to the start of the next, as the
 /// engine's do; in standby, from the start of one inward flow to that of the
-/// next, each of at least [`NOTICED_SHARE`] of the airway.
-#[derive(Clone, Copy, Debug, Default)]
+/// next, each of at least [`NOTICED_SHARE`] of the airway and not slower than
+/// that in [`NOTICED_WITHIN_S`].
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct GasMeter {
     finished: u64,
     current: Option<Tally>,
@@ -83,7 +93,7 @@ pub struct GasMeter {
     inflating: bool,
 }
 
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 struct Tally {
     start_s: f64,
     end_s: f64,
@@ -91,6 +101,9 @@ struct Tally {
     expired: f64,
     carbon_dioxide_in: f64,
     carbon_dioxide_out: f64,
+    oxygen_in: f64,
+    /// Whether an inflation began it.
+    inflated: bool,
     /// Highest fraction that came back, lowest that went in.
     highest: f64,
     lowest: f64,
@@ -107,6 +120,8 @@ impl GasMeter {
         let inflating = sample.phase.is_inspiration();
         let inflation_begins = inflating && !self.inflating;
         self.inflating = inflating;
+        let noticed = NOTICED_SHARE * (exchange.airway_ml + exchange.apparatus.adapter_ml);
+        let slowest_ml = noticed * sample.step_s / NOTICED_WITHIN_S;
         let mut done = None;
         if inflation_begins {
             self.settle();
@@ -116,10 +131,9 @@ impl GasMeter {
         if sample.phase != PhaseKind::Standby {
             self.settle();
             self.current.get_or_insert(Tally::at(sample)).add(sample);
-        } else if sample.passed.volume_ml > 0.0 {
+        } else if sample.passed.volume_ml > slowest_ml {
             let pending = self.pending.get_or_insert(Tally::at(sample));
             pending.add(sample);
-            let noticed = NOTICED_SHARE * (exchange.airway_ml + exchange.apparatus.adapter_ml);
             if pending.inspired >= noticed {
                 let breathing_in = self.current.is_some_and(|tally| tally.expired == 0.0);
                 if breathing_in {
@@ -134,6 +148,19 @@ impl GasMeter {
             self.current.get_or_insert(Tally::at(sample)).add(sample);
         }
         done
+    }
+
+    /// Ends the breath under way here, as the ventilator does at the end of its
+    /// expiratory time, and returns it.
+    pub fn end_breath(&mut self, exchange: &Exchange, state: &GasState) -> Option<GasBreath> {
+        self.settle();
+        self.finish(exchange, state)
+    }
+
+    /// When the breath under way began; `None` before the first.
+    #[must_use]
+    pub fn since(&self) -> Option<Seconds> {
+        self.current.map(|tally| Seconds::s(tally.start_s))
     }
 
     /// Inward flow that was no breath of its own belongs to the breath before.
@@ -155,6 +182,7 @@ impl GasMeter {
         let arterial = exchange.body.arterial_gases(&state.body);
         Some(GasBreath {
             number: self.finished,
+            own: !tally.inflated,
             start: Seconds::s(tally.start_s),
             duration: Seconds::s(tally.end_s - tally.start_s),
             inspired: Volume::ml(tally.inspired),
@@ -163,6 +191,7 @@ impl GasMeter {
             inspired_carbon_dioxide: pressure(if tally.lowest < 1.0 { tally.lowest } else { 0.0 }),
             mean_inspired_carbon_dioxide: mean(tally.carbon_dioxide_in, tally.inspired),
             mixed_expired_carbon_dioxide: mean(tally.carbon_dioxide_out, tally.expired),
+            inspired_oxygen: (tally.inspired > 0.0).then(|| tally.oxygen_in / tally.inspired),
             arterial_carbon_dioxide: arterial.carbon_dioxide,
             arterial_oxygen: arterial.oxygen,
             arterial_saturation: arterial.saturation,
@@ -180,6 +209,8 @@ impl Tally {
             expired: 0.0,
             carbon_dioxide_in: 0.0,
             carbon_dioxide_out: 0.0,
+            oxygen_in: 0.0,
+            inflated: sample.phase.is_inspiration(),
             highest: 0.0,
             lowest: 1.0,
         }
@@ -192,6 +223,7 @@ impl Tally {
         if volume > 0.0 {
             self.inspired += volume;
             self.carbon_dioxide_in += volume * fraction;
+            self.oxygen_in += volume * sample.passed.mixture.oxygen;
             self.lowest = self.lowest.min(fraction);
         } else {
             self.expired -= volume;
@@ -206,6 +238,7 @@ impl Tally {
         self.expired += later.expired;
         self.carbon_dioxide_in += later.carbon_dioxide_in;
         self.carbon_dioxide_out += later.carbon_dioxide_out;
+        self.oxygen_in += later.oxygen_in;
         self.highest = self.highest.max(later.highest);
         self.lowest = self.lowest.min(later.lowest);
     }

@@ -115,6 +115,16 @@ impl Effort {
 pub(crate) struct EffortClock {
     segment: usize,
     elapsed: f64,
+    /// A breath that was decided on while the run goes on.
+    own: Option<OwnEffort>,
+}
+
+/// One half-sine of muscle pressure under way.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct OwnEffort {
+    amplitude: f64,
+    duration: f64,
+    elapsed: f64,
 }
 
 /// A muscle pressure in closed form: offset + slope·t + amplitude·sin(ω·t + θ).
@@ -127,7 +137,20 @@ pub(crate) struct Drive {
     pub theta: f64,
 }
 
+impl OwnEffort {
+    /// What is left of it, s; nothing when only rounding is.
+    fn left(&self) -> f64 {
+        let left = self.duration - self.elapsed;
+        if left > 1e-12 * self.duration { left } else { 0.0 }
+    }
+}
+
 impl Drive {
+    fn half_sine(amplitude: f64, duration: f64, elapsed: f64) -> Self {
+        let omega = std::f64::consts::PI / duration;
+        Self { amplitude, omega, theta: omega * elapsed, ..Self::default() }
+    }
+
     pub fn at(&self, t: f64) -> f64 {
         let mut value = self.offset + self.slope * t;
         if self.amplitude != 0.0 {
@@ -157,11 +180,19 @@ impl Drive {
 }
 
 impl EffortClock {
+    /// Begins a half-sine of muscle pressure; it shows only where no pattern does.
+    pub fn breathe(&mut self, amplitude: Pressure, duration: Seconds) {
+        let (amplitude, duration) = (amplitude.as_cmh2o(), duration.as_s());
+        self.own = (duration > 0.0).then_some(OwnEffort { amplitude, duration, elapsed: 0.0 });
+    }
+
     /// The drive from now on, and how long it holds.
     #[inline]
     pub fn drive(&self, effort: &Effort) -> (Drive, f64) {
         let Some(segment) = effort.segments.get(self.segment) else {
-            return (Drive::default(), f64::INFINITY);
+            return self.own.map_or((Drive::default(), f64::INFINITY), |own| {
+                (Drive::half_sine(own.amplitude, own.duration, own.elapsed), own.left())
+            });
         };
         let duration = segment.duration.as_s();
         let drive = match segment.course {
@@ -171,9 +202,7 @@ impl EffortClock {
                 Drive { offset: from.as_cmh2o() + slope * self.elapsed, slope, ..Drive::default() }
             }
             Course::HalfSine(amplitude) => {
-                let omega = std::f64::consts::PI / duration;
-                let theta = omega * self.elapsed;
-                Drive { amplitude: amplitude.as_cmh2o(), omega, theta, ..Drive::default() }
+                Drive::half_sine(amplitude.as_cmh2o(), duration, self.elapsed)
             }
         };
         (drive, (duration - self.elapsed).max(0.0))
@@ -183,7 +212,8 @@ impl EffortClock {
     pub fn advance(&mut self, effort: &Effort, mut time: f64) {
         let whole: f64 = effort.segments.iter().map(|segment| segment.duration.as_s()).sum();
         if effort.segments.is_empty() || whole <= 0.0 {
-            *self = Self::default();
+            let own = self.own.map(|own| OwnEffort { elapsed: own.elapsed + time, ..own });
+            *self = Self { own: own.filter(|own| own.left() > 0.0), ..Self::default() };
             return;
         }
         if time > whole {

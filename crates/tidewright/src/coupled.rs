@@ -1,0 +1,232 @@
+//! Breath, gas and drive in one run.
+//!
+//! The engine moves gas without knowing what it is; [`crate::exchange`] follows
+//! what it is; [`crate::drive`] says when a patient wants to breathe. Here the
+//! three go on together, and nowhere else: [`Coupled`] for a whole run, [`GasRun`]
+//! for who steps by himself. A breath of the patient's own is decided on when it
+//! begins, from the arterial carbon dioxide of that moment.
+//!
+//! ```
+//! use tidewright::coupled::{Coupled, GasPlan, GasSettings};
+//! use tidewright::drive::Drive;
+//! use tidewright::exchange::{Apparatus, Capnograph, Conditions, Exchange, Fractions};
+//! use tidewright::prelude::*;
+//! use tidewright::species::{Animal, Species};
+//!
+//! // A dog that breathes by itself from a T-piece at a low fresh gas flow.
+//! let dog = Animal::typical(Species::Dog, Mass::kg(20.0));
+//! let mut start = Setup { lung: dog.lung(), ..Setup::default() };
+//! start.ventilator.mode = Mode::Standby;
+//! start.ventilator.fresh_gas_flow = Flow::l_per_min(1.5);
+//! let apparatus = Apparatus { limb_ml: 600.0, ..Apparatus::default() };
+//! let plan = GasPlan {
+//!     exchange: Exchange::new(&dog, &start.lung, apparatus)?,
+//!     arterial_carbon_dioxide: PartialPressure::mmhg(45.0),
+//!     capnograph: Capnograph::new(Seconds::s(1.5), Seconds::s(0.2)),
+//!     start: GasSettings {
+//!         conditions: Conditions::of(&dog, 38.0, Fractions::OXYGEN),
+//!         drive: Some(Drive::of(&dog, 0.7)),
+//!     },
+//!     changes: vec![],
+//!     animal: dog,
+//! };
+//! let protocol = Protocol { start, changes: vec![], duration: Seconds::s(120.0) };
+//! let simulation = Simulation::new(&protocol)?;
+//! let mut inspired = 0.0_f64;
+//! for together in Coupled::new(&simulation, Some(&plan)) {
+//!     let gas = together?.gas.unwrap();
+//!     for breath in &gas.breaths {
+//!         inspired = breath.mean_inspired_carbon_dioxide.as_mmhg();
+//!     }
+//! }
+//! assert!(inspired > 3.0, "it rebreathes: {inspired} mmHg");
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+
+mod gas_run;
+mod totals;
+
+pub use gas_run::{GasPoint, GasRun, GasStretch};
+pub use totals::{GasLimits, GasTotals};
+
+use crate::drive::Drive;
+use crate::exchange::{Capnograph, Conditions, Exchange};
+use crate::quantity::{PartialPressure, Seconds};
+use crate::run::{Simulation, Steps, Stretch};
+use crate::species::Animal;
+use crate::step::StepError;
+
+/// What of the patient's gas a person can change during a run.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct GasSettings {
+    /// Circulation, metabolism and fresh gas.
+    pub conditions: Conditions,
+    /// How it breathes by itself; `None` for a patient that does not, or one
+    /// whose effort is a pattern of the setup.
+    pub drive: Option<Drive>,
+}
+
+/// New settings from a given time on.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct GasChange {
+    /// Time since the start of the run.
+    pub at: Seconds,
+    /// What holds from then on.
+    pub settings: GasSettings,
+}
+
+/// The gas of a run: where it begins, what changes.
+#[derive(Clone, Debug, PartialEq)]
+pub struct GasPlan {
+    /// Whose breaths they are.
+    pub animal: Animal,
+    /// Lung, blood, tissues and breathing system.
+    pub exchange: Exchange,
+    /// Arterial carbon dioxide at the start, in a steady state.
+    pub arterial_carbon_dioxide: PartialPressure,
+    /// The monitor at the patient connection.
+    pub capnograph: Capnograph,
+    /// Settings at the start.
+    pub start: GasSettings,
+    /// Later settings, in order of time.
+    pub changes: Vec<GasChange>,
+}
+
+/// A stretch of a run and what the gas did along it.
+#[derive(Clone, Debug)]
+pub struct Together<'a> {
+    /// The breath.
+    pub stretch: Stretch<'a>,
+    /// The gas; `None` for a run without.
+    pub gas: Option<GasStretch>,
+}
+
+/// A run of breath, gas and drive: an iterator over its stretches, in memory that
+/// does not grow with the run.
+///
+/// Without a plan it yields the steps of the simulation as they are.
+#[derive(Clone, Debug)]
+pub struct Coupled<'a> {
+    steps: Steps<'a>,
+    gas: Option<GasRun>,
+    changes: &'a [GasChange],
+}
+
+/// With gas no stretch is longer, s, so that none holds too many points.
+const LONGEST_STRETCH_S: f64 = 10.0;
+
+impl<'a> Coupled<'a> {
+    /// A run from the start of a simulation.
+    #[must_use]
+    pub fn new(simulation: &'a Simulation, plan: Option<&'a GasPlan>) -> Self {
+        Self {
+            steps: simulation.steps(),
+            gas: plan.map(GasRun::new),
+            changes: plan.map_or(&[], |plan| &plan.changes),
+        }
+    }
+
+    /// The gas as it is now.
+    #[must_use]
+    pub fn gas(&self) -> Option<&GasRun> {
+        self.gas.as_ref()
+    }
+}
+
+impl<'a> Iterator for Coupled<'a> {
+    type Item = Result<Together<'a>, StepError>;
+
+    #[inline]
+    fn next(&mut self) -> Option<Self::Item> {
+        let Some(gas) = &mut self.gas else {
+            let stretch = self.steps.next()?;
+            return Some(stretch.map(|stretch| Together { stretch, gas: None }));
+        };
+        let now_s = self.steps.moment()?.at_s;
+        while let Some((change, later)) = self.changes.split_first()
+            && change.at.as_s() <= now_s
+        {
+            gas.set(change.settings);
+            self.changes = later;
+        }
+        if let Some((amplitude, lasts)) = gas.decide(Seconds::s(now_s)) {
+            self.steps.breathe_in(amplitude, lasts);
+        }
+        let next_change_s = self.changes.first().map_or(f64::INFINITY, |next| next.at.as_s());
+        let pause_s = gas.next_decision().as_s().min(now_s + LONGEST_STRETCH_S).min(next_change_s);
+        self.steps.pause_at(Seconds::s(pause_s));
+        let stretch = match self.steps.next()? {
+            Ok(stretch) => stretch,
+            Err(error) => return Some(Err(error)),
+        };
+        let gas = gas.take(&stretch);
+        Some(Ok(Together { stretch, gas: Some(gas) }))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::exchange::{Apparatus, Fractions};
+    use crate::prelude::*;
+    use crate::species::Species;
+
+    fn dog(depth: f64) -> (Simulation, GasPlan) {
+        let dog = Animal::typical(Species::Dog, Mass::kg(20.0));
+        let mut start = Setup { lung: dog.lung(), ..Setup::default() };
+        start.ventilator.mode = Mode::Standby;
+        start.ventilator.fresh_gas_flow = Flow::l_per_min(12.0);
+        let apparatus = Apparatus { limb_ml: 600.0, ..Apparatus::default() };
+        let plan = GasPlan {
+            exchange: Exchange::new(&dog, &start.lung, apparatus).unwrap(),
+            arterial_carbon_dioxide: PartialPressure::mmhg(45.0),
+            capnograph: Capnograph::new(Seconds::ZERO, Seconds::ZERO),
+            start: GasSettings {
+                conditions: Conditions::of(&dog, 38.0, Fractions::OXYGEN),
+                drive: Some(Drive::of(&dog, depth)),
+            },
+            changes: vec![],
+            animal: dog,
+        };
+        let protocol = Protocol { start, changes: vec![], duration: Seconds::s(600.0) };
+        (Simulation::new(&protocol).unwrap(), plan)
+    }
+
+    /// The breath that the drive asks for is the breath that is taken.
+    #[test]
+    fn closed_form_a_breath_of_its_own_has_the_volume_that_it_wants() {
+        let (simulation, plan) = dog(0.7);
+        let wanted = plan.start.drive.unwrap().next_breath(plan.arterial_carbon_dioxide).unwrap();
+        let breaths: Vec<_> = Coupled::new(&simulation, Some(&plan))
+            .flat_map(|together| together.unwrap().gas.unwrap().breaths)
+            .collect();
+        assert!(breaths.len() > 20 && breaths.iter().all(|breath| breath.own));
+        // The typical tube is a straight line here, and drops less than the sized one.
+        let ratio = breaths[0].inspired.as_ml() / wanted.tidal_volume.as_ml();
+        assert!((0.9..1.15).contains(&ratio), "{ratio}");
+        let period = breaths[0].duration.as_s() / wanted.period.as_s();
+        assert!((0.98..1.02).contains(&period), "{period}");
+    }
+
+    #[test]
+    fn without_gas_the_steps_are_those_of_the_simulation() {
+        let (simulation, _) = dog(0.7);
+        let alone: Vec<_> = simulation.steps().map(|s| s.unwrap().piece).collect();
+        let coupled: Vec<_> =
+            Coupled::new(&simulation, None).map(|t| t.unwrap().stretch.piece).collect();
+        assert_eq!(alone, coupled);
+    }
+
+    #[test]
+    fn a_heart_that_stands_still_ends_the_breathing() {
+        let (simulation, mut plan) = dog(0.5);
+        let mut stopped = plan.start;
+        stopped.conditions.demand.cardiac_output_ml_s = 0.0;
+        plan.changes = vec![GasChange { at: Seconds::s(60.0), settings: stopped }];
+        let last = Coupled::new(&simulation, Some(&plan))
+            .flat_map(|together| together.unwrap().gas.unwrap().breaths)
+            .last()
+            .unwrap();
+        assert!(last.start.as_s() < 62.0, "{last:?}");
+    }
+}

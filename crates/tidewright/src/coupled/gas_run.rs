@@ -1,0 +1,210 @@
+//! The gas of a patient while its breaths come from elsewhere.
+
+use super::{GasPlan, GasSettings};
+use crate::blood::BloodGases;
+use crate::exchange::{
+    Capnograph, Exchange, GasBreath, GasMeter, GasState, Parcel, Sample, USUAL_STEPS, follow,
+};
+use crate::phase::Cause;
+use crate::quantity::{PartialPressure, Pressure, Seconds};
+use crate::run::Stretch;
+use crate::species::Animal;
+
+/// The gas of a patient, and when it next breathes by itself. Cloning it is
+/// saving it.
+///
+/// Who steps by himself does this again and again: [`GasRun::decide`] at the
+/// present moment, and if there is a breath, [`crate::step::Moment::breathing_in`];
+/// a step that ends at [`GasRun::next_decision`] at the latest; [`GasRun::take`].
+/// [`super::Coupled`] does it for a whole run.
+#[derive(Clone, Debug, PartialEq)]
+pub struct GasRun {
+    animal: Animal,
+    exchange: Exchange,
+    settings: GasSettings,
+    state: GasState,
+    meter: GasMeter,
+    capnograph: Capnograph,
+    next_decision_s: f64,
+    blood: BloodGases,
+    blood_at_s: f64,
+    last_breath: Option<GasBreath>,
+}
+
+/// The gas at the end of a small step of time.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct GasPoint {
+    /// When, s since the start of the run.
+    pub at_s: f64,
+    /// Length of the step that ends there, s.
+    pub step_s: f64,
+    /// Gas that went to the patient in the step, mL; negative when it came back.
+    pub volume_ml: f64,
+    /// Carbon dioxide at the patient connection over the step, mmHg.
+    pub carbon_dioxide_mmhg: f64,
+    /// What the capnograph shows, mmHg: later, and rounded.
+    pub shown_carbon_dioxide_mmhg: f64,
+    /// Share of oxygen at the patient connection, 0 to 1.
+    pub oxygen: f64,
+    /// Carbon dioxide of alveolar gas that meets blood, mmHg.
+    pub alveolar_carbon_dioxide_mmhg: f64,
+    /// Arterial carbon dioxide, mmHg; read once a second.
+    pub arterial_carbon_dioxide_mmhg: f64,
+    /// Arterial oxygen, mmHg; read once a second.
+    pub arterial_oxygen_mmhg: f64,
+    /// Oxygen saturation of arterial haemoglobin, 0 to 1; read once a second. A
+    /// pulse oximeter is taken to show this.
+    pub saturation: f64,
+}
+
+/// What the gas did along a stretch of a run.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct GasStretch {
+    /// Point after point, the last at the end of the stretch.
+    pub points: Vec<GasPoint>,
+    /// The breaths that ended in it: those of the ventilator, and the patient's
+    /// own while it stands by ([`GasBreath::own`]).
+    pub breaths: Vec<GasBreath>,
+}
+
+/// Time between two readings of the blood, s.
+const BLOOD_EVERY_S: f64 = 1.0;
+/// Time after which a patient that did not want to breathe is asked again, s.
+const ASK_AGAIN_S: f64 = 1.0;
+
+impl GasRun {
+    /// The start of a plan.
+    #[must_use]
+    pub fn new(plan: &GasPlan) -> Self {
+        let GasPlan { animal, exchange, capnograph, start, .. } = plan.clone();
+        let state = exchange.steady(plan.arterial_carbon_dioxide, &start.conditions);
+        Self {
+            blood: exchange.body.arterial_gases(&state.body),
+            blood_at_s: 0.0,
+            animal,
+            exchange,
+            settings: start,
+            state,
+            meter: GasMeter::default(),
+            capnograph,
+            next_decision_s: 0.0,
+            last_breath: None,
+        }
+    }
+
+    /// What holds now.
+    #[must_use]
+    pub fn settings(&self) -> GasSettings {
+        self.settings
+    }
+
+    /// Lets other settings hold from now on.
+    pub fn set(&mut self, settings: GasSettings) {
+        self.settings = settings;
+    }
+
+    /// Lung, blood, tissues and breathing system.
+    #[must_use]
+    pub fn exchange(&self) -> &Exchange {
+        &self.exchange
+    }
+
+    /// The gas itself.
+    #[must_use]
+    pub fn state(&self) -> &GasState {
+        &self.state
+    }
+
+    /// Arterial blood gases now.
+    #[must_use]
+    pub fn arterial(&self) -> BloodGases {
+        self.exchange.body.arterial_gases(&self.state.body)
+    }
+
+    /// The last breath that was finished: the numbers on a monitor.
+    #[must_use]
+    pub fn last_breath(&self) -> Option<&GasBreath> {
+        self.last_breath.as_ref()
+    }
+
+    /// Since when the breath under way lasts: how long ago it began is how long
+    /// nobody breathed. The start of the run before the first.
+    #[must_use]
+    pub fn breath_under_way_since(&self) -> Seconds {
+        self.meter.since().unwrap_or(Seconds::ZERO)
+    }
+
+    /// Fresh gas used so far, and the oxygen in it, mL.
+    #[must_use]
+    pub fn fresh_gas_used(&self) -> Parcel {
+        self.exchange.fresh_gas_used(&self.state)
+    }
+
+    /// When the patient next decides whether to breathe; never without a drive.
+    #[must_use]
+    pub fn next_decision(&self) -> Seconds {
+        let never = self.settings.drive.is_none();
+        Seconds::s(if never { f64::INFINITY } else { self.next_decision_s })
+    }
+
+    /// The patient decides, if it is time: the height and the length of the
+    /// half-sine of muscle pressure that begins now.
+    ///
+    /// A patient whose heart stands still does not breathe; gasps are left out.
+    pub fn decide(&mut self, now: Seconds) -> Option<(Pressure, Seconds)> {
+        let drive = self.settings.drive?;
+        let now_s = now.as_s();
+        if now_s < self.next_decision_s {
+            return None;
+        }
+        let perfused = self.settings.conditions.demand.cardiac_output_ml_s > 0.0;
+        let breath = drive.next_breath(self.arterial().carbon_dioxide).filter(|_| perfused);
+        self.next_decision_s = now_s + breath.map_or(ASK_AGAIN_S, |breath| breath.period.as_s());
+        breath.map(|breath| (breath.amplitude(&self.animal), breath.inspiration()))
+    }
+
+    /// Takes the gas along a stretch.
+    pub fn take(&mut self, stretch: &Stretch<'_>) -> GasStretch {
+        let Self { exchange, meter, capnograph, blood, blood_at_s, .. } = self;
+        let mut done = GasStretch::default();
+        let now = &self.settings.conditions;
+        follow(exchange, &mut self.state, stretch, now, USUAL_STEPS, |state, sample| {
+            done.breaths.extend(meter.take(exchange, state, sample));
+            if sample.at_s >= *blood_at_s + BLOOD_EVERY_S {
+                *blood = exchange.body.arterial_gases(&state.body);
+                *blood_at_s = sample.at_s;
+            }
+            done.points.push(point(exchange, state, sample, capnograph, blood));
+        });
+        if stretch.piece.ended_by == Some(Cause::ExpiratoryTimeOver) {
+            done.breaths.extend(meter.end_breath(exchange, &self.state));
+        }
+        self.last_breath = done.breaths.last().copied().or(self.last_breath);
+        done
+    }
+}
+
+fn point(
+    exchange: &Exchange,
+    state: &GasState,
+    sample: &Sample,
+    capnograph: &mut Capnograph,
+    blood: &BloodGases,
+) -> GasPoint {
+    let mixture = sample.passed.mixture;
+    let at_patient = PartialPressure::mmhg(mixture.carbon_dioxide * exchange.dry_mmhg());
+    let shown = capnograph.show(Seconds::s(sample.at_s), at_patient);
+    GasPoint {
+        at_s: sample.at_s,
+        step_s: sample.step_s,
+        volume_ml: sample.passed.volume_ml,
+        carbon_dioxide_mmhg: at_patient.as_mmhg(),
+        shown_carbon_dioxide_mmhg: shown.as_mmhg(),
+        oxygen: mixture.oxygen,
+        alveolar_carbon_dioxide_mmhg: exchange.mean_alveolar(state).carbon_dioxide
+            * exchange.dry_mmhg(),
+        arterial_carbon_dioxide_mmhg: blood.carbon_dioxide.as_mmhg(),
+        arterial_oxygen_mmhg: blood.oxygen.as_mmhg(),
+        saturation: blood.saturation,
+    }
+}
