@@ -3,7 +3,11 @@
 #![expect(clippy::unwrap_used, reason = "a bench stops where its setup is wrong")]
 
 use criterion::{Criterion, criterion_group, criterion_main};
-use tidewright::exchange::{Apparatus, Conditions, Exchange, Fractions, USUAL_STEPS, follow};
+use tidewright::coupled::{Coupled, GasLimits, GasPlan, GasSettings, GasTotals};
+use tidewright::drive::Drive;
+use tidewright::exchange::{
+    Apparatus, Capnograph, Conditions, Exchange, Fractions, USUAL_STEPS, follow,
+};
 use tidewright::prelude::*;
 use tidewright::species::{Animal, Species};
 
@@ -15,6 +19,7 @@ fn one_hour(criterion: &mut Criterion) {
     let exchange = Exchange::new(&cat, &start.lung, Apparatus::default()).unwrap();
     let now = Conditions::of(&cat, 38.5, Fractions::OXYGEN);
     let gas = exchange.steady(PartialPressure::mmhg(38.0), &now);
+    let simulation_start = start.clone();
     let protocol = Protocol { start, changes: vec![], duration: Seconds::s(3600.0) };
     let simulation = Simulation::new(&protocol).unwrap();
 
@@ -33,6 +38,33 @@ fn one_hour(criterion: &mut Criterion) {
             }
             gas
         });
+    });
+    let plan = GasPlan {
+        arterial_carbon_dioxide: PartialPressure::mmhg(38.0),
+        capnograph: Capnograph::new(Seconds::s(1.5), Seconds::s(0.2)),
+        start: GasSettings { conditions: now, drive: None },
+        changes: vec![],
+        animal: cat.clone(),
+        exchange: exchange.clone(),
+    };
+    let totals_of = |simulation: &Simulation, plan: &GasPlan| {
+        let mut totals = GasTotals::new(GasLimits::default());
+        for together in Coupled::new(simulation, Some(plan)) {
+            totals.take(&together.unwrap().gas.unwrap());
+        }
+        totals
+    };
+    group.bench_function("with gas exchange, capnograph and totals", |bencher| {
+        bencher.iter(|| totals_of(&simulation, &plan));
+    });
+    let mut standby = simulation_start.clone();
+    standby.ventilator.mode = Mode::Standby;
+    let drive = Some(Drive::of(&cat, 0.7));
+    let own = GasPlan { start: GasSettings { drive, ..plan.start }, ..plan.clone() };
+    let protocol = Protocol { start: standby, changes: vec![], duration: Seconds::s(3600.0) };
+    let simulation = Simulation::new(&protocol).unwrap();
+    group.bench_function("own breaths by drive, capnograph and totals", |bencher| {
+        bencher.iter(|| totals_of(&simulation, &own));
     });
     group.finish();
 }

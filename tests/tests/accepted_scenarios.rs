@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, reason = "a fault fails the test")]
 
 use proptest::prelude::*;
+use tidewright::run::Simulation;
 use tidewright_scenario::{parse, report};
 
 /// A number over a range of many orders of magnitude, or one of its corners.
@@ -52,6 +53,70 @@ fn change(parts: usize) -> impl Strategy<Value = String> {
     ]
 }
 
+fn gas_change() -> impl Strategy<Value = String> {
+    prop_oneof![
+        number(0.0, 100.0).prop_map(|x| format!("FreshGasOxygen(percent: {x})")),
+        number(0.0, 400.0).prop_map(|x| format!("CardiacOutput(percent: {x})")),
+        number(20.0, 45.0).prop_map(|x| format!("Temperature(c: {x})")),
+        number(0.0, 1.0).prop_map(|x| format!("Effort(Drive(depth: {x}))")),
+    ]
+}
+
+fn gas() -> impl Strategy<Value = String> {
+    let system = (
+        (number(0.0, 100.0), prop_oneof![Just("NearPatient"), Just("MachineEnd")]),
+        (number(0.0, 1000.0), number(0.1, 20_000.0), 1..=200u32),
+        prop_oneof![
+            Just("OpenTube".to_owned()),
+            number(1.0, 50_000.0).prop_map(|ml| format!("OpenBag(ml: {ml})"))
+        ],
+    );
+    let patient = (
+        (number(5.0, 150.0), number(0.0, 400.0), number(20.0, 45.0)),
+        (number(0.0, 95.0), number(0.0, 95.0), number(0.0, 20_000.0)),
+    );
+    let instruments = (
+        (number(0.0, 1000.0), number(0.0, 30.0), number(0.0, 10.0)),
+        (number(0.0, 20.0), number(50.0, 500.0), number(0.1, 100.0), number(0.0, 350.0)),
+    );
+    (system, patient, instruments).prop_map(
+        |(((oxygen, inlet), (adapter, limb, parcels), reservoir), (body, lung), (line, supply))| {
+            let ((co2, output, celsius), (shunt, unmet, dead)) = (body, lung);
+            let ((draw, delay, rise), (dial, vapour, litres, bar)) = (line, supply);
+            format!(
+                "gas: (oxygen_percent: {oxygen}, fresh_gas_inlet: {inlet}, adapter_ml: {adapter},
+                    limb_ml: {limb}, limb_parcels: {parcels}, reservoir: {reservoir},
+                    arterial_co2_mmhg: {co2}, cardiac_output_percent: {output},
+                    temperature_c: {celsius}, shunt_percent: {shunt},
+                    alveolar_dead_space_percent: {unmet}, airway_dead_space_ml: {dead},
+                    capnograph: (sample_ml_min: {draw}, delay_s: {delay}, rise_time_s: {rise}),
+                    vaporiser: (dial_percent: {dial}, vapour_ml_per_ml: {vapour}),
+                    cylinder: (inner_volume_l: {litres}, gauge_bar: {bar})),"
+            )
+        },
+    )
+}
+
+/// A random scenario with gas exchange, and a patient that may breathe by itself.
+fn scenario_with_gas() -> impl Strategy<Value = String> {
+    let condition = (
+        prop_oneof![Just("Ideal"), Just("Overweight"), Just("Obese")],
+        prop_oneof![Just("Sternal"), Just("Lateral"), Just("Dorsal")],
+        prop_oneof![Just("Awake"), Just("Anaesthetised")],
+    );
+    (scenario(), gas(), gas_change(), condition, prop::option::of(number(0.0, 1.0))).prop_map(
+        |(plain, gas, change, (body, posture, state), depth)| {
+            let effort = depth.map_or(String::new(), |x| format!("effort: Drive(depth: {x}),"));
+            let patient = format!(
+                "weight_kg: 4, {effort} body_condition: {body}, posture: {posture}, state: {state},"
+            );
+            plain
+                .replace("weight_kg: 4,", &patient)
+                .replace("timeline: [", &format!("{gas} timeline: [(at_s: 0, set: {change}),"))
+        },
+    )
+}
+
 fn scenario() -> impl Strategy<Value = String> {
     (1..=3usize).prop_flat_map(|parts| {
         let circuit = (number(0.0, 100.0), number(0.01, 1e5), prop::option::of(leak()), port());
@@ -90,27 +155,51 @@ proptest! {
 
     #[test]
     fn every_accepted_scenario_runs_and_reports_finite_numbers(text in scenario()) {
-        // The one thing that a random scenario may be refused for.
-        let scenario = match parse("random.ron", &text) {
-            Ok(scenario) => scenario,
-            Err(rejected) => {
-                let codes: Vec<_> = rejected.faults().iter().map(|fault| fault.code()).collect();
-                prop_assert!(codes.iter().all(|&code| code == "no-pressure"), "{:?}\n{}", codes, text);
-                return Ok(());
-            }
-        };
-        let mut finite = true;
-        let ending = report::run(&scenario, |stretch, breath| {
-            finite &= stretch.piece.duration_s.is_finite();
-            if let Some(breath) = breath {
-                let row = report::BreathRow::of(breath);
-                let numbers = serde_json::to_value(row).unwrap();
-                finite &= !numbers.as_object().unwrap().values().any(serde_json::Value::is_null);
-            }
-            Ok(())
-        });
-        prop_assert!(ending.is_ok(), "{}\n{}", ending.unwrap_err(), text);
-        prop_assert!(finite, "{}", text);
-        prop_assert!(!ending.unwrap().story.contains("NaN"));
+        runs(&text)?;
     }
+
+    #[test]
+    fn every_accepted_scenario_with_gas_runs_and_reports_finite_numbers(text in scenario_with_gas()) {
+        runs(&text)?;
+    }
+}
+
+fn runs(text: &str) -> Result<(), TestCaseError> {
+    // The one thing that a random scenario may be refused for.
+    let scenario = match parse("random.ron", text) {
+        Ok(scenario) => scenario,
+        Err(rejected) => {
+            let codes: Vec<_> = rejected.faults().iter().map(|fault| fault.code()).collect();
+            prop_assert!(codes.iter().all(|&code| code == "no-pressure"), "{:?}\n{}", codes, text);
+            return Ok(());
+        }
+    };
+    let mut finite = true;
+    let all_finite = |row: serde_json::Value, but: &[&str]| {
+        let row = row.as_object().unwrap();
+        !row.iter().any(|(key, value)| value.is_null() && !but.contains(&key.as_str()))
+    };
+    let simulation = Simulation::new(&scenario.protocol()).unwrap();
+    let ending = report::watch(&scenario, &simulation, |progress| {
+        finite &= progress.stretch.piece.duration_s.is_finite();
+        if let Some(breath) = progress.breath {
+            let row = serde_json::to_value(report::BreathRow::of(breath)).unwrap();
+            finite &= all_finite(row, &[]);
+        }
+        for breath in progress.gas.iter().flat_map(|gas| &gas.breaths) {
+            let row = serde_json::to_value(report::OwnBreathRow::of(breath)).unwrap();
+            finite &= all_finite(row, &["dead_space_fraction", "inspired_oxygen_percent"]);
+        }
+        for point in progress.gas.iter().flat_map(|gas| &gas.points) {
+            finite &= point.carbon_dioxide_mmhg.is_finite()
+                && point.shown_carbon_dioxide_mmhg.is_finite()
+                && point.alveolar_carbon_dioxide_mmhg.is_finite()
+                && (0.0..=1.0).contains(&point.saturation);
+        }
+        Ok(())
+    });
+    prop_assert!(ending.is_ok(), "{}\n{}", ending.unwrap_err(), text);
+    prop_assert!(finite, "{}", text);
+    prop_assert!(!ending.unwrap().story.contains("NaN"));
+    Ok(())
 }

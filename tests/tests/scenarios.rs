@@ -4,6 +4,9 @@
 use std::path::{Path, PathBuf};
 
 use tidewright::breath::{Breath, EndedBy};
+use tidewright::exchange::GasBreath;
+use tidewright::run::Simulation;
+use tidewright_scenario::format::Mode;
 use tidewright_scenario::{Scenario, parse_bytes, report};
 
 fn files() -> Vec<PathBuf> {
@@ -25,10 +28,18 @@ fn read(path: &Path) -> (String, Scenario) {
     (String::from_utf8(bytes).unwrap(), scenario)
 }
 
-fn breaths(scenario: &Scenario) -> (Vec<Breath>, report::Ending) {
-    let mut breaths = Vec::new();
-    let ending = report::run(scenario, |_, breath| {
-        breaths.extend(breath);
+/// The breaths of the ventilator, with their gases, and the patient's own.
+struct Breaths {
+    ventilator: Vec<(Breath, Option<GasBreath>)>,
+    own: Vec<GasBreath>,
+}
+
+fn breaths(scenario: &Scenario) -> (Breaths, report::Ending) {
+    let mut breaths = Breaths { ventilator: Vec::new(), own: Vec::new() };
+    let simulation = Simulation::new(&scenario.protocol()).unwrap();
+    let ending = report::watch(scenario, &simulation, |progress| {
+        breaths.ventilator.extend(progress.breath.map(|b| (*b, progress.breath_gas.copied())));
+        breaths.own.extend(progress.own_breaths());
         Ok(())
     });
     (breaths, ending.unwrap())
@@ -60,15 +71,23 @@ fn every_scenario_runs_to_its_end() {
     for path in files() {
         let (_, scenario) = read(&path);
         let (breaths, ending) = breaths(&scenario);
-        let finished_s: f64 =
-            breaths.iter().map(|b| (b.inspiratory_time + b.expiratory_time).as_s()).sum();
+        let of = |(b, _): &(Breath, _)| (b.inspiratory_time + b.expiratory_time).as_s();
+        let finished_s: f64 = breaths.ventilator.iter().map(of).sum();
         let under_way_s = ending.unfinished.map_or(0.0, |breath| breath.elapsed.as_s());
+        // Before its first breath a ventilator stands by.
+        let first_s = breaths.ventilator.first().map(|(breath, _)| breath.start.as_s());
+        let standby_s = match scenario.ventilator.mode {
+            Mode::Ventilating => 0.0,
+            Mode::Standby => first_s.unwrap_or(scenario.duration_s),
+        };
         assert!(
-            (finished_s + under_way_s - scenario.duration_s).abs() < 1e-9,
+            (standby_s + finished_s + under_way_s - scenario.duration_s).abs() < 1e-9,
             "{}",
             path.display()
         );
-        assert_eq!(ending.summary.breaths, breaths.len() as u64);
+        assert_eq!(ending.summary.breaths, breaths.ventilator.len() as u64);
+        let own = ending.summary.gas.map_or(0, |gas| gas.own_breaths);
+        assert_eq!(own, breaths.own.len() as u64);
     }
 }
 
@@ -79,41 +98,76 @@ fn every_answer_in_the_comments_is_what_the_engine_gives() {
     for path in files() {
         let (text, scenario) = read(&path);
         let (breaths, _) = breaths(&scenario);
-        let answers: Vec<&str> =
-            text.lines().filter_map(|line| line.strip_prefix("//   breath ")).collect();
-        assert!(answers.len() >= 2, "{} has no answers", path.display());
-        for answer in answers {
-            let (number, claims) = answer.split_once(": ").unwrap();
-            let breath = &breaths[number.parse::<usize>().unwrap() - 1];
+        let mut answers = 0;
+        for line in text.lines() {
+            let Some(answer) = line.strip_prefix("//   ") else { continue };
+            let Some((number, claims)) = answer.split_once(": ") else { continue };
+            let at = |number: &str| number.parse::<usize>().unwrap() - 1;
+            let (breath, gas) =
+                match (number.strip_prefix("breath "), number.strip_prefix("own breath ")) {
+                    (Some(number), _) => {
+                        let (breath, gas) = &breaths.ventilator[at(number)];
+                        (Some(breath), gas.as_ref())
+                    }
+                    (_, Some(number)) => (None, Some(&breaths.own[at(number)])),
+                    _ => continue,
+                };
+            answers += 1;
             for claim in claims.split(", ") {
-                let (written, actual) = compared(claim, breath);
-                assert_eq!(written, actual, "{}: breath {answer}: {claim}", path.display());
+                let (written, actual) = compared(claim, breath, gas);
+                assert_eq!(written, actual, "{}: {answer}: {claim}", path.display());
             }
         }
+        assert!(answers >= 2, "{} has no answers", path.display());
     }
 }
 
 /// What a claim says, and what it would say of this breath.
-fn compared(claim: &str, breath: &Breath) -> (String, String) {
+fn compared(claim: &str, breath: Option<&Breath>, gas: Option<&GasBreath>) -> (String, String) {
     if let Some(cause) = claim.strip_prefix("ended by ") {
-        let actual = match breath.ended_by {
+        let actual = match breath.unwrap().ended_by {
             EndedBy::Pressure => "pressure",
             EndedBy::Time => "time",
             EndedBy::Standby => "standby",
         };
         return (cause.to_owned(), actual.to_owned());
     }
-    let (name, number) = claim.split_at(claim.find(|c: char| c.is_ascii_digit()).unwrap());
-    let (number, unit) = number.split_once(' ').unwrap();
-    let (value, expected_unit) = match name.trim() {
-        "inspiratory time" => (breath.inspiratory_time.as_s(), "s"),
-        "volume in" => (breath.inspired_tidal_volume.as_ml(), "mL"),
-        "volume out" => (breath.expired_tidal_volume.as_ml(), "mL"),
-        "leaked" => (breath.leaked.as_ml(), "mL"),
-        "peak" => (breath.peak_pressure.as_cmh2o(), "cmH2O"),
-        "baseline" => (breath.baseline_pressure.as_cmh2o(), "cmH2O"),
-        "alveolar" => (breath.end_expiratory_alveolar_pressure.as_cmh2o(), "cmH2O"),
-        "rate" => (breath.rate_per_min(), "a minute"),
+    // A name may end in a digit (CO2): the number follows the last letter.
+    let (name, number, unit) = {
+        let mut words = claim.rsplitn(3, ' ');
+        let (unit, number) = (words.next().unwrap(), words.next().unwrap());
+        match (unit, number) {
+            ("minute", "a") => {
+                let (name, number) = words.next().unwrap().rsplit_once(' ').unwrap();
+                (name, number, "a minute")
+            }
+            _ => (words.next().unwrap(), number, unit),
+        }
+    };
+    let of_gas = |value: fn(&GasBreath) -> f64| value(gas.unwrap());
+    let of_breath = |value: fn(&Breath) -> f64| value(breath.unwrap());
+    let (value, expected_unit) = match name {
+        "inspiratory time" => (of_breath(|b| b.inspiratory_time.as_s()), "s"),
+        "volume in" => match breath {
+            Some(breath) => (breath.inspired_tidal_volume.as_ml(), "mL"),
+            None => (of_gas(|gas| gas.inspired.as_ml()), "mL"),
+        },
+        "volume out" => match breath {
+            Some(breath) => (breath.expired_tidal_volume.as_ml(), "mL"),
+            None => (of_gas(|gas| gas.expired.as_ml()), "mL"),
+        },
+        "leaked" => (of_breath(|b| b.leaked.as_ml()), "mL"),
+        "peak" => (of_breath(|b| b.peak_pressure.as_cmh2o()), "cmH2O"),
+        "baseline" => (of_breath(|b| b.baseline_pressure.as_cmh2o()), "cmH2O"),
+        "alveolar" => (of_breath(|b| b.end_expiratory_alveolar_pressure.as_cmh2o()), "cmH2O"),
+        "rate" => match breath {
+            Some(breath) => (breath.rate_per_min(), "a minute"),
+            None => (60.0 / of_gas(|gas| gas.duration.as_s()), "a minute"),
+        },
+        "EtCO2" => (of_gas(|gas| gas.end_tidal_carbon_dioxide.as_mmhg()), "mmHg"),
+        "inspired CO2" => (of_gas(|gas| gas.mean_inspired_carbon_dioxide.as_mmhg()), "mmHg"),
+        "PaCO2" => (of_gas(|gas| gas.arterial_carbon_dioxide.as_mmhg()), "mmHg"),
+        "SpO2" => (100.0 * of_gas(|gas| gas.arterial_saturation), "%"),
         other => panic!("unknown name `{other}` in `{claim}`"),
     };
     assert_eq!(unit, expected_unit, "{claim}");

@@ -1,6 +1,7 @@
 //! Values that are each in range but do not go together, now or after a change
 //! of the timeline.
 
+mod gas;
 mod patient;
 pub(crate) mod training;
 
@@ -34,6 +35,7 @@ pub(crate) fn check(scenario: &Scenario, root: &Node, faults: &mut Faults) {
         before = Some(moment);
     }
     compartments(scenario, &places, faults);
+    gas::check(scenario, &places, faults);
     breaths(scenario, &moments, &places, faults);
 }
 

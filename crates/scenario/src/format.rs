@@ -3,6 +3,7 @@
 mod act;
 mod circuit;
 mod criterion;
+mod gas;
 mod hidden;
 mod id;
 mod line;
@@ -21,6 +22,10 @@ pub use criterion::{
     Sequence, ShareFloor, Strand, TimeCeiling, VolumeCeiling, VolumeRange, VolumeSum, Which,
     Within,
 };
+pub use gas::{
+    Capnograph, CardiacOutput, Cylinder, Drive, FreshGasInlet, FreshGasOxygen, Gas, Limits,
+    OpenBag, Reservoir, Temperature, Vaporiser,
+};
 pub use hidden::{
     Braced, Case, CuffLeak, HiddenFault, Offset, OwnBreaths, Share, Spasm, Stage, Times,
 };
@@ -28,8 +33,8 @@ pub use id::Id;
 pub use line::Line;
 pub use lung::{AirLeak, Compartment, Compartments, LeaksTo, Lung, PressureVolume, Sigmoid, Table};
 pub use patient::{
-    Bracing, Breaths, ChestWall, Coughs, Cuff, Effort, LinearTube, OneWayTube, Patient,
-    QuadraticTube, SizedTube, Species, Tube, Viscoelastic,
+    BodyCondition, Bracing, Breaths, ChestWall, Coughs, Cuff, Effort, LinearTube, OneWayTube,
+    Patient, Posture, QuadraticTube, SizedTube, Species, State, Tube, Viscoelastic,
 };
 pub use points::{Point, Points};
 pub use timeline::{
@@ -84,6 +89,8 @@ block! {
         circuit: Circuit = any().or_empty(),
         /// The controls.
         ventilator: Ventilator = any(),
+        /// Carbon dioxide and oxygen.
+        gas: Option<Gas> = any().or_nothing("the run follows pressures and volumes alone"),
         /// The run ends at this time; the breath under way is reported as unfinished.
         duration_s: f64 = number(0.1, LONGEST_RUN_S).hint("a run lasts at most one day, 86400 s"),
         /// What changes during the run, in order of time.

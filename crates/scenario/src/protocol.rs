@@ -1,12 +1,13 @@
 //! From a scenario, in the units of its file, to what the engine runs.
 
+mod gas;
 mod setup;
 
 use tidewright::quantity::Seconds;
 use tidewright::run::{self, Protocol};
 use tidewright::setup::Setup;
 
-use crate::format::{Change, Circuit, Patient, Scenario, Ventilator};
+use crate::format::{Change, Circuit, Gas, Patient, Scenario, Ventilator};
 
 impl Scenario {
     /// What the engine runs: the setup at the start, and a whole setup for each
@@ -59,6 +60,7 @@ pub(crate) struct Settings {
     pub patient: Patient,
     pub circuit: Circuit,
     pub ventilator: Ventilator,
+    pub gas: Option<Gas>,
 }
 
 impl Settings {
@@ -67,11 +69,12 @@ impl Settings {
             patient: scenario.patient.clone(),
             circuit: scenario.circuit.clone(),
             ventilator: scenario.ventilator.clone(),
+            gas: scenario.gas.clone(),
         }
     }
 
     pub fn change(&mut self, change: &Change) {
-        let Self { patient, circuit, ventilator } = self;
+        let Self { patient, circuit, ventilator, gas } = self;
         match change.clone() {
             Change::FreshGasFlow(new) => ventilator.fresh_gas_flow_l_min = new.l_min,
             Change::CyclingPressure(new) => ventilator.cycling_pressure_cmh2o = new.cmh2o,
@@ -98,6 +101,10 @@ impl Settings {
             Change::Relief(relief) => circuit.relief = Some(relief),
             Change::Sensor(sensor) => circuit.sensor = sensor,
             Change::PatientPort(port) => circuit.patient_port = port,
+            // Without `gas` the checks refuse these.
+            Change::FreshGasOxygen(_) | Change::CardiacOutput(_) | Change::Temperature(_) => {
+                gas.iter_mut().for_each(|gas| gas.change(change));
+            }
         }
     }
 

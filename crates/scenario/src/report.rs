@@ -26,6 +26,8 @@
 
 mod cautions;
 mod csv;
+mod gas;
+mod gas_story;
 mod json;
 mod labels;
 mod story;
@@ -35,8 +37,10 @@ mod words;
 
 use std::io;
 
-pub use cautions::{BANNER, MODEL_LIMITS};
+pub use cautions::{BANNER, MODEL_LIMITS, MODEL_LIMITS_WITH_GAS};
 pub use csv::{BadRate, CsvWaveform, FASTEST_SAMPLING_PER_S};
+pub use gas::{GasRow, GasSummary, OwnBreathRow};
+use gas_story::GasStory;
 pub use json::{BreathRow, JsonReport, UnfinishedRow};
 pub use labels::{label, patient, settings};
 use story::Story;
@@ -44,6 +48,8 @@ pub use summary::Summary;
 pub use table::{Fitted, Table};
 use thiserror::Error;
 use tidewright::breath::{Breath, BreathMeter, BreathUnderWay};
+use tidewright::coupled::{Coupled, GasStretch, Together};
+use tidewright::exchange::{ApparatusError, GasBreath};
 use tidewright::run::{ProtocolError, Simulation, Stretch};
 use tidewright::step::StepError;
 pub use words::change;
@@ -78,6 +84,30 @@ pub enum RunError {
     /// What `each` wrote could not be written.
     #[error("the report cannot be written: {0}")]
     Write(#[from] io::Error),
+    /// The breathing system of the gas cannot be; [`crate::parse`] accepts none.
+    #[error(transparent)]
+    Apparatus(#[from] ApparatusError),
+}
+
+/// What a run has come to.
+#[derive(Clone, Copy, Debug)]
+pub struct Progress<'r, 'a> {
+    /// The stretch of time that is over.
+    pub stretch: &'r Stretch<'a>,
+    /// The breath of the ventilator that it finished.
+    pub breath: Option<&'r Breath>,
+    /// The gases of that breath, with gas exchange.
+    pub breath_gas: Option<&'r GasBreath>,
+    /// The gas along the stretch, with gas exchange.
+    pub gas: Option<&'r GasStretch>,
+}
+
+impl Progress<'_, '_> {
+    /// The patient's own breaths that ended in the stretch while the ventilator
+    /// stood by.
+    pub fn own_breaths(&self) -> impl Iterator<Item = &GasBreath> {
+        self.gas.into_iter().flat_map(|gas| &gas.breaths).filter(|breath| breath.own)
+    }
 }
 
 /// Runs a scenario from start to end and calls `each` with every stretch of
@@ -102,20 +132,68 @@ pub fn follow<'a>(
     simulation: &'a Simulation,
     mut each: impl FnMut(&Stretch<'a>, Option<&Breath>) -> io::Result<()>,
 ) -> Result<Ending, RunError> {
+    watch(scenario, simulation, |progress| each(progress.stretch, progress.breath))
+}
+
+/// As [`follow`], but `each` is told of the gas too.
+///
+/// # Errors
+/// [`RunError`]; an error of `each` ends the run.
+///
+/// ```
+/// use tidewright::run::Simulation;
+/// use tidewright_scenario::{DEMO, parse, report};
+/// let mut scenario = parse("demo.ron", DEMO)?;
+/// scenario = parse("gas.ron", &DEMO.replace("duration_s", "gas: (), duration_s"))?;
+/// let simulation = Simulation::new(&scenario.protocol())?;
+/// let (mut capnogram, mut end_tidal) = (Vec::new(), 0.0);
+/// report::watch(&scenario, &simulation, |progress| {
+///     let points = progress.gas.into_iter().flat_map(|gas| &gas.points);
+///     capnogram.extend(points.map(|point| (point.at_s, point.shown_carbon_dioxide_mmhg)));
+///     if let Some(gas) = progress.breath_gas {
+///         end_tidal = gas.end_tidal_carbon_dioxide.as_mmhg();
+///     }
+///     Ok(())
+/// })?;
+/// assert!(end_tidal > 20.0);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn watch<'a>(
+    scenario: &Scenario,
+    simulation: &'a Simulation,
+    mut each: impl FnMut(&Progress<'_, 'a>) -> io::Result<()>,
+) -> Result<Ending, RunError> {
+    let plan = scenario.gas_plan()?;
     let mut meter = BreathMeter::default();
     let mut summary = Summary::new(scenario);
     let mut story = Story::new(scenario);
-    for stretch in simulation.steps() {
-        let stretch = stretch?;
+    let mut gas_story = GasStory::new(scenario);
+    let mut inflation: Option<GasBreath> = None;
+    let mut coupled = Coupled::new(simulation, plan.as_ref());
+    while let Some(together) = coupled.next() {
+        let Together { stretch, gas } = together?;
         let breath = meter.take(&stretch);
         summary.stretch(&stretch);
+        if let (Some(gas), Some(run)) = (&gas, coupled.gas()) {
+            summary.gas(&stretch, gas, run);
+            gas_story.take(gas);
+            inflation = gas.breaths.iter().rfind(|breath| !breath.own).copied().or(inflation);
+        }
         if let Some(breath) = &breath {
             summary.breath(breath);
             story.breath(breath);
         }
-        each(&stretch, breath.as_ref())?;
+        let of_this = |gas: &&GasBreath| {
+            breath.is_some_and(|breath| (gas.start - breath.start).as_s().abs() < 1e-6)
+        };
+        each(&Progress {
+            stretch: &stretch,
+            breath: breath.as_ref(),
+            breath_gas: inflation.as_ref().filter(of_this),
+            gas: gas.as_ref(),
+        })?;
     }
-    let story = story.told(&summary);
+    let story = gas_story.told(story.told(&summary), &story, &summary);
     let cautions = cautions::cautions(scenario, &summary);
     Ok(Ending { unfinished: meter.under_way(), summary, story, cautions })
 }

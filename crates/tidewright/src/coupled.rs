@@ -49,6 +49,8 @@ mod totals;
 pub use gas_run::{GasPoint, GasRun, GasStretch};
 pub use totals::{GasLimits, GasTotals};
 
+use std::collections::VecDeque;
+
 use crate::drive::Drive;
 use crate::exchange::{Capnograph, Conditions, Exchange};
 use crate::quantity::{PartialPressure, Seconds};
@@ -109,7 +111,7 @@ pub struct Together<'a> {
 pub struct Coupled<'a> {
     steps: Steps<'a>,
     gas: Option<GasRun>,
-    changes: &'a [GasChange],
+    changes: VecDeque<GasChange>,
 }
 
 /// With gas no stretch is longer, s, so that none holds too many points.
@@ -118,11 +120,11 @@ const LONGEST_STRETCH_S: f64 = 10.0;
 impl<'a> Coupled<'a> {
     /// A run from the start of a simulation.
     #[must_use]
-    pub fn new(simulation: &'a Simulation, plan: Option<&'a GasPlan>) -> Self {
+    pub fn new(simulation: &'a Simulation, plan: Option<&GasPlan>) -> Self {
         Self {
             steps: simulation.steps(),
             gas: plan.map(GasRun::new),
-            changes: plan.map_or(&[], |plan| &plan.changes),
+            changes: plan.iter().flat_map(|plan| &plan.changes).copied().collect(),
         }
     }
 
@@ -143,16 +145,14 @@ impl<'a> Iterator for Coupled<'a> {
             return Some(stretch.map(|stretch| Together { stretch, gas: None }));
         };
         let now_s = self.steps.moment()?.at_s;
-        while let Some((change, later)) = self.changes.split_first()
-            && change.at.as_s() <= now_s
-        {
+        while let Some(change) = self.changes.front().filter(|change| change.at.as_s() <= now_s) {
             gas.set(change.settings);
-            self.changes = later;
+            self.changes.pop_front();
         }
         if let Some((amplitude, lasts)) = gas.decide(Seconds::s(now_s)) {
             self.steps.breathe_in(amplitude, lasts);
         }
-        let next_change_s = self.changes.first().map_or(f64::INFINITY, |next| next.at.as_s());
+        let next_change_s = self.changes.front().map_or(f64::INFINITY, |next| next.at.as_s());
         let pause_s = gas.next_decision().as_s().min(now_s + LONGEST_STRETCH_S).min(next_change_s);
         self.steps.pause_at(Seconds::s(pause_s));
         let stretch = match self.steps.next()? {

@@ -87,6 +87,14 @@ impl Drive {
         Flow::ml_s(self.slope_ml_min_mmhg * above / 60.0)
     }
 
+    /// Arterial carbon dioxide at which the usual minute volume is wanted: where a
+    /// patient that breathes by itself may begin. Never where no drive is left.
+    #[must_use]
+    pub fn usual_arterial(&self) -> Option<PartialPressure> {
+        let above = self.tidal_volume.as_ml() * self.rate_per_min / self.slope_ml_min_mmhg;
+        above.is_finite().then(|| PartialPressure::mmhg(self.threshold.as_mmhg() + above))
+    }
+
     /// The next breath at an arterial carbon dioxide; `None` in apnoea, which is
     /// less than a tenth of the usual minute volume.
     ///

@@ -255,6 +255,20 @@ impl Exchange {
         state.way.spaces[space].fractions(&self.spaces[space])
     }
 
+    /// Gives every lung compartment another share of ventilation that meets no
+    /// blood, from 0 to below 1; before a state is made of it.
+    pub fn set_alveolar_dead_space(&mut self, share: f64) {
+        let share = share.clamp(0.0, 0.99);
+        let met: Vec<Space> = self.spaces.iter().filter(|s| s.perfusion > 0.0).copied().collect();
+        self.spaces.clear();
+        for space in met {
+            self.spaces.push(Space { share: 1.0 - share, ..space });
+            if share > 0.0 {
+                self.spaces.push(Space { share, perfusion: 0.0, tissue_ml: 0.0, ..space });
+            }
+        }
+    }
+
     /// Alveolar gas that meets blood, each space weighted by its share of it; all
     /// spaces alike where none meets any.
     #[must_use]

@@ -101,7 +101,7 @@ impl Run {
         let mut csv_file = self.csv.as_deref().map(Draft::begin).transpose()?;
         let figure_files = self.figure.iter().map(|file| Draft::begin(&file.path));
         let figure_files = figure_files.collect::<Result<Vec<_>, _>>()?;
-        let begin_csv = |file| CsvWaveform::begin(file, self.rate);
+        let begin_csv = |file| CsvWaveform::begin_for(&scenario, file, self.rate);
         let mut csv = csv_file.as_mut().map(begin_csv).transpose()?;
         let out = self.json.then(|| BufWriter::new(output::stdout()));
         let mut json = out.map(|out| JsonReport::begin(out, &scenario)).transpose()?;
@@ -110,18 +110,13 @@ impl Run {
 
         let simulation = Simulation::with_solver(&scenario.protocol(), self.solver.into())
             .map_err(|error| wrong(error.into()))?;
-        let ending = report::follow(&scenario, &simulation, |stretch, breath| {
-            window.take(stretch);
+        let ending = report::watch(&scenario, &simulation, |progress| {
+            window.take(progress.stretch);
+            table.progress(progress);
             if let Some(csv) = &mut csv {
-                csv.stretch(stretch)?;
+                csv.progress(progress)?;
             }
-            if let Some(breath) = breath {
-                table.take(breath);
-                if let Some(json) = &mut json {
-                    json.breath(breath)?;
-                }
-            }
-            Ok(())
+            json.as_mut().map_or(Ok(()), |json| json.progress(progress))
         })
         .map_err(wrong)?;
 

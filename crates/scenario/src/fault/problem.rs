@@ -311,6 +311,11 @@ pub enum Problem {
         /// Time from one to the next, s.
         every_s: f64,
     },
+    /// Something of gas exchange in a run without it.
+    NoGas {
+        /// What needs it.
+        what: &'static str,
+    },
     /// A limb that would turn rigid with gas in it.
     LimbLosesGas,
     /// Settings that the engine does not accept for another reason.

@@ -355,6 +355,12 @@ impl Problem {
                 format!("`duration_s` + `delay_s` below {} s", plain(*every_s)),
                 "shorten the effort or its delay, or lower `rate_per_min`",
             ),
+            Self::NoGas { what } => words(
+                "no-gas",
+                format!("{what}, and the run follows no gas"),
+                "`gas` in the scenario",
+                "add `gas: (),` to the scenario: it takes what is typical for the patient",
+            ),
             Self::LimbLosesGas => words(
                 "limb-loses-gas",
                 "a limb that holds gas cannot turn rigid during the run",

@@ -1,6 +1,6 @@
 //! The animal: its breathing tube, its chest, its own effort.
 
-use super::{LUNG_COMPLIANCE, Lung, RESISTANCE};
+use super::{Drive, LUNG_COMPLIANCE, Lung, RESISTANCE};
 use crate::read::{any, block, choice, number, text};
 
 block! {
@@ -12,6 +12,12 @@ block! {
         species: Species = any(),
         /// Body weight.
         weight_kg: f64 = number(0.01, 1500.0),
+        /// How fat it is: it changes what is typical for it.
+        body_condition: BodyCondition = any().or_word("Ideal"),
+        /// How it lies: it changes what is typical for it.
+        posture: Posture = any().or_word("Lateral"),
+        /// Whether it is awake, and breathes without a tube, or anaesthetised.
+        state: State = any().or_word("Anaesthetised"),
         /// Lung and airway.
         lung: Option<Lung> = any().or_nothing("a typical lung for species and weight"),
         /// The breathing tube.
@@ -48,6 +54,43 @@ choice! {
         Horse,
         /// Any other mammal.
         Other,
+    }
+}
+
+choice! {
+    /// How fat an animal is.
+    #[derive(Copy, Eq)]
+    pub enum BodyCondition {
+        /// Lean to ideal.
+        Ideal,
+        /// About a fifth above ideal.
+        Overweight,
+        /// Far above ideal.
+        Obese,
+    }
+}
+
+choice! {
+    /// How an animal lies.
+    #[derive(Copy, Eq)]
+    pub enum Posture {
+        /// On its breastbone, or standing.
+        Sternal,
+        /// On its side.
+        Lateral,
+        /// On its back.
+        Dorsal,
+    }
+}
+
+choice! {
+    /// Whether an animal is awake.
+    #[derive(Copy, Eq)]
+    pub enum State {
+        /// Awake and at rest, without a tube.
+        Awake,
+        /// Anaesthetised and intubated.
+        Anaesthetised,
     }
 }
 
@@ -151,6 +194,8 @@ choice! {
         Coughs(Coughs),
         /// The chest is held tight without rest.
         Bracing(Bracing),
+        /// Breathing that follows its arterial carbon dioxide.
+        Drive(Drive),
     }
 }
 

@@ -1,9 +1,9 @@
 //! What can change during a run.
 
 use super::{
-    CYCLING, ChestWall, Cuff, END_EXPIRATORY, EXPIRATORY_TIME, Effort, FLOW, LONGEST_RUN_S, Leak,
-    Limb, Lung, Mode, PatientPort, RESISTANCE, Relief, Sensor, TIME_LIMIT, Tube, VALVE_DELAY,
-    Valve, WATER,
+    CYCLING, CardiacOutput, ChestWall, Cuff, END_EXPIRATORY, EXPIRATORY_TIME, Effort, FLOW,
+    FreshGasOxygen, LONGEST_RUN_S, Leak, Limb, Lung, Mode, PatientPort, RESISTANCE, Relief, Sensor,
+    TIME_LIMIT, Temperature, Tube, VALVE_DELAY, Valve, WATER,
 };
 use crate::read::{any, block, choice, number};
 
@@ -67,6 +67,12 @@ choice! {
         Sensor(Sensor),
         /// What the patient port is connected to: `PatientPort(Blocked)`.
         PatientPort(PatientPort),
+        /// The oxygen in the fresh gas.
+        FreshGasOxygen(FreshGasOxygen),
+        /// The cardiac output.
+        CardiacOutput(CardiacOutput),
+        /// The patient's temperature.
+        Temperature(Temperature),
     }
 }
 

@@ -1,7 +1,7 @@
 //! The blocks of a file as the engine's own types.
 
 use tidewright::gases::{Mixture, STANDARD_PRESSURE_PA};
-use tidewright::quantity::{Compliance, Flow, Mass, Pressure, Resistance, Seconds, Volume};
+use tidewright::quantity::{Compliance, Flow, Pressure, Resistance, Seconds, Volume};
 use tidewright::setup;
 use tidewright::species;
 use tidewright::tube::SmoothTube;
@@ -22,7 +22,7 @@ impl Patient {
     pub fn lung(&self) -> setup::Lung {
         let lung = match &self.lung {
             Some(lung) => lung.to_setup(),
-            None => species::lung(self.species.to_core(), Mass::kg(self.weight_kg)),
+            None => self.animal().lung(),
         };
         let wall = self.chest_wall.as_ref();
         let branch = self.viscoelastic.as_ref();
@@ -180,6 +180,8 @@ impl Effort {
             Self::Bracing(bracing) => {
                 setup::Effort::bracing(Pressure::cmh2o(bracing.strength_cmh2o))
             }
+            // Decided on breath by breath: see the gas of a scenario.
+            Self::Drive(_) => setup::Effort::none(),
         }
     }
 }

@@ -18,6 +18,14 @@ pub const MODEL_LIMITS: &str = "This report leaves out gas exchange, the circula
     compliance change with flow and stretch only where the scenario says so. The values of a \
     species are typical published ones, not your patient's.";
 
+/// What the model leaves out when it follows gas exchange.
+pub const MODEL_LIMITS_WITH_GAS: &str = "This report leaves out what gases do to the circulation, \
+    to the depth of anaesthesia and to the lung, and every reflex: a patient's own efforts follow \
+    the pattern or the drive that the scenario gives them. Carbon dioxide and oxygen are those of a \
+    typical animal, with few compartments. Resistance and compliance change with flow and stretch \
+    only where the scenario says so. The values of a species are typical published ones, not your \
+    patient's.";
+
 /// Largest tidal volume that raises no caution, mL/kg (common practice, no source).
 const LARGE_TIDAL_VOLUME_ML_KG: f64 = 15.0;
 /// Largest volume that the time limit may let through, mL/kg (common practice, no source).
@@ -27,7 +35,8 @@ const HIGH_PRESSURE_CMH2O: f64 = 25.0;
 
 /// The general caution, and those that this run gives reason for.
 pub(super) fn cautions(scenario: &Scenario, summary: &Summary) -> Vec<String> {
-    let mut cautions = vec![BANNER.to_owned(), MODEL_LIMITS.to_owned()];
+    let limits = if scenario.gas.is_some() { MODEL_LIMITS_WITH_GAS } else { MODEL_LIMITS };
+    let mut cautions = vec![BANNER.to_owned(), limits.to_owned()];
     let patient = &scenario.patient;
     let (light, heavy) = patient.species.to_core().usual_weight_kg();
     if patient.lung.is_none() && !(light..=heavy).contains(&patient.weight_kg) {
@@ -66,6 +75,13 @@ pub(super) fn cautions(scenario: &Scenario, summary: &Summary) -> Vec<String> {
              returning to the heart: if it does not fall, disconnect the patient first.",
             said(highest)
         ));
+    }
+    if summary.gas.as_ref().is_some_and(|gas| gas.cylinder_left_l == Some(0.0)) {
+        cautions.push(
+            "The cylinder would have been empty before the end of the run, which goes on as if it \
+             were not."
+                .to_owned(),
+        );
     }
     if misled(scenario) {
         cautions.push(

@@ -3,10 +3,14 @@
 use std::io::{self, Write};
 
 use thiserror::Error;
+use tidewright::coupled::GasPoint;
 use tidewright::machine::Signal;
 use tidewright::phase::PhaseKind;
 use tidewright::run::Stretch;
 use tidewright::trace::Sampler;
+
+use super::Progress;
+use crate::format::Scenario;
 
 /// Fastest sampling, samples per second.
 pub const FASTEST_SAMPLING_PER_S: f64 = 10_000.0;
@@ -25,8 +29,31 @@ const COLUMNS: [(&str, Signal); 6] = [
     ("outlet_flow_ml_s", Signal::OutletFlow),
 ];
 
+/// Behind `phase`, so that the columns before it stay where they were.
+const LATER_COLUMNS: [(&str, Signal); 2] = [
+    ("muscle_pressure_cmh2o", Signal::MusclePressure),
+    ("pleural_pressure_cmh2o", Signal::PleuralPressure),
+];
+
+type GasColumn = (&'static str, fn(&GasPoint) -> f64);
+
+/// With gas exchange, last of all.
+const GAS_COLUMNS: [GasColumn; 7] = [
+    ("co2_mmhg", |point| point.carbon_dioxide_mmhg),
+    ("shown_co2_mmhg", |point| point.shown_carbon_dioxide_mmhg),
+    ("oxygen_percent", |point| 100.0 * point.oxygen),
+    ("alveolar_co2_mmhg", |point| point.alveolar_carbon_dioxide_mmhg),
+    ("arterial_co2_mmhg", |point| point.arterial_carbon_dioxide_mmhg),
+    ("arterial_o2_mmhg", |point| point.arterial_oxygen_mmhg),
+    ("spo2_percent", |point| 100.0 * point.saturation),
+];
+
 /// Writes the waveform of a run as comma-separated values: `t_s`, the signals
-/// with their units in their names, and `phase`.
+/// with their units in their names, `phase`, muscle and pleural pressure, and
+/// with gas exchange carbon dioxide and oxygen: at the patient connection, as the
+/// capnograph shows it, in the alveoli, in arterial blood. A value of gas is that
+/// of the small step of time in which the row falls; at the very start, and where
+/// no time passed, its cell is empty.
 ///
 /// Row k is at exactly k divided by the rate. A row at the time of an event
 /// shows the values before it. Numbers are written in full precision.
@@ -34,6 +61,7 @@ const COLUMNS: [(&str, Signal); 6] = [
 pub struct CsvWaveform<W: Write> {
     out: W,
     sampler: Sampler,
+    gas: bool,
 }
 
 impl<W: Write> CsvWaveform<W> {
@@ -42,7 +70,20 @@ impl<W: Write> CsvWaveform<W> {
     /// # Errors
     /// [`BadRate`] within an [`io::Error`] of kind `InvalidInput`, or when `out`
     /// cannot be written.
-    pub fn begin(mut out: W, samples_per_s: f64) -> io::Result<Self> {
+    pub fn begin(out: W, samples_per_s: f64) -> io::Result<Self> {
+        Self::new(out, samples_per_s, false)
+    }
+
+    /// As [`CsvWaveform::begin`], with columns of gas if the scenario has gas
+    /// exchange; [`CsvWaveform::progress`] fills them.
+    ///
+    /// # Errors
+    /// As [`CsvWaveform::begin`].
+    pub fn begin_for(scenario: &Scenario, out: W, samples_per_s: f64) -> io::Result<Self> {
+        Self::new(out, samples_per_s, scenario.gas.is_some())
+    }
+
+    fn new(mut out: W, samples_per_s: f64, gas: bool) -> io::Result<Self> {
         if !(samples_per_s > 0.0 && samples_per_s <= FASTEST_SAMPLING_PER_S) {
             return Err(io::Error::new(io::ErrorKind::InvalidInput, BadRate(samples_per_s)));
         }
@@ -50,8 +91,13 @@ impl<W: Write> CsvWaveform<W> {
         for (name, _) in COLUMNS {
             write!(out, ",{name}")?;
         }
-        writeln!(out, ",phase")?;
-        Ok(Self { out, sampler: Sampler::per_second(samples_per_s) })
+        write!(out, ",phase")?;
+        let gas_columns = GAS_COLUMNS.iter().map(|(name, _)| name).filter(|_| gas);
+        for name in LATER_COLUMNS.iter().map(|(name, _)| name).chain(gas_columns) {
+            write!(out, ",{name}")?;
+        }
+        writeln!(out)?;
+        Ok(Self { out, sampler: Sampler::per_second(samples_per_s), gas })
     }
 
     /// Writes the rows that fall in a stretch; stretches come in order.
@@ -59,11 +105,28 @@ impl<W: Write> CsvWaveform<W> {
     /// # Errors
     /// When the rows cannot be written.
     pub fn stretch(&mut self, stretch: &Stretch<'_>) -> io::Result<()> {
+        self.rows(stretch, &[])
+    }
+
+    /// As [`CsvWaveform::stretch`], with the gas along it.
+    ///
+    /// # Errors
+    /// When the rows cannot be written.
+    pub fn progress(&mut self, progress: &Progress<'_, '_>) -> io::Result<()> {
+        self.rows(progress.stretch, progress.gas.map_or(&[], |gas| &gas.points))
+    }
+
+    fn rows(&mut self, stretch: &Stretch<'_>, points: &[GasPoint]) -> io::Result<()> {
         let mut written = Ok(());
-        let out = &mut self.out;
+        let (out, gas) = (&mut self.out, self.gas);
         self.sampler.take(stretch, |time_s, stretch, local_s| {
             if written.is_ok() {
-                written = row(out, time_s, stretch, local_s);
+                // Rounding may put the last row behind the last point.
+                let next = points.partition_point(|point| point.at_s < time_s);
+                let point = points.get(next).or(points.last());
+                written = row(out, time_s, stretch, local_s)
+                    .and_then(|()| if gas { gas_cells(out, point) } else { Ok(()) })
+                    .and_then(|()| writeln!(out));
             }
         });
         written
@@ -89,7 +152,20 @@ fn row(out: &mut impl Write, time_s: f64, stretch: &Stretch<'_>, local_s: f64) -
         PhaseKind::Expiration => "expiration",
         PhaseKind::Standby => "standby",
     };
-    writeln!(out, ",{phase}")
+    write!(out, ",{phase}")?;
+    for (_, signal) in LATER_COLUMNS {
+        write!(out, ",")?;
+        number(out, stretch.piece.at(stretch.machine, signal, local_s))?;
+    }
+    Ok(())
+}
+
+fn gas_cells(out: &mut impl Write, point: Option<&GasPoint>) -> io::Result<()> {
+    for (_, value) in GAS_COLUMNS {
+        write!(out, ",")?;
+        point.map_or(Ok(()), |point| number(out, value(point)))?;
+    }
+    Ok(())
 }
 
 /// The shortest digits that read back as the same number.

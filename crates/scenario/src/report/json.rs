@@ -5,7 +5,7 @@ use std::io::{self, Write};
 use serde::Serialize;
 use tidewright::breath::{Breath, BreathUnderWay, EndedBy};
 
-use super::Ending;
+use super::{Ending, GasRow, OwnBreathRow, Progress};
 use crate::format::{FORMAT, Scenario};
 
 /// A finished breath as it stands in a report.
@@ -125,10 +125,25 @@ pub(super) fn ended_by(cause: EndedBy) -> &'static str {
 /// `summary` ([`super::Summary`]), `criteria` (empty as long as the scenario
 /// sets none), `story`, `cautions`. Numbers are written in full precision:
 /// reading them gives the same bits.
+///
+/// With gas exchange each of `breaths` has the keys of a [`GasRow`] besides,
+/// `summary` has `gas` (a [`super::GasSummary`]), and `own_breaths` follows
+/// `breaths`: each an [`OwnBreathRow`], a breath that the patient took by itself
+/// while the ventilator stood by.
 #[derive(Debug)]
 pub struct JsonReport<W: Write> {
     out: W,
     breaths: u64,
+    own_breaths: Option<Vec<OwnBreathRow>>,
+}
+
+/// A breath with its gases, if they are known.
+#[derive(Serialize)]
+struct FullRow {
+    #[serde(flatten)]
+    breath: BreathRow,
+    #[serde(flatten)]
+    gas: Option<GasRow>,
 }
 
 impl<W: Write> JsonReport<W> {
@@ -141,7 +156,8 @@ impl<W: Write> JsonReport<W> {
         write!(out, "{{\n\"format\": {FORMAT},\n\"engine\": \"{engine}\",\n\"scenario\": ")?;
         serde_json::to_writer(&mut out, &scenario.id)?;
         write!(out, ",\n\"breaths\": [")?;
-        Ok(Self { out, breaths: 0 })
+        let own_breaths = scenario.gas.is_some().then(Vec::new);
+        Ok(Self { out, breaths: 0, own_breaths })
     }
 
     /// Writes a breath.
@@ -149,10 +165,33 @@ impl<W: Write> JsonReport<W> {
     /// # Errors
     /// When the report cannot be written.
     pub fn breath(&mut self, breath: &Breath) -> io::Result<()> {
+        self.row(&BreathRow::of(breath))
+    }
+
+    /// Writes what a run has come to: a breath with its gases, and keeps the
+    /// patient's own.
+    ///
+    /// # Errors
+    /// When the report cannot be written.
+    pub fn progress(&mut self, progress: &Progress<'_, '_>) -> io::Result<()> {
+        if let Some(own) = &mut self.own_breaths {
+            own.extend(progress.own_breaths().map(OwnBreathRow::of));
+        }
+        match (progress.breath, progress.breath_gas) {
+            (Some(breath), Some(gas)) => {
+                let (breath, gas) = (BreathRow::of(breath), Some(GasRow::of(gas)));
+                self.row(&FullRow { breath, gas })
+            }
+            (Some(breath), None) => self.breath(breath),
+            (None, _) => Ok(()),
+        }
+    }
+
+    fn row(&mut self, row: &impl Serialize) -> io::Result<()> {
         let separator: &[u8] = if self.breaths == 0 { b"\n" } else { b",\n" };
         self.breaths += 1;
         self.out.write_all(separator)?;
-        serde_json::to_writer(&mut self.out, &BreathRow::of(breath))?;
+        serde_json::to_writer(&mut self.out, row)?;
         Ok(())
     }
 
@@ -162,7 +201,16 @@ impl<W: Write> JsonReport<W> {
     /// When the report cannot be written.
     pub fn end(mut self, ending: &Ending) -> io::Result<()> {
         let unfinished = ending.unfinished.as_ref().map(UnfinishedRow::of);
-        write!(self.out, "\n],\n\"unfinished\": ")?;
+        write!(self.out, "\n],\n")?;
+        if let Some(own) = &self.own_breaths {
+            write!(self.out, "\"own_breaths\": [")?;
+            for (i, row) in own.iter().enumerate() {
+                self.out.write_all(if i == 0 { b"\n" } else { b",\n" })?;
+                serde_json::to_writer(&mut self.out, row)?;
+            }
+            write!(self.out, "\n],\n")?;
+        }
+        write!(self.out, "\"unfinished\": ")?;
         serde_json::to_writer(&mut self.out, &unfinished)?;
         write!(self.out, ",\n\"summary\": ")?;
         serde_json::to_writer(&mut self.out, &ending.summary)?;

@@ -82,6 +82,9 @@ pub fn label(change: &Change) -> String {
         Change::Effort(Effort::Bracing(bracing)) => {
             format!("bracing with {} cmH2O", said(bracing.strength_cmh2o))
         }
+        Change::Effort(Effort::Drive(drive)) => {
+            format!("own drive at depth {}", said(drive.depth))
+        }
         Change::NoEffort => "no effort".to_owned(),
         Change::Valve(Valve::Working) => "valve works".to_owned(),
         Change::Valve(Valve::StuckOpen) => "valve stuck open".to_owned(),
@@ -104,6 +107,9 @@ pub fn label(change: &Change) -> String {
         Change::PatientPort(PatientPort::Connected) => "patient connected".to_owned(),
         Change::PatientPort(PatientPort::Blocked) => "patient port blocked".to_owned(),
         Change::PatientPort(PatientPort::Open) => "patient port open".to_owned(),
+        Change::FreshGasOxygen(new) => format!("fresh gas {} % oxygen", said(new.percent)),
+        Change::CardiacOutput(new) => format!("cardiac output {} %", said(new.percent)),
+        Change::Temperature(new) => format!("temperature {} °C", said(new.c)),
     }
 }
 

@@ -73,7 +73,7 @@ impl<'a> Story<'a> {
     }
 
     /// Who, with what, and what a breath is like before anything changes.
-    fn beginning(&self) -> String {
+    pub fn beginning(&self) -> String {
         let named = self.scenario.patient.name.is_some();
         let who = patient(self.scenario) + if named { "," } else { "" };
         let start = &self.chapters[0];

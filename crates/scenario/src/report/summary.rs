@@ -2,10 +2,11 @@
 
 use serde::Serialize;
 use tidewright::breath::{Breath, EndedBy};
+use tidewright::coupled::{GasRun, GasStretch};
 use tidewright::machine::Signal;
 use tidewright::run::Stretch;
 
-use super::BreathRow;
+use super::{BreathRow, GasSummary};
 use crate::format::Scenario;
 
 /// Totals, means and extremes of a run: `summary` in the JSON report.
@@ -43,6 +44,9 @@ pub struct Summary {
     pub fresh_gas_used_l: f64,
     /// The last finished breath.
     pub last_breath: Option<BreathRow>,
+    /// Carbon dioxide and oxygen; absent without gas exchange.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub gas: Option<GasSummary>,
     #[serde(skip)]
     weight_kg: f64,
     #[serde(skip)]
@@ -69,6 +73,7 @@ impl Summary {
             leaked_ml: 0.0,
             fresh_gas_used_l: 0.0,
             last_breath: None,
+            gas: scenario.gas.as_ref().map(GasSummary::new),
             weight_kg: scenario.patient.weight_kg,
             expired_ml: 0.0,
             time_s: 0.0,
@@ -80,6 +85,12 @@ impl Summary {
         let flow = machine.setup().ventilator.fresh_gas_flow;
         self.leaked_ml += piece.integral(machine, Signal::LeakFlow);
         self.fresh_gas_used_l += flow.as_ml_s() * piece.duration_s / 1000.0;
+    }
+
+    pub(super) fn gas(&mut self, stretch: &Stretch<'_>, gas: &GasStretch, run: &GasRun) {
+        if let Some(summary) = &mut self.gas {
+            summary.take(stretch, gas, run);
+        }
     }
 
     pub(super) fn breath(&mut self, breath: &Breath) {

@@ -4,7 +4,9 @@ use std::collections::VecDeque;
 use std::fmt;
 
 use tidewright::breath::Breath;
+use tidewright::exchange::GasBreath;
 
+use super::Progress;
 use super::json::ended_by;
 use super::words::said;
 use crate::format::Scenario;
@@ -31,7 +33,8 @@ const fn column(
     Column { name, narrow, unit, spare }
 }
 
-const COLUMNS: [Column; 12] = [
+/// Columns of gas exchange stand behind the others.
+const COLUMNS: [Column; 16] = [
     column("start", ["", "start"], "s", 6),
     column("insp. time", ["insp.", "time"], "s", 0),
     column("exp. time", ["exp.", "time"], "s", 11),
@@ -44,13 +47,23 @@ const COLUMNS: [Column; 12] = [
     column("alveolar", ["alve-", "olar"], "cmH2O", 7),
     column("leaked", ["", "leak"], "mL", 10),
     column("rate", ["", "rate"], "/min", 4),
+    column("EtCO2", ["", "EtCO2"], "mmHg", 1),
+    column("insp. CO2", ["insp.", "CO2"], "mmHg", 3),
+    column("PaCO2", ["", "PaCO2"], "mmHg", 3),
+    column("SpO2", ["", "SpO2"], "%", 2),
 ];
+const GAS_COLUMNS: usize = 4;
+
+/// A cell to which there is nothing to say.
+const NOTHING: &str = "–";
 
 /// The breaths of a run as a table for a person: breaths that look alike share a
 /// row, and of a long table only the beginning and the end are shown.
 #[derive(Clone, Debug)]
 pub struct Table {
     weight_kg: f64,
+    gas: bool,
+    own_breaths: u64,
     first: Vec<Row>,
     last: VecDeque<Row>,
     skipped: u64,
@@ -58,6 +71,7 @@ pub struct Table {
 
 #[derive(Clone, Debug)]
 struct Row {
+    own: bool,
     from: u64,
     to: u64,
     cells: [String; COLUMNS.len()],
@@ -68,12 +82,29 @@ impl Table {
     #[must_use]
     pub fn new(scenario: &Scenario) -> Self {
         let weight_kg = scenario.patient.weight_kg;
-        Self { weight_kg, first: Vec::new(), last: VecDeque::new(), skipped: 0 }
+        let gas = scenario.gas.is_some();
+        let (first, last) = (Vec::new(), VecDeque::new());
+        Self { weight_kg, gas, own_breaths: 0, first, last, skipped: 0 }
     }
 
     /// Takes the next breath.
     pub fn take(&mut self, breath: &Breath) {
-        let row = self.row(breath);
+        self.add(self.row(breath, None));
+    }
+
+    /// Takes what a run has come to: a breath with its gases, and the patient's
+    /// own breaths.
+    pub fn progress(&mut self, progress: &Progress<'_, '_>) {
+        for breath in progress.own_breaths() {
+            self.own_breaths += 1;
+            self.add(self.own_row(breath));
+        }
+        if let Some(breath) = progress.breath {
+            self.add(self.row(breath, progress.breath_gas));
+        }
+    }
+
+    fn add(&mut self, row: Row) {
         let before = self.last.back_mut().or(self.first.last_mut());
         if let Some(before) = before.filter(|before| before.cells[1..] == row.cells[1..]) {
             before.to = row.to;
@@ -88,7 +119,8 @@ impl Table {
         }
     }
 
-    fn row(&self, breath: &Breath) -> Row {
+    fn row(&self, breath: &Breath, gas: Option<&GasBreath>) -> Row {
+        let [end_tidal, inspired, arterial, saturation] = gas_cells(gas);
         let cells = [
             format!("{:.1}", breath.start.as_s()),
             format!("{:.2}", breath.inspiratory_time.as_s()),
@@ -102,15 +134,60 @@ impl Table {
             format!("{:.1}", breath.end_expiratory_alveolar_pressure.as_cmh2o()),
             volume(breath.leaked.as_ml()),
             format!("{:.1}", breath.rate_per_min()),
+            end_tidal,
+            inspired,
+            arterial,
+            saturation,
         ]
         .map(without_minus_zero);
-        Row { from: breath.number, to: breath.number, cells }
+        Row { own: false, from: breath.number, to: breath.number, cells }
     }
+
+    fn own_row(&self, breath: &GasBreath) -> Row {
+        let nothing = || NOTHING.to_owned();
+        let [end_tidal, inspired, arterial, saturation] = gas_cells(Some(breath));
+        let cells = [
+            format!("{:.1}", breath.start.as_s()),
+            nothing(),
+            nothing(),
+            "own".to_owned(),
+            said_short(breath.inspired.as_ml()),
+            said_short(breath.expired.as_ml()),
+            format!("{:.1}", breath.expired.as_ml() / self.weight_kg),
+            nothing(),
+            nothing(),
+            nothing(),
+            nothing(),
+            format!("{:.0}", 60.0 / breath.duration.as_s()),
+            end_tidal,
+            inspired,
+            arterial,
+            saturation,
+        ]
+        .map(without_minus_zero);
+        Row { own: true, from: self.own_breaths, to: self.own_breaths, cells }
+    }
+}
+
+/// End-tidal, inspired and arterial carbon dioxide, saturation.
+fn gas_cells(gas: Option<&GasBreath>) -> [String; GAS_COLUMNS] {
+    let Some(gas) = gas else { return [(); GAS_COLUMNS].map(|()| NOTHING.to_owned()) };
+    [
+        format!("{:.0}", gas.end_tidal_carbon_dioxide.as_mmhg()),
+        format!("{:.1}", gas.mean_inspired_carbon_dioxide.as_mmhg()),
+        format!("{:.0}", gas.arterial_carbon_dioxide.as_mmhg()),
+        format!("{:.0}", 100.0 * gas.arterial_saturation),
+    ]
 }
 
 /// A volume with a digit behind the point unless it is large.
 fn volume(ml: f64) -> String {
     if ml.abs() < 99.95 { format!("{ml:.1}") } else { said(ml) }
+}
+
+/// As [`volume`], whole sooner: own breaths vary, and would each have a row.
+fn said_short(ml: f64) -> String {
+    if ml.abs() < 9.95 { format!("{ml:.1}") } else { format!("{ml:.0}") }
 }
 
 fn without_minus_zero(text: String) -> String {
@@ -120,10 +197,11 @@ fn without_minus_zero(text: String) -> String {
 
 impl Row {
     fn breaths(&self) -> String {
+        let own = if self.own { "own " } else { "" };
         if self.from == self.to {
-            self.from.to_string()
+            format!("{own}{}", self.from)
         } else {
-            format!("{}–{}", self.from, self.to)
+            format!("{own}{}–{}", self.from, self.to)
         }
     }
 }
@@ -168,7 +246,7 @@ impl Table {
             if layout.width() <= width {
                 break;
             }
-            if let Some(cell) = self.same_everywhere(i) {
+            if let Some(cell) = self.same_everywhere(i).filter(|_| layout.shows(i)) {
                 let Column { name, unit, .. } = COLUMNS[i];
                 same.push(format!("{name} {cell} {unit}").trim_end().to_owned());
                 layout.leave_out(i);
@@ -230,7 +308,12 @@ impl<'a> Layout<'a> {
         let widths = std::array::from_fn(|i| {
             let Column { name, narrow: [first, second], unit, .. } = COLUMNS[i];
             let heads = if narrow { [first, second, unit] } else { ["", name, unit] };
-            let cells = table.rows().map(|row| row.cells[i].len());
+            let is_gas = i >= COLUMNS.len() - GAS_COLUMNS;
+            let says_nothing = table.rows().all(|row| row.cells[i] == NOTHING);
+            if (is_gas && !table.gas) || (says_nothing && table.rows().next().is_some()) {
+                return None;
+            }
+            let cells = table.rows().map(|row| row.cells[i].chars().count());
             cells.chain(heads.map(str::len)).max()
         });
         Self { table, narrow, gap, breaths, widths }

@@ -96,6 +96,10 @@ pub fn change(change: &Change) -> String {
         Change::Effort(Effort::Bracing(bracing)) => {
             format!("the patient braces its chest with {} cmH2O", said(bracing.strength_cmh2o))
         }
+        Change::Effort(Effort::Drive(drive)) => format!(
+            "the patient breathes by its own drive at a depth of anaesthesia of {}",
+            said(drive.depth)
+        ),
         Change::NoEffort => "the patient is at rest".to_owned(),
         Change::Valve(Valve::Working) => "the outlet valve works".to_owned(),
         Change::Valve(Valve::StuckOpen) => "the outlet valve sticks open".to_owned(),
@@ -120,6 +124,12 @@ pub fn change(change: &Change) -> String {
         Change::PatientPort(PatientPort::Connected) => "the patient is connected".to_owned(),
         Change::PatientPort(PatientPort::Blocked) => "the patient port is blocked".to_owned(),
         Change::PatientPort(PatientPort::Open) => "the patient port is open to the room".to_owned(),
+        Change::FreshGasOxygen(new) => format!("the fresh gas has {} % oxygen", said(new.percent)),
+        Change::CardiacOutput(new) if new.percent == 0.0 => "the heart stands still".to_owned(),
+        Change::CardiacOutput(new) => {
+            format!("the cardiac output is {} % of typical", said(new.percent))
+        }
+        Change::Temperature(new) => format!("the patient has {} °C", said(new.c)),
     }
 }
 

@@ -102,8 +102,8 @@ struct Tally {
     carbon_dioxide_in: f64,
     carbon_dioxide_out: f64,
     oxygen_in: f64,
-    /// Whether an inflation began it.
-    inflated: bool,
+    /// Whether it began in standby.
+    own: bool,
     /// Highest fraction that came back, lowest that went in.
     highest: f64,
     lowest: f64,
@@ -182,7 +182,7 @@ impl GasMeter {
         let arterial = exchange.body.arterial_gases(&state.body);
         Some(GasBreath {
             number: self.finished,
-            own: !tally.inflated,
+            own: tally.own,
             start: Seconds::s(tally.start_s),
             duration: Seconds::s(tally.end_s - tally.start_s),
             inspired: Volume::ml(tally.inspired),
@@ -210,7 +210,7 @@ impl Tally {
             carbon_dioxide_in: 0.0,
             carbon_dioxide_out: 0.0,
             oxygen_in: 0.0,
-            inflated: sample.phase.is_inspiration(),
+            own: sample.phase == PhaseKind::Standby,
             highest: 0.0,
             lowest: 1.0,
         }

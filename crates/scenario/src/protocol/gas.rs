@@ -1,0 +1,153 @@
+//! The gas of a scenario as the engine's own plan.
+
+use tidewright::coupled::{GasChange, GasPlan, GasSettings};
+use tidewright::drive::Drive;
+use tidewright::exchange::{
+    Apparatus, ApparatusError, Capnograph, Conditions, Exchange, Fractions, FreshGasInlet,
+};
+use tidewright::quantity::{Mass, PartialPressure, Seconds};
+use tidewright::species::{Animal, BodyCondition, Condition, Parameter, Posture, State};
+
+use super::{Settings, moments};
+use crate::format::{self, Change, Effort, Gas, Patient, Reservoir, Scenario};
+
+/// Volume of the adapter for each kg, and the most, mL (a teaching choice).
+const ADAPTER_ML: (f64, f64) = (0.5, 20.0);
+/// Volume of the limb for each mL of usual tidal volume, and the least, mL
+/// (common practice, no source: a limb that holds more than a breath).
+const LIMB: (f64, f64) = (1.5, 100.0);
+
+/// A patient whose drive is nearly gone begins no higher (a teaching choice).
+const HIGHEST_START_MMHG: f64 = 80.0;
+
+impl Scenario {
+    /// What a run with gas exchange begins from and what changes; `None` for a
+    /// scenario without `gas`.
+    ///
+    /// # Errors
+    /// A breathing system that cannot be; [`crate::parse`] accepts none.
+    pub fn gas_plan(&self) -> Result<Option<GasPlan>, ApparatusError> {
+        let moments = moments(self);
+        let Some(gas) = &self.gas else { return Ok(None) };
+        let animal = self.patient.animal();
+        let exchange = gas.exchange(&self.patient, &animal)?;
+        let settings = |settings: &Settings| settings.gas_settings(&animal);
+        let changes = moments.iter().skip(1).filter_map(|moment| {
+            let settings = settings(&moment.settings)?;
+            Some(GasChange { at: Seconds::s(moment.from_s), settings })
+        });
+        let changes = changes.collect();
+        let start = settings(&moments[0].settings);
+        let monitor = &gas.capnograph;
+        Ok(start.map(|start| GasPlan {
+            exchange,
+            arterial_carbon_dioxide: gas.arterial_at_start(&animal, start.drive.as_ref()),
+            capnograph: Capnograph::new(
+                Seconds::s(monitor.delay_s),
+                Seconds::s(monitor.rise_time_s),
+            ),
+            start,
+            changes,
+            animal,
+        }))
+    }
+}
+
+impl Settings {
+    /// What the gas goes by; `None` without `gas`.
+    pub fn gas_settings(&self, animal: &Animal) -> Option<GasSettings> {
+        let gas = self.gas.as_ref()?;
+        let usual = animal.value(Parameter::Temperature);
+        let temperature_c = gas.temperature_c.unwrap_or(usual);
+        let fresh_gas = Fractions { carbon_dioxide: 0.0, oxygen: gas.oxygen_percent / 100.0 };
+        let mut conditions = Conditions::of(animal, temperature_c, fresh_gas);
+        conditions.demand.cardiac_output_ml_s *= gas.cardiac_output_percent / 100.0;
+        let drive = match &self.patient.effort {
+            Some(Effort::Drive(drive)) => Some(Drive::of(animal, drive.depth)),
+            _ => None,
+        };
+        Some(GasSettings { conditions, drive })
+    }
+}
+
+impl Patient {
+    /// The typical animal of its kind, weight and condition.
+    #[must_use]
+    pub fn animal(&self) -> Animal {
+        let condition = Condition {
+            state: match self.state {
+                format::State::Awake => State::Awake,
+                format::State::Anaesthetised => State::Anaesthetised,
+            },
+            body: match self.body_condition {
+                format::BodyCondition::Ideal => BodyCondition::Ideal,
+                format::BodyCondition::Overweight => BodyCondition::Overweight,
+                format::BodyCondition::Obese => BodyCondition::Obese,
+            },
+            posture: match self.posture {
+                format::Posture::Sternal => Posture::Sternal,
+                format::Posture::Lateral => Posture::Lateral,
+                format::Posture::Dorsal => Posture::Dorsal,
+            },
+        };
+        let typical = Animal::typical(self.species.to_core(), Mass::kg(self.weight_kg));
+        Animal { condition, ..typical }
+    }
+}
+
+impl Gas {
+    /// What a change of the timeline sets, if it is one of gas.
+    pub(super) fn change(&mut self, change: &Change) {
+        match change {
+            Change::FreshGasOxygen(new) => self.oxygen_percent = new.percent,
+            Change::CardiacOutput(new) => self.cardiac_output_percent = new.percent,
+            Change::Temperature(new) => self.temperature_c = Some(new.c),
+            _ => {}
+        }
+    }
+
+    /// As written; else what suits its drive; else the usual.
+    fn arterial_at_start(&self, animal: &Animal, drive: Option<&Drive>) -> PartialPressure {
+        let usual = PartialPressure::mmhg(animal.value(Parameter::ArterialCarbonDioxide));
+        let suits = drive.and_then(Drive::usual_arterial);
+        let suits = suits.map(|pressure| pressure.as_mmhg().min(HIGHEST_START_MMHG));
+        let start = self.arterial_co2_mmhg.or(suits);
+        start.map_or(usual, PartialPressure::mmhg)
+    }
+
+    /// The breathing system, as far as gas is concerned.
+    #[must_use]
+    pub fn apparatus(&self, animal: &Animal) -> Apparatus {
+        let usual_ml = animal.value(Parameter::TidalVolume);
+        let kg = animal.weight.as_kg();
+        Apparatus {
+            adapter_ml: self.adapter_ml.unwrap_or((ADAPTER_ML.0 * kg).min(ADAPTER_ML.1)),
+            limb_ml: self.limb_ml.unwrap_or((LIMB.0 * usual_ml).max(LIMB.1)),
+            bag_ml: match &self.reservoir {
+                Reservoir::OpenTube => 0.0,
+                Reservoir::OpenBag(bag) => bag.ml,
+            },
+            inlet: match self.fresh_gas_inlet {
+                format::FreshGasInlet::NearPatient => FreshGasInlet::Patient,
+                format::FreshGasInlet::MachineEnd => FreshGasInlet::Machine,
+            },
+            sampling_ml_min: self.capnograph.sample_ml_min,
+            limb_parcels: self.limb_parcels,
+            ..Apparatus::default()
+        }
+    }
+
+    fn exchange(&self, patient: &Patient, animal: &Animal) -> Result<Exchange, ApparatusError> {
+        let mut exchange = Exchange::new(animal, &patient.lung(), self.apparatus(animal))?;
+        if let Some(percent) = self.shunt_percent {
+            exchange.shunt = percent / 100.0;
+        }
+        if let Some(ml) = self.airway_dead_space_ml {
+            exchange.airway_ml = ml;
+        }
+        if let Some(percent) = self.alveolar_dead_space_percent {
+            exchange.set_alveolar_dead_space(percent / 100.0);
+        }
+        Ok(exchange)
+    }
+}
