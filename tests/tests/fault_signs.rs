@@ -232,6 +232,28 @@ const SIGNS: &[Signs] = &[
 ];
 
 #[test]
+fn law_a_switch_is_whole_at_any_severity() {
+    for &fault in Fault::ALL {
+        let apply = |severity| fault.apply(&cat(), severity);
+        assert_eq!(apply(0.3) == apply(1.0), fault.is_switch(), "{fault}");
+    }
+}
+
+#[test]
+fn law_faults_of_the_patient_leave_circuit_and_ventilator_alone_and_the_others_the_patient() {
+    for &fault in Fault::ALL {
+        let (before, after) = (cat(), fault.apply(&cat(), 0.5));
+        let patient = after.lung == before.lung && after.effort == before.effort;
+        let machine = after.circuit == before.circuit && after.ventilator == before.ventilator;
+        assert_eq!(
+            (patient, machine),
+            if fault.is_of_the_patient() { (false, true) } else { (true, false) },
+            "{fault}"
+        );
+    }
+}
+
+#[test]
 fn each_fault_moves_every_column_of_the_table_of_signs_as_its_physics_does() {
     let healthy = *breaths(&protocol(cat(), 100.0)).last().unwrap();
     // What is seen on a gauge or a spirometer: 2 % of the healthy value or 0.1 cmH2O.
@@ -259,7 +281,8 @@ fn each_fault_moves_every_column_of_the_table_of_signs_as_its_physics_does() {
         assert_eq!(shown, expected, "{fault} {severity}: {breath:?}");
     }
     assert_eq!(SIGNS.len(), CASES.len());
-    for fault in Fault::ALL {
+    let is_effort = |fault: &&Fault| fault.apply(&cat(), 1.0).effort != cat().effort;
+    for fault in Fault::ALL.iter().filter(|fault| !is_effort(fault)) {
         assert!(SIGNS.iter().any(|signs| signs.0 == *fault), "{fault} has no signs");
     }
 }
@@ -320,4 +343,22 @@ fn a_flap_against_expiration_fills_the_lung_and_keeps_it_full() {
     let last = *flap.breaths().unwrap().last().unwrap();
     assert!(last.end_expiratory_alveolar_pressure > Pressure::cmh2o(9.0));
     assert!(last.baseline_pressure < Pressure::cmh2o(0.3));
+}
+
+/// The notes: effort late in an inspiration makes it longer and larger; coughs and
+/// bracing end it early with less in it. No two breaths are alike.
+#[test]
+fn efforts_make_breaths_unlike_each_other_each_in_its_own_way() {
+    let healthy = *breaths(&protocol(cat(), 100.0)).last().unwrap();
+    let times = |fault: Fault| -> Vec<f64> {
+        let onset = TimedFault::step(fault, 0.5, Seconds::s(20.0));
+        let all = breaths(&with_faults(&protocol(cat(), 100.0), &[onset]));
+        let after = all.iter().filter(|breath| breath.start > Seconds::s(20.0));
+        after.map(|b| b.inspiratory_time.as_s() / healthy.inspiratory_time.as_s()).collect()
+    };
+    let (longest, shortest) = (f64::max, f64::min);
+    let extreme = |fault, of: fn(f64, f64) -> f64| times(fault).into_iter().reduce(of).unwrap();
+    assert!(extreme(Fault::OwnBreaths, longest) > 1.1);
+    assert!(extreme(Fault::Coughing, shortest) < 0.8);
+    assert!(extreme(Fault::Bracing, shortest) < 0.8);
 }

@@ -21,6 +21,7 @@
 
 mod airway;
 mod circuit;
+mod effort;
 mod lung;
 mod signs;
 mod timed;
@@ -106,6 +107,23 @@ faults! {
     /// equal ones behind a common tube that has 0.7 of its resistance, if it has no
     /// tube of its own: the same mechanics as a whole. The 0.7 is assumed.
     OneLungIntubation "one-lung-intubation",
+    /// The patient breathes by itself, asking nothing of the ventilator: half-sines
+    /// of muscle pressure of up to 10 cmH2O, 1 s long, every 3 s, in the place of
+    /// what its muscles did before. What they take from the airway pressure the
+    /// fresh gas must fill up, so an inspiration that meets an effort lasts longer
+    /// and brings more; no two breaths are alike. Numbers assumed.
+    OwnBreaths "own-breaths",
+    /// The patient coughs every 3 s: the abdomen presses out with up to 30 cmH2O,
+    /// rising in 0.06 s, held for 0.1 s, falling in 0.2 s, in the place of what its
+    /// muscles did before. A cough in an inspiration drives the pressure past the
+    /// cycling pressure and ends it. Numbers assumed; real coughs go far higher.
+    Coughing "coughing",
+    /// The patient tightens its chest against the ventilator in bouts of 1.5 s, every
+    /// 5 s, with up to 8 cmH2O, in the place of what its muscles did before: gas is
+    /// pressed out, and an inspiration that meets a bout ends early with less volume.
+    /// Numbers assumed. (Bracing that never lets go only moves the volume at which
+    /// a lung with a straight pressure-volume line breathes, and shows in no breath.)
+    Bracing "bracing",
     /// The tube is kinked, bitten or blocked: its area falls to 1 − severity, its
     /// resistance goes with 1/area² (Poiseuille; a sized tube keeps its law with
     /// less bore), and at severity 1 it is shut. Without a tube of its own the
@@ -246,8 +264,52 @@ impl Fault {
         setup
     }
 
+    /// Whether it is whole at any severity above 0.
+    ///
+    /// ```
+    /// use tidewright::fault::Fault;
+    /// assert!(Fault::SenseLineOff.is_switch() && !Fault::KinkedTube.is_switch());
+    /// ```
+    #[must_use]
+    pub fn is_switch(self) -> bool {
+        matches!(
+            self,
+            Self::PatientDisconnected
+                | Self::FreshGasHoseOff
+                | Self::LimbDisconnected
+                | Self::ValveStuckOpen
+                | Self::ValveStuckShut
+                | Self::SenseLineOff
+                | Self::SenseLineBlocked
+        )
+    }
+
+    /// Whether it lies beyond the T-piece, in tube, cuff, lung, chest or muscles. A
+    /// separate bag in somebody's hands goes past every other fault.
+    #[must_use]
+    pub fn is_of_the_patient(self) -> bool {
+        matches!(
+            self,
+            Self::Bronchospasm
+                | Self::Mucus
+                | Self::ClosedPneumothorax
+                | Self::TensionPneumothorax
+                | Self::OpenPneumothorax
+                | Self::CompressedChest
+                | Self::CompressedAbdomen
+                | Self::OneLungIntubation
+                | Self::OwnBreaths
+                | Self::Coughing
+                | Self::Bracing
+                | Self::KinkedTube
+                | Self::FlapAgainstExpiration
+                | Self::FlapAgainstInspiration
+                | Self::CuffLeak
+        )
+    }
+
     fn put_into(self, setup: &mut Setup, severity: f64) {
-        let Setup { lung, circuit, ventilator, .. } = setup;
+        let Setup { lung, circuit, ventilator, effort } = setup;
         match self {
             Self::Bronchospasm => airway::tighten(lung, severity),
             Self::Mucus => airway::narrow_airways(lung, 1.0 - 0.7 * severity),
@@ -257,6 +319,9 @@ impl Fault {
             Self::CompressedChest => lung::press(lung, 5.0, severity),
             Self::CompressedAbdomen => lung::press(lung, 6.8, severity),
             Self::OneLungIntubation => lung::shut_off_one_lung(lung, severity),
+            Self::OwnBreaths | Self::Coughing | Self::Bracing => {
+                *effort = effort::at_work(self, severity);
+            }
             Self::KinkedTube => airway::narrow_tube(lung, 1.0 - severity),
             Self::FlapAgainstExpiration => airway::flap(lung, [1.0, 1.0 - severity]),
             Self::FlapAgainstInspiration => airway::flap(lung, [1.0 - severity, 1.0]),

@@ -23,7 +23,8 @@ const ABOVE: &str = "\
 A simulated cat of 4 kg: 4.8 mL/cmH2O, 30 cmH2O·s/L with its tube, 2 L/min of fresh gas, cycling
 pressure 10 cmH2O, inspiratory time limit and expiratory time 2.5 s. Each row is a breath 80 s after
 the fault came at once; arrows are against the healthy breath in the first row. VTi and VTe are what
-a spirometer at the patient connection counts.
+a spirometer at the patient connection counts. A patient that breathes, coughs or braces against the
+ventilator makes no two breaths alike, and has no row.
 
 ";
 

@@ -17,7 +17,8 @@ pub struct Case {
     pub severity: f64,
 }
 
-/// The cases of the table of signs, each fault at least once.
+/// The cases of the table of signs, each fault at least once but for the patient's
+/// own efforts: under those no two breaths are alike, and none stands for all.
 pub const CASES: &[Case] = &[
     case(Fault::CircuitLeak, 0.2),
     case(Fault::CircuitLeak, 1.0),
