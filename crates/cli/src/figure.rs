@@ -8,7 +8,7 @@ use tidewright::run::Stretch;
 use tidewright::trace::Trace;
 use tidewright_figures::{Event, Figure, FigureError, Look, Waveforms};
 use tidewright_scenario::Scenario;
-use tidewright_scenario::report;
+use tidewright_scenario::report::{self, Happening};
 
 use crate::problem::Problem;
 
@@ -129,14 +129,13 @@ impl<'a> Window<'a> {
     }
 }
 
-/// The changes of the timeline, those at one time in one label.
+/// What happens in the run, at one time in one label.
 fn events(scenario: &Scenario) -> Vec<Event> {
     let mut events: Vec<Event> = Vec::new();
-    for entry in &scenario.timeline {
-        let label = report::label(&entry.set);
+    for Happening { at_s, label, .. } in report::happenings(scenario) {
         match events.last_mut() {
-            Some(last) if last.at_s == entry.at_s => last.label += &format!("; {label}"),
-            _ => events.push(Event { at_s: entry.at_s, label }),
+            Some(last) if last.at_s == at_s => last.label += &format!("; {label}"),
+            _ => events.push(Event { at_s, label }),
         }
     }
     events

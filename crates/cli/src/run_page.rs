@@ -59,13 +59,15 @@ pub fn page(scenario: &Scenario, table: &Table, ending: &Ending, files: &[String
 fn changes(scenario: &Scenario) -> Vec<(String, String)> {
     let mut changes = Vec::new();
     let mut last_s = None;
-    for entry in scenario.timeline.iter().take(MOST_CHANGES) {
-        let news = last_s != Some(entry.at_s);
-        last_s = Some(entry.at_s);
-        let when = if news { format!("At {} s", entry.at_s) } else { String::new() };
-        changes.push((when, report::change(&entry.set)));
+    let happenings = report::happenings(scenario);
+    let count = happenings.len();
+    for happening in happenings.into_iter().take(MOST_CHANGES) {
+        let news = last_s != Some(happening.at_s);
+        last_s = Some(happening.at_s);
+        let when = if news { format!("At {} s", happening.at_s) } else { String::new() };
+        changes.push((when, happening.sentence));
     }
-    let more = scenario.timeline.len() - changes.len();
+    let more = count - changes.len();
     if more > 0 {
         changes.push(("Later".to_owned(), format!("{more} more changes")));
     }

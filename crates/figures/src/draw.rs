@@ -111,6 +111,7 @@ fn varied(scenario: &Scenario, set: &[Change]) -> Scenario {
 fn unchanged(scenario: &Scenario) -> Scenario {
     let mut scenario = scenario.clone();
     scenario.timeline.retain(|entry| entry.at_s <= 0.0);
+    scenario.faults.clear();
     scenario
 }
 

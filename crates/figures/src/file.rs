@@ -80,8 +80,8 @@ block! {
         to_s: f64 = number(0.001, 86_400.0),
         /// The panels, each a list of signals in one unit.
         panels: Vec<Panel> = list(1, 6),
-        /// The same run without the scenario's timeline and with changes of its own,
-        /// in grey behind the curves.
+        /// The same run without the scenario's timeline and faults and with changes of
+        /// its own, in grey behind the curves.
         compare: Option<Variant> = any().or_nothing("no curves to compare with"),
         /// What is measured in the panels.
         measures: Vec<Measure> = list(0, 8).or_empty(),

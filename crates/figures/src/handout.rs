@@ -8,7 +8,7 @@ use tidewright::random;
 use tidewright::setup::Setup;
 use tidewright::steady;
 use tidewright_scenario::format::{Change, Compartment, Lung, Scenario};
-use tidewright_scenario::report;
+use tidewright_scenario::report::{self, Happening};
 
 use crate::draw::DrawFileError;
 use crate::file::{self, Figure as FigureFile, Show, Size, Time, Trace, Version};
@@ -48,7 +48,7 @@ pub fn handout(scenario: &Scenario, paper: Paper, seed: u64) -> Result<String, D
     Ok(page::page(scenario, paper, seed, &quiz.to_light_svg(), &answer.to_light_svg(), &changes))
 }
 
-/// What a change of the timeline does to the settled breath.
+/// What a change or a fault does to the settled breath.
 pub(crate) struct Answer {
     pub at_s: f64,
     pub label: String,
@@ -78,21 +78,31 @@ impl Answer {
 
 fn changes(scenario: &Scenario) -> Vec<Answer> {
     let protocol = scenario.protocol();
+    let mut together: Vec<Answer> = Vec::new();
+    for Happening { at_s, label, .. } in report::happenings(scenario) {
+        match together.last_mut() {
+            _ if at_s <= 0.0 => {}
+            Some(last) if last.at_s == at_s => last.label += &format!("; {label}"),
+            _ => together.push(Answer { at_s, label, measures: None }),
+        }
+    }
+    // What comes bit by bit has come when the next thing happens.
+    let ends = together.iter().skip(1).map(|answer| answer.at_s).chain([scenario.duration_s]);
+    let ends: Vec<f64> = ends.collect();
+    let setup_before = |until_s: f64| {
+        let past = protocol.changes.iter().take_while(|change| change.at.as_s() < until_s);
+        past.last().map_or(&protocol.start, |change| &change.setup)
+    };
     let mut before = settled(&protocol.start);
-    let mut answers = Vec::new();
-    for change in &protocol.changes {
-        let at_s = change.at.as_s();
-        let labels = scenario.timeline.iter().filter(|entry| entry.at_s == at_s);
-        let label = labels.map(|entry| report::label(&entry.set)).collect::<Vec<_>>().join("; ");
-        let after = settled(&change.setup);
+    for (answer, until_s) in together.iter_mut().zip(ends) {
+        let after = settled(setup_before(until_s));
         let measures = before.as_ref().zip(after.as_ref());
-        let measures = measures.map(|(before, after)| {
+        answer.measures = measures.map(|(before, after)| {
             measures_of(before).into_iter().zip(measures_of(after)).collect()
         });
-        answers.push(Answer { at_s, label, measures });
         before = after;
     }
-    answers
+    together
 }
 
 fn settled(setup: &Setup) -> Option<Breath> {
@@ -111,7 +121,8 @@ fn measures_of(breath: &Breath) -> [f64; MEASURES.len()] {
 
 /// Traces around the first change, or of the first breaths.
 fn traces(scenario: &Scenario) -> FigureFile {
-    let first = scenario.timeline.iter().map(|entry| entry.at_s).find(|&at_s| at_s > 0.0);
+    let happenings = report::happenings(scenario);
+    let first = happenings.iter().map(|happening| happening.at_s).find(|&at_s| at_s > 0.0);
     let from_s = first.map_or(0.0, |at_s| (at_s - LONGEST_S / 2.0).max(0.0));
     let to_s = (from_s + LONGEST_S).min(scenario.duration_s.max(from_s + 1.0));
     let panel = |signal| file::Panel { signals: vec![signal] };

@@ -1,6 +1,7 @@
 //! Values that are each in range but do not go together, now or after a change
 //! of the timeline.
 
+mod faults;
 mod gas;
 mod patient;
 pub(crate) mod training;
@@ -29,6 +30,7 @@ pub(crate) fn check(scenario: &Scenario, root: &Node, faults: &mut Faults) {
         pressures(earlier, moment, scenario, &places, faults);
         patient::check(earlier, moment, scenario, &places, faults);
         limb(earlier, moment, scenario, &places, faults);
+        slow_tissue(earlier, moment, scenario, &places, faults);
         if faults.count() == count {
             engine(moment, scenario, &places, faults);
         }
@@ -36,6 +38,10 @@ pub(crate) fn check(scenario: &Scenario, root: &Node, faults: &mut Faults) {
     }
     compartments(scenario, &places, faults);
     gas::check(scenario, &places, faults);
+    faults::times(scenario, &places, faults);
+    if faults.count() == 0 {
+        faults::engine(scenario, &places, faults);
+    }
     breaths(scenario, &moments, &places, faults);
 }
 
@@ -144,11 +150,27 @@ fn limb(
     }
 }
 
+/// Slow tissue that was never there has no state to go on from.
+fn slow_tissue(
+    earlier: Option<&Settings>,
+    moment: &Moment,
+    scenario: &Scenario,
+    places: &Places<'_>,
+    faults: &mut Faults,
+) {
+    let there = |settings: &Settings| settings.patient.viscoelastic.is_some();
+    if earlier.is_some_and(|earlier| !there(earlier)) && there(&moment.settings) {
+        let kind = |change: &Change| matches!(change, Change::Viscoelastic(_));
+        let at = places.blame(moment, scenario, kind, &["patient", "viscoelastic"]);
+        faults.push(Fault::new(at, Problem::NoSlowTissue));
+    }
+}
+
 /// Whether the engine can run a moment's settings: whatever else they are, they
 /// must be that.
 fn engine(moment: &Moment, scenario: &Scenario, places: &Places<'_>, faults: &mut Faults) {
-    match Machine::new(moment.settings.setup()) {
-        Ok(_) => {}
+    match Machine::check(&moment.settings.setup()) {
+        Ok(()) => {}
         Err(SetupError::NowhereToGo) => {
             let kind = |change: &Change| {
                 matches!(

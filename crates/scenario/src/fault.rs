@@ -4,6 +4,8 @@
 //! in a [`Rejected`], which a program prints with `miette` and any other caller
 //! reads through [`Rejected::faults`] and [`Rejected::place`].
 
+mod near;
+mod phrases;
 mod problem;
 mod source;
 mod words;
@@ -11,9 +13,9 @@ mod words;
 use std::fmt;
 
 use miette::{Diagnostic, LabeledSpan, SourceCode};
+pub(crate) use near::near;
 pub use problem::{Home, Problem};
 use source::Source;
-pub(crate) use words::near;
 
 use crate::text::Span;
 

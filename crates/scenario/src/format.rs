@@ -3,9 +3,11 @@
 mod act;
 mod circuit;
 mod criterion;
+mod fault;
 mod gas;
 mod hidden;
 mod id;
+mod instruments;
 mod line;
 mod lung;
 mod patient;
@@ -22,6 +24,7 @@ pub use criterion::{
     Sequence, ShareFloor, Strand, TimeCeiling, VolumeCeiling, VolumeRange, VolumeSum, Which,
     Within,
 };
+pub use fault::{FaultKind, Onset, Ramp, Severity, TimedFault};
 pub use gas::{
     Capnograph, CardiacOutput, Cylinder, Drive, FreshGasInlet, FreshGasOxygen, Gas, Limits,
     OpenBag, Reservoir, Temperature, Vaporiser,
@@ -30,6 +33,7 @@ pub use hidden::{
     Braced, Case, CuffLeak, HiddenFault, Offset, OwnBreaths, Share, Spasm, Stage, Times,
 };
 pub use id::Id;
+pub use instruments::{Gauge, GaugePlace, Instruments, Spirometer, SpirometerPlace};
 pub use line::Line;
 pub use lung::{AirLeak, Compartment, Compartments, LeaksTo, Lung, PressureVolume, Sigmoid, Table};
 pub use patient::{
@@ -91,10 +95,14 @@ block! {
         ventilator: Ventilator = any(),
         /// Carbon dioxide and oxygen.
         gas: Option<Gas> = any().or_nothing("the run follows pressures and volumes alone"),
+        /// What is between the truth and who reads it.
+        instruments: Option<Instruments> = any().or_nothing("readings are the truth"),
         /// The run ends at this time; the breath under way is reported as unfinished.
         duration_s: f64 = number(0.1, LONGEST_RUN_S).hint("a run lasts at most one day, 86400 s"),
         /// What changes during the run, in order of time.
         timeline: Vec<TimelineEntry> = list(0, 1000).or_empty(),
+        /// What goes wrong during the run.
+        faults: Vec<TimedFault> = list(0, 24).or_empty(),
         /// What makes it a lesson.
         training: Option<Training> = any().or_nothing("it only runs"),
     }

@@ -1,8 +1,10 @@
 //! From a scenario, in the units of its file, to what the engine runs.
 
+mod faults;
 mod gas;
 mod setup;
 
+use tidewright::fault::with_faults;
 use tidewright::quantity::Seconds;
 use tidewright::run::{self, Protocol};
 use tidewright::setup::Setup;
@@ -11,9 +13,16 @@ use crate::format::{Change, Circuit, Gas, Patient, Scenario, Ventilator};
 
 impl Scenario {
     /// What the engine runs: the setup at the start, and a whole setup for each
-    /// time at which the timeline changes something.
+    /// time at which the timeline or a fault changes something.
     #[must_use]
     pub fn protocol(&self) -> Protocol {
+        let own = self.protocol_without_faults();
+        if self.faults.is_empty() { own } else { with_faults(&own, &faults::timed(self)) }
+    }
+
+    /// What the engine would run if nothing went wrong.
+    #[must_use]
+    pub fn protocol_without_faults(&self) -> Protocol {
         let mut moments = moments(self).into_iter();
         let start = moments.next().map(|start| start.settings.setup()).unwrap_or_default();
         let changes = moments.map(|moment| run::Change {
@@ -92,10 +101,12 @@ impl Settings {
             Change::Cuff(cuff) => patient.cuff = Some(cuff),
             Change::CuffSeals => patient.cuff = None,
             Change::ChestWall(wall) => patient.chest_wall = Some(wall),
+            Change::Viscoelastic(branch) => patient.viscoelastic = Some(branch),
             Change::Effort(effort) => patient.effort = Some(effort),
             Change::NoEffort => patient.effort = None,
             Change::ValveResistance(new) => circuit.valve_resistance_cmh2o_s_l = new.cmh2o_s_l,
             Change::Valve(valve) => circuit.valve = valve,
+            Change::BackflowCheck(check) => circuit.backflow_check = check,
             Change::Limb(limb) => circuit.limb = Some(limb),
             Change::WaterInLimb(water) => circuit.water_in_limb_cmh2o = water.cmh2o,
             Change::Relief(relief) => circuit.relief = Some(relief),

@@ -71,6 +71,11 @@ pub fn read_absent<T: Read>(rule: &Rule) -> Option<T> {
     T::read(&Node { span: Span::new(0, 0), kind }, "", rule, &mut reader)
 }
 
+/// The empty block that a word alone stands for, in the word's place.
+pub fn nothing_written(word: &Node) -> Node {
+    Node { span: word.span, kind: Kind::Block(Block { entries: Vec::new(), broken: false }) }
+}
+
 /// Whether a field can be left out when a scenario is written.
 pub fn is_absent<T: Read>(value: &T) -> bool {
     value.is_absent()
@@ -144,10 +149,25 @@ impl FieldShape {
 }
 
 impl WordShape {
+    /// Whether the word says it all: nothing need follow it.
+    pub fn stands_alone(&self) -> bool {
+        match self.payload.map(|describe| describe("", &any())) {
+            None => true,
+            Some(Shape::Block(block)) => {
+                block.fields.iter().all(|field| field.rule.absent != Absent::Fault)
+            }
+            Some(_) => false,
+        }
+    }
+
     /// How to write it, with dots for its values.
     pub fn example(&self, dialect: Dialect) -> String {
         let name = self.name;
-        match (self.values(dialect), dialect) {
+        let values = match self.payload {
+            Some(_) if self.stands_alone() => Some("…".to_owned()),
+            _ => self.values(dialect),
+        };
+        match (values, dialect) {
             (None, Dialect::Ron) => name.to_owned(),
             (None, Dialect::Json) => format!("\"{name}\""),
             (Some(values), Dialect::Ron) => format!("{name}({values})"),

@@ -26,8 +26,10 @@
 
 mod cautions;
 mod csv;
+mod faults;
 mod gas;
 mod gas_story;
+mod happenings;
 mod json;
 mod labels;
 mod story;
@@ -41,8 +43,9 @@ pub use cautions::{BANNER, MODEL_LIMITS, MODEL_LIMITS_WITH_GAS};
 pub use csv::{BadRate, CsvWaveform, FASTEST_SAMPLING_PER_S};
 pub use gas::{GasRow, GasSummary, OwnBreathRow};
 use gas_story::GasStory;
+pub use happenings::{Happening, happenings};
 pub use json::{BreathRow, JsonReport, UnfinishedRow};
-pub use labels::{label, patient, settings};
+pub use labels::{patient, settings};
 use story::Story;
 pub use summary::Summary;
 pub use table::{Fitted, Table};
@@ -52,7 +55,6 @@ use tidewright::coupled::{Coupled, GasStretch, Together};
 use tidewright::exchange::{ApparatusError, GasBreath};
 use tidewright::run::{ProtocolError, Simulation, Stretch};
 use tidewright::step::StepError;
-pub use words::change;
 
 use crate::format::Scenario;
 

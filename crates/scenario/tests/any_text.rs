@@ -18,7 +18,9 @@ const GOOD: &str = r#"Scenario(
         inspiratory_time_limit_s: 3.0, expiratory_time_s: 1.2,
     ),
     duration_s: 60,
+    instruments: (gauge: (lag_s: 0.1), spirometer: (at: Machine)),
     timeline: [(at_s: 20, set: FreshGasFlow(l_min: 2.4)), (at_s: 40, set: Mode(Standby))],
+    faults: [(at_s: 5, onset: Ramp(s: 4), until_s: 9, fault: CuffLeak(severity: 0.5)), (at_s: 7, fault: Mucus)],
 )"#;
 
 /// Pieces that are likely to upset a reader.

@@ -16,7 +16,7 @@ fn reports(scenario: &Scenario, samples_per_s: f64) -> Reports {
     let (mut json, mut csv) = (Vec::new(), Vec::new());
     let mut table = report::Table::new(scenario);
     let mut json_report = report::JsonReport::begin(&mut json, scenario).unwrap();
-    let mut waveform = report::CsvWaveform::begin_for(scenario, &mut csv, samples_per_s).unwrap();
+    let mut waveform = report::CsvWaveform::begin(&mut csv, scenario, samples_per_s).unwrap();
     let simulation = Simulation::new(&scenario.protocol()).unwrap();
     let ending = report::watch(scenario, &simulation, |progress| {
         table.progress(progress);

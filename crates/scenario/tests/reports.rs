@@ -31,7 +31,7 @@ fn reports(scenario: &Scenario, samples_per_s: f64) -> Reports {
     let (mut json, mut csv) = (Vec::new(), Vec::new());
     let mut table = report::Table::new(scenario);
     let mut json_report = report::JsonReport::begin(&mut json, scenario).unwrap();
-    let mut waveform = report::CsvWaveform::begin(&mut csv, samples_per_s).unwrap();
+    let mut waveform = report::CsvWaveform::begin(&mut csv, scenario, samples_per_s).unwrap();
     let ending = report::run(scenario, |stretch, breath| {
         if let Some(breath) = breath {
             table.take(breath);
@@ -171,7 +171,7 @@ fn the_waveform_has_a_row_for_each_sample_and_units_in_its_names() {
 #[test]
 fn a_sampling_rate_that_cannot_be_used_is_refused() {
     for rate in [0.0, -1.0, f64::NAN, f64::INFINITY, 20_000.0] {
-        let error = report::CsvWaveform::begin(Vec::new(), rate).unwrap_err();
+        let error = report::CsvWaveform::begin(Vec::new(), &demo(), rate).unwrap_err();
         assert_eq!(error.kind(), io::ErrorKind::InvalidInput, "{rate}");
         assert!(error.to_string().contains("samples per second"));
     }

@@ -298,7 +298,12 @@ impl Lag {
 }
 
 fn rounded(value: f64, step: f64) -> f64 {
-    if step == 0.0 { value } else { (value / step).round() * step }
+    if step == 0.0 {
+        return value;
+    }
+    // Adding 0 turns -0 into 0; 78 / 10 is the 7.8 that 78 × 0.1 misses.
+    let (steps, each) = ((value / step).round() + 0.0, (1.0 / step).round());
+    if each * step == 1.0 { steps / each } else { steps * step }
 }
 
 fn check(instruments: &Instruments) -> Result<(), InstrumentError> {

@@ -62,6 +62,29 @@ impl Machine {
         Ok(Self { setup, solver, shut, open })
     }
 
+    /// Whether [`Machine::new`] would accept a setup, without the work of making
+    /// it ready.
+    ///
+    /// # Errors
+    /// As [`Machine::new`].
+    ///
+    /// ```
+    /// use tidewright::prelude::*;
+    /// let mut setup = Setup::default();
+    /// assert_eq!(Machine::check(&setup), Ok(()));
+    /// setup.circuit.compliance = Compliance::ZERO;
+    /// setup.circuit.patient_port = PatientPort::Blocked;
+    /// assert_eq!(Machine::check(&setup), Err(SetupError::NowhereToGo));
+    /// ```
+    pub fn check(setup: &Setup) -> Result<(), SetupError> {
+        setup::check(setup)?;
+        let ways_out = |valve_is_open| Plan::new(setup, valve_is_open).check_ways_out();
+        [false, true]
+            .into_iter()
+            .try_for_each(ways_out)
+            .map_err(|NowhereToGo| SetupError::NowhereToGo)
+    }
+
     /// The setup it was made from.
     #[must_use]
     pub fn setup(&self) -> &Setup {

@@ -101,7 +101,7 @@ impl Run {
         let mut csv_file = self.csv.as_deref().map(Draft::begin).transpose()?;
         let figure_files = self.figure.iter().map(|file| Draft::begin(&file.path));
         let figure_files = figure_files.collect::<Result<Vec<_>, _>>()?;
-        let begin_csv = |file| CsvWaveform::begin_for(&scenario, file, self.rate);
+        let begin_csv = |file| CsvWaveform::begin(file, &scenario, self.rate);
         let mut csv = csv_file.as_mut().map(begin_csv).transpose()?;
         let out = self.json.then(|| BufWriter::new(output::stdout()));
         let mut json = out.map(|out| JsonReport::begin(out, &scenario)).transpose()?;

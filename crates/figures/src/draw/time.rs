@@ -4,7 +4,7 @@ use tidewright::breath::Breath;
 use tidewright::machine::Signal;
 use tidewright::trace::Trace as RunTrace;
 use tidewright_scenario::Scenario;
-use tidewright_scenario::report;
+use tidewright_scenario::report::{self, Happening};
 
 use super::loops::{factor, signal};
 use super::{DrawFileError, kept_together, simulation, unchanged, varied};
@@ -92,15 +92,15 @@ fn holds(time: &Time, panel: usize, signal: Trace) -> bool {
     time.panels.get(panel).is_some_and(|panel| panel.signals.contains(&signal))
 }
 
-/// The changes of the timeline, those at one time in one label.
+/// What happens in the run, at one time in one label.
 fn events(scenario: &Scenario, time: &Time) -> Vec<Event> {
     let mut events: Vec<Event> = Vec::new();
     let shown = |at_s: f64| 0.0 < at_s && time.from_s <= at_s && at_s <= time.to_s;
-    for entry in scenario.timeline.iter().filter(|entry| shown(entry.at_s)) {
-        let label = report::label(&entry.set);
+    for Happening { at_s, label, .. } in report::happenings(scenario) {
         match events.last_mut() {
-            Some(last) if last.at_s == entry.at_s => last.label += &format!("; {label}"),
-            _ => events.push(Event { at_s: entry.at_s, label }),
+            _ if !shown(at_s) => {}
+            Some(last) if last.at_s == at_s => last.label += &format!("; {label}"),
+            _ => events.push(Event { at_s, label }),
         }
     }
     events

@@ -261,6 +261,13 @@ pub enum Problem {
         /// End of the run, s.
         duration_s: f64,
     },
+    /// A fault that is put right before it comes.
+    OverBefore {
+        /// When it is put right, s.
+        until_s: f64,
+        /// When it begins, s.
+        at_s: f64,
+    },
     /// A lung that would change its number of compartments during the run.
     OtherCompartments {
         /// Compartments of the new lung.
@@ -316,6 +323,8 @@ pub enum Problem {
         /// What needs it.
         what: &'static str,
     },
+    /// Tissue that gives way slowly, out of nothing during the run.
+    NoSlowTissue,
     /// A limb that would turn rigid with gas in it.
     LimbLosesGas,
     /// Settings that the engine does not accept for another reason.

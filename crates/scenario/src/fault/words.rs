@@ -2,7 +2,8 @@
 //! mend it. They stand side by side so that they can be read, and translated,
 //! together.
 
-use super::{Home, Problem};
+use super::phrases::{list, one_of, plain, range, short};
+use super::{Home, Problem, near};
 
 /// The words for one problem.
 pub(super) struct Words {
@@ -285,6 +286,16 @@ impl Problem {
                 format!("a time before {} s", plain(*duration_s)),
                 "let the change come earlier, or lengthen `duration_s`",
             ),
+            Self::OverBefore { until_s, at_s } => words(
+                "over-before",
+                format!(
+                    "a fault that begins at {} s is put right at {} s",
+                    plain(*at_s),
+                    plain(*until_s)
+                ),
+                format!("a time after {} s", plain(*at_s)),
+                "let it end later, or leave out `until_s` if it stays",
+            ),
             Self::OtherCompartments { found, expected } => words(
                 "other-compartments",
                 format!("a lung of {found} compartments follows one of {expected}"),
@@ -361,6 +372,12 @@ impl Problem {
                 "`gas` in the scenario",
                 "add `gas: (),` to the scenario: it takes what is typical for the patient",
             ),
+            Self::NoSlowTissue => words(
+                "no-slow-tissue",
+                "tissue that gives way slowly cannot appear during the run",
+                "a patient who has `viscoelastic` from the start",
+                "add `viscoelastic` to `patient`: with a resistance of 100000 it hardly gives way",
+            ),
             Self::LimbLosesGas => words(
                 "limb-loses-gas",
                 "a limb that holds gas cannot turn rigid during the run",
@@ -384,47 +401,4 @@ impl Problem {
             }
         }
     }
-}
-
-/// A number as a person writes it.
-fn plain(number: f64) -> String {
-    if number.abs() >= 1e15 { format!("{number:e}") } else { format!("{number}") }
-}
-
-/// `0.5 to 100 cmH2O`.
-fn range(min: f64, max: f64, unit: &str) -> String {
-    let span = if min == max { plain(min) } else { format!("{} to {}", plain(min), plain(max)) };
-    format!("{span} {unit}").trim_end().to_owned()
-}
-
-fn list(known: &[&str]) -> String {
-    known.iter().map(|word| format!("`{word}`")).collect::<Vec<_>>().join(", ")
-}
-
-fn one_of(known: &[&str]) -> String {
-    if known.len() == 1 { list(known) } else { format!("one of {}", list(known)) }
-}
-
-/// The long words if they fit beside a marked text, else the others.
-fn short(long: String, other: String) -> String {
-    if long.len() <= 80 { long } else { other }
-}
-
-/// The known word that was most likely meant.
-pub(crate) fn near<'a>(found: &str, known: &[&'a str]) -> Option<&'a str> {
-    if found.len() > 64 {
-        return None;
-    }
-    let fold = |word: &str| word.to_lowercase().replace(['-', ' '], "_");
-    let found = fold(found);
-    let by_likeness = |known: &&'a str| {
-        let known_folded = fold(known);
-        let whole = strsim::normalized_damerau_levenshtein(&found, &known_folded);
-        // `weight` for `weight_kg`: the unit is easily forgotten.
-        let unit_forgotten = found.len() > 3 && known_folded.starts_with(&format!("{found}_"));
-        (if unit_forgotten { 1.0 } else { whole }, *known)
-    };
-    // Of equals the one declared first wins.
-    let best = known.iter().rev().map(by_likeness).max_by(|a, b| a.0.total_cmp(&b.0));
-    best.filter(|(likeness, _)| *likeness >= 0.55).map(|(_, word)| word)
 }

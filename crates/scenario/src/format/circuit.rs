@@ -113,14 +113,6 @@ block! {
     }
 }
 
-impl Sensor {
-    /// Whether it tells the true pressure at the patient connection.
-    #[must_use]
-    pub fn is_true(&self) -> bool {
-        self.place == SensorPlace::PatientConnection && self.offset_cmh2o == 0.0
-    }
-}
-
 choice! {
     /// Where the ventilator senses pressure.
     pub enum SensorPlace {

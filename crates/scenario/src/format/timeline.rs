@@ -3,7 +3,7 @@
 use super::{
     CYCLING, CardiacOutput, ChestWall, Cuff, END_EXPIRATORY, EXPIRATORY_TIME, Effort, FLOW,
     FreshGasOxygen, LONGEST_RUN_S, Leak, Limb, Lung, Mode, PatientPort, RESISTANCE, Relief, Sensor,
-    TIME_LIMIT, Temperature, Tube, VALVE_DELAY, Valve, WATER,
+    TIME_LIMIT, Temperature, Tube, VALVE_DELAY, Valve, Viscoelastic, WATER,
 };
 use crate::read::{any, block, choice, number};
 
@@ -49,6 +49,8 @@ choice! {
         CuffSeals,
         /// The chest wall, and what presses on it.
         ChestWall(ChestWall),
+        /// The tissue that gives way slowly, for a patient who has it from the start.
+        Viscoelastic(Viscoelastic),
         /// The patient's own effort, begun anew.
         Effort(Effort),
         /// The end of the patient's own effort.
@@ -57,6 +59,8 @@ choice! {
         ValveResistance(ValveResistance),
         /// Whether the outlet valve obeys: `Valve(StuckShut)`.
         Valve(Valve),
+        /// Whether a check keeps gas from flowing back: `BackflowCheck(true)`.
+        BackflowCheck(bool),
         /// The expiratory limb.
         Limb(Limb),
         /// Water in the limb.

@@ -6,7 +6,8 @@ use crate::text::{Dialect, Entry, Kind, Node};
 
 /// What was chosen.
 pub enum Picked<'n> {
-    /// A known word and the value that follows it.
+    /// A known word and the value that follows it; a block of which every field has
+    /// a default need not follow.
     Word(&'static str, Option<&'n Node>),
     /// The form without a word.
     Plain,
@@ -53,7 +54,7 @@ pub fn pick<'n>(
     let known = known?;
     match (known.payload, payload) {
         (None, Some(_)) => reader.report(at, Problem::TakesNothing { word: known.name }),
-        (Some(_), None) => {
+        (Some(_), None) if !known.stands_alone() => {
             let example = known.example(reader.dialect);
             reader.report(at, Problem::TakesSomething { word: known.name, example });
             return None;

@@ -122,7 +122,8 @@ macro_rules! choice {
                 match $crate::read::pick(node, field, &Self::SHAPE, reader)? {
                     $( Picked::Word(stringify!($word), _payload) => Some(
                         Self::$word $((<$payload as $crate::read::Read>::read(
-                            _payload?, stringify!($word), &$crate::read::any(), reader,
+                            _payload.unwrap_or(&$crate::read::nothing_written(node)),
+                            stringify!($word), &$crate::read::any(), reader,
                         )?))?
                     ), )+
                     $( Picked::Plain => {

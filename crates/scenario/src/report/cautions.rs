@@ -1,11 +1,11 @@
 //! What a reader of a report must keep in mind.
 
-use tidewright::setup::Mode;
+use tidewright::run::Protocol;
+use tidewright::setup::{Mode, Sensor, Setup};
 
 use super::Summary;
 use super::words::{animal, said};
 use crate::format::Scenario;
-use crate::protocol::moments;
 
 /// The caution of every start, report and sheet.
 pub const BANNER: &str = "For teaching only. Not a medical device. Simulated animals and equipment: \
@@ -95,16 +95,19 @@ pub(super) fn cautions(scenario: &Scenario, summary: &Summary) -> Vec<String> {
 
 /// Whether the sensor shows another pressure than that at the patient at any time.
 fn misled(scenario: &Scenario) -> bool {
-    moments(scenario).iter().any(|moment| !moment.settings.circuit.sensor.is_true())
+    setups(&scenario.protocol()).any(|setup| setup.circuit.sensor != Sensor::default())
 }
 
 /// The most that one inspiration can hold when only the time limit ends it.
 fn limited_volume_ml_kg(scenario: &Scenario) -> f64 {
     let protocol = scenario.protocol();
-    let setups = [&protocol.start].into_iter().chain(protocol.changes.iter().map(|c| &c.setup));
-    let volumes = setups
+    let volumes = setups(&protocol)
         .map(|setup| &setup.ventilator)
         .filter(|ventilator| ventilator.mode == Mode::Ventilating)
         .map(|ventilator| (ventilator.fresh_gas_flow * ventilator.inspiratory_time_limit).as_ml());
     volumes.fold(0.0, f64::max) / scenario.patient.weight_kg
+}
+
+fn setups(protocol: &Protocol) -> impl Iterator<Item = &Setup> {
+    [&protocol.start].into_iter().chain(protocol.changes.iter().map(|change| &change.setup))
 }

@@ -1,9 +1,11 @@
 //! The waveform of a run at regular times, as rows of numbers.
 
+use std::error::Error;
 use std::io::{self, Write};
 
 use thiserror::Error;
 use tidewright::coupled::GasPoint;
+use tidewright::instrument::{Reading, Recorder};
 use tidewright::machine::Signal;
 use tidewright::phase::PhaseKind;
 use tidewright::run::Stretch;
@@ -19,6 +21,8 @@ pub const FASTEST_SAMPLING_PER_S: f64 = 10_000.0;
 #[derive(Clone, Copy, Debug, PartialEq, Error)]
 #[error("{0} samples per second: write a rate above 0 and at most {FASTEST_SAMPLING_PER_S}")]
 pub struct BadRate(pub f64);
+
+const SHOWN: [&str; 3] = ["shown_pressure_cmh2o", "shown_flow_ml_s", "shown_volume_ml"];
 
 const COLUMNS: [(&str, Signal); 6] = [
     ("airway_pressure_cmh2o", Signal::AirwayPressure),
@@ -49,55 +53,60 @@ const GAS_COLUMNS: [GasColumn; 7] = [
 ];
 
 /// Writes the waveform of a run as comma-separated values: `t_s`, the signals
-/// with their units in their names, `phase`, muscle and pleural pressure, and
+/// with their units in their names, what instruments show (`shown_…`, where the
+/// scenario has them), `phase`, muscle and pleural pressure, and
 /// with gas exchange carbon dioxide and oxygen: at the patient connection, as the
 /// capnograph shows it, in the alveoli, in arterial blood. A value of gas is that
 /// of the small step of time in which the row falls; at the very start, and where
 /// no time passed, its cell is empty.
 ///
 /// Row k is at exactly k divided by the rate. A row at the time of an event
-/// shows the values before it. Numbers are written in full precision.
+/// shows the values before it. Numbers are written in full precision. Between two
+/// readings an instrument goes on showing the one before.
 #[derive(Debug)]
 pub struct CsvWaveform<W: Write> {
     out: W,
     sampler: Sampler,
     gas: bool,
+    shown: Option<Shown>,
+}
+
+/// The instruments, and their readings from the latest before a stretch on.
+#[derive(Debug)]
+struct Shown {
+    recorder: Recorder,
+    readings: Vec<Reading>,
 }
 
 impl<W: Write> CsvWaveform<W> {
     /// Checks the rate and writes the header.
     ///
     /// # Errors
-    /// [`BadRate`] within an [`io::Error`] of kind `InvalidInput`, or when `out`
-    /// cannot be written.
-    pub fn begin(out: W, samples_per_s: f64) -> io::Result<Self> {
-        Self::new(out, samples_per_s, false)
-    }
-
-    /// As [`CsvWaveform::begin`], with columns of gas if the scenario has gas
-    /// exchange; [`CsvWaveform::progress`] fills them.
-    ///
-    /// # Errors
-    /// As [`CsvWaveform::begin`].
-    pub fn begin_for(scenario: &Scenario, out: W, samples_per_s: f64) -> io::Result<Self> {
-        Self::new(out, samples_per_s, scenario.gas.is_some())
-    }
-
-    fn new(mut out: W, samples_per_s: f64, gas: bool) -> io::Result<Self> {
+    /// [`BadRate`] or [`tidewright::instrument::InstrumentError`] within an
+    /// [`io::Error`] of kind `InvalidInput`, or when `out` cannot be written.
+    pub fn begin(mut out: W, scenario: &Scenario, samples_per_s: f64) -> io::Result<Self> {
+        let invalid = |error: Box<dyn Error + Send + Sync>| {
+            io::Error::new(io::ErrorKind::InvalidInput, error)
+        };
         if !(samples_per_s > 0.0 && samples_per_s <= FASTEST_SAMPLING_PER_S) {
-            return Err(io::Error::new(io::ErrorKind::InvalidInput, BadRate(samples_per_s)));
+            return Err(invalid(BadRate(samples_per_s).into()));
         }
+        let recorder = scenario.instruments.as_ref().map(|all| Recorder::new(all.to_core()));
+        let recorder = recorder.transpose().map_err(|error| invalid(error.into()))?;
+        let shown = recorder.map(|recorder| Shown { recorder, readings: Vec::new() });
         write!(out, "t_s")?;
-        for (name, _) in COLUMNS {
+        let columns = COLUMNS.iter().map(|(name, _)| name);
+        for name in columns.chain(SHOWN.iter().filter(|_| shown.is_some())) {
             write!(out, ",{name}")?;
         }
         write!(out, ",phase")?;
+        let gas = scenario.gas.is_some();
         let gas_columns = GAS_COLUMNS.iter().map(|(name, _)| name).filter(|_| gas);
         for name in LATER_COLUMNS.iter().map(|(name, _)| name).chain(gas_columns) {
             write!(out, ",{name}")?;
         }
         writeln!(out)?;
-        Ok(Self { out, sampler: Sampler::per_second(samples_per_s), gas })
+        Ok(Self { out, sampler: Sampler::per_second(samples_per_s), gas, shown })
     }
 
     /// Writes the rows that fall in a stretch; stretches come in order.
@@ -118,14 +127,23 @@ impl<W: Write> CsvWaveform<W> {
 
     fn rows(&mut self, stretch: &Stretch<'_>, points: &[GasPoint]) -> io::Result<()> {
         let mut written = Ok(());
-        let (out, gas) = (&mut self.out, self.gas);
-        self.sampler.take(stretch, |time_s, stretch, local_s| {
+        let Self { out, sampler, gas, shown } = self;
+        if let Some(Shown { recorder, readings }) = shown {
+            readings.drain(..readings.len().saturating_sub(1));
+            recorder.take(stretch, |reading| readings.push(reading));
+        }
+        let latest = |time_s: f64| {
+            let readings = &shown.as_ref()?.readings;
+            let past = readings.partition_point(|reading| reading.at.as_s() <= time_s);
+            readings.get(past.saturating_sub(1)).copied()
+        };
+        sampler.take(stretch, |time_s, stretch, local_s| {
             if written.is_ok() {
                 // Rounding may put the last row behind the last point.
                 let next = points.partition_point(|point| point.at_s < time_s);
                 let point = points.get(next).or(points.last());
-                written = row(out, time_s, stretch, local_s)
-                    .and_then(|()| if gas { gas_cells(out, point) } else { Ok(()) })
+                written = row(out, time_s, stretch, local_s, latest(time_s))
+                    .and_then(|()| if *gas { gas_cells(out, point) } else { Ok(()) })
                     .and_then(|()| writeln!(out));
             }
         });
@@ -141,11 +159,23 @@ impl<W: Write> CsvWaveform<W> {
     }
 }
 
-fn row(out: &mut impl Write, time_s: f64, stretch: &Stretch<'_>, local_s: f64) -> io::Result<()> {
+fn row(
+    out: &mut impl Write,
+    time_s: f64,
+    stretch: &Stretch<'_>,
+    local_s: f64,
+    shown: Option<Reading>,
+) -> io::Result<()> {
     write!(out, "{time_s}")?;
     for (_, signal) in COLUMNS {
         write!(out, ",")?;
         number(out, stretch.piece.at(stretch.machine, signal, local_s))?;
+    }
+    if let Some(Reading { pressure, flow, volume, .. }) = shown {
+        for value in [pressure.as_cmh2o(), flow.as_ml_s(), volume.as_ml()] {
+            write!(out, ",")?;
+            number(out, value)?;
+        }
     }
     let phase = match stretch.piece.phase {
         PhaseKind::Inspiration | PhaseKind::ValveDelay => "inspiration",

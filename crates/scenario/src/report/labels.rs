@@ -36,8 +36,7 @@ pub fn settings(scenario: &Scenario) -> Vec<String> {
 }
 
 /// What a change sets, as a label: `leak closed`, `fresh gas flow 2.4 L/min`.
-#[must_use]
-pub fn label(change: &Change) -> String {
+pub(super) fn label(change: &Change) -> String {
     match change {
         Change::FreshGasFlow(new) => format!("fresh gas flow {} L/min", said(new.l_min)),
         Change::CyclingPressure(new) => format!("cycling pressure {} cmH2O", said(new.cmh2o)),
@@ -71,6 +70,9 @@ pub fn label(change: &Change) -> String {
         Change::ChestWall(wall) => {
             format!("chest wall {} mL/cmH2O", said(wall.compliance_ml_cmh2o))
         }
+        Change::Viscoelastic(branch) => {
+            format!("slow tissue {} mL/cmH2O", said(branch.compliance_ml_cmh2o))
+        }
         Change::Effort(Effort::Breaths(own)) => format!(
             "own effort {} cmH2O, {} a minute",
             said(own.amplitude_cmh2o),
@@ -89,6 +91,8 @@ pub fn label(change: &Change) -> String {
         Change::Valve(Valve::Working) => "valve works".to_owned(),
         Change::Valve(Valve::StuckOpen) => "valve stuck open".to_owned(),
         Change::Valve(Valve::StuckShut) => "valve stuck shut".to_owned(),
+        Change::BackflowCheck(true) => "check against backflow".to_owned(),
+        Change::BackflowCheck(false) => "no check against backflow".to_owned(),
         Change::Limb(limb) if limb.disconnected => "limb pulled off".to_owned(),
         Change::Limb(limb) => format!("limb {} cmH2O·s/L", said(limb.resistance_cmh2o_s_l)),
         Change::WaterInLimb(water) => format!("water in limb {} cmH2O", said(water.cmh2o)),

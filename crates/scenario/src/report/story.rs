@@ -2,12 +2,14 @@
 //! that mattered most did, and what there is to see.
 
 use tidewright::breath::{Breath, EndedBy};
+use tidewright::quantity::Pressure;
+use tidewright::setup::{Mode, PatientPort, Sensor, Setup, Tube, Valve};
 
 use super::Summary;
+use super::happenings::happenings;
 use super::labels::patient;
-use super::words::{change, flow, said};
-use crate::format::{Mode, Scenario, Valve};
-use crate::protocol::{Moment, moments};
+use super::words::{flow, said};
+use crate::format::Scenario;
 
 /// Collects what the story needs while the run goes on.
 #[derive(Debug)]
@@ -16,24 +18,45 @@ pub(super) struct Story<'a> {
     chapters: Vec<Chapter>,
 }
 
-/// The time from one change to the next.
+/// The time from one happening to the next.
 #[derive(Debug)]
 struct Chapter {
-    moment: Moment,
+    from_s: f64,
     until_s: f64,
+    /// What happens at its start, in words.
+    news: Vec<String>,
+    /// What holds at its end: what comes bit by bit has come by then.
+    setup: Setup,
     /// First and last breath that lie within it as a whole.
     breaths: Option<(Breath, Breath)>,
 }
 
 impl<'a> Story<'a> {
     pub fn new(scenario: &'a Scenario) -> Self {
-        let moments = moments(scenario);
-        let starts: Vec<f64> = moments.iter().map(|moment| moment.from_s).collect();
-        let ends = starts.into_iter().skip(1).chain([scenario.duration_s]);
-        let chapters = moments
+        let mut starts: Vec<(f64, Vec<String>)> = vec![(0.0, Vec::new())];
+        for news in happenings(scenario) {
+            match starts.last_mut() {
+                Some((at_s, together)) if *at_s == news.at_s => together.push(news.sentence),
+                _ => starts.push((news.at_s, vec![news.sentence])),
+            }
+        }
+        let protocol = scenario.protocol();
+        let setup_before = |until_s: f64| {
+            let past = protocol.changes.iter().take_while(|change| change.at.as_s() < until_s);
+            past.last().map_or(&protocol.start, |change| &change.setup).clone()
+        };
+        let ends: Vec<f64> =
+            starts.iter().skip(1).map(|(at_s, _)| *at_s).chain([scenario.duration_s]).collect();
+        let chapters = starts
             .into_iter()
             .zip(ends)
-            .map(|(moment, until_s)| Chapter { moment, until_s, breaths: None })
+            .map(|((from_s, news), until_s)| Chapter {
+                from_s,
+                until_s,
+                news,
+                setup: setup_before(until_s),
+                breaths: None,
+            })
             .collect();
         Self { scenario, chapters }
     }
@@ -43,8 +66,7 @@ impl<'a> Story<'a> {
         let end_s = (breath.start + breath.inspiratory_time + breath.expiratory_time).as_s();
         // Rounding of sums of times; far below any time that could be set.
         let close = 1e-9;
-        let after =
-            self.chapters.partition_point(|chapter| chapter.moment.from_s <= start_s + close);
+        let after = self.chapters.partition_point(|chapter| chapter.from_s <= start_s + close);
         let chapters = self.chapters.len();
         let chapter = &mut self.chapters[after.saturating_sub(1)];
         // A breath that ends with the chapter may have been cut short by the change.
@@ -77,9 +99,9 @@ impl<'a> Story<'a> {
         let named = self.scenario.patient.name.is_some();
         let who = patient(self.scenario) + if named { "," } else { "" };
         let start = &self.chapters[0];
-        let setup = start.moment.settings.setup();
+        let setup = &start.setup;
         let gas = flow(setup.ventilator.fresh_gas_flow);
-        if start.moment.settings.ventilator.mode == Mode::Standby {
+        if setup.ventilator.mode == Mode::Standby {
             return format!("{who} gets {gas} of fresh gas while the ventilator stands by.");
         }
         let Some((_, breath)) = &start.breaths else {
@@ -91,7 +113,7 @@ impl<'a> Story<'a> {
         let how = match breath.ended_by {
             EndedBy::Pressure => {
                 let level = said(setup.ventilator.cycling_pressure.as_cmh2o());
-                if start.moment.settings.circuit.sensor.is_true() {
+                if setup.circuit.sensor == Sensor::default() {
                     format!("an inspiration reaches {level} cmH2O after {inspiration} s")
                 } else {
                     format!("the sensor shows {level} cmH2O or more after {inspiration} s")
@@ -117,9 +139,8 @@ impl<'a> Story<'a> {
     /// What a change did.
     fn after(&self, turn: usize) -> String {
         let (before, after) = (&self.chapters[turn - 1], &self.chapters[turn]);
-        let entries = after.moment.entries.iter().map(|&i| change(&self.scenario.timeline[i].set));
-        let what = listed(&entries.collect::<Vec<_>>());
-        let when = said(after.moment.from_s);
+        let what = listed(&after.news);
+        let when = said(after.from_s);
         let Some((_, now)) = &after.breaths else {
             return format!("At {when} s {what}, and no breath is finished after that.");
         };
@@ -173,18 +194,19 @@ impl<'a> Story<'a> {
         let read = |chapter: &'_ Chapter| chapter.breaths.is_some();
         let chapter = turn.map(|turn| &self.chapters[turn]).filter(|chapter| read(chapter));
         let chapter = chapter.or_else(|| self.chapters.iter().rev().find(|chapter| read(chapter)));
-        let Some(Chapter { breaths: Some((_, breath)), moment, .. }) = chapter else {
+        let Some(Chapter { breaths: Some((_, breath)), setup, .. }) = chapter else {
             return "There is no breath to read.".to_owned();
         };
-        let settings = &moment.settings;
         let before = turn.and_then(|turn| self.chapters[turn - 1].breaths).map(|(_, last)| last);
-        let ventilator = &settings.ventilator;
+        let (ventilator, circuit) = (&setup.ventilator, &setup.circuit);
+        let cycling = ventilator.cycling_pressure.as_cmh2o();
+        let time_limit = ventilator.inspiratory_time_limit.as_s();
         let inspired = breath.inspired_tidal_volume.as_ml();
-        let flow_ml_s = settings.setup().ventilator.fresh_gas_flow.as_ml_s();
+        let flow_ml_s = ventilator.fresh_gas_flow.as_ml_s();
         let baseline = breath.baseline_pressure.as_cmh2o();
         let trapped = breath.end_expiratory_alveolar_pressure.as_cmh2o() - baseline;
-        let above = baseline - ventilator.end_expiratory_pressure_cmh2o;
-        if settings.circuit.valve == Valve::StuckShut {
+        let above = baseline - ventilator.end_expiratory_pressure.as_cmh2o();
+        if circuit.valve == Valve::StuckShut {
             return format!(
                 "The outlet valve does not open: {} mL come out, and the pressure at the end of the \
                  breath is still {} cmH2O.",
@@ -194,14 +216,14 @@ impl<'a> Story<'a> {
         }
         let peak = breath.peak_pressure.as_cmh2o();
         if breath.ended_by == EndedBy::Time
-            && !settings.circuit.sensor.is_true()
-            && peak >= ventilator.cycling_pressure_cmh2o
+            && circuit.sensor != Sensor::default()
+            && peak >= cycling
         {
             return format!(
                 "The pressure rose to {} cmH2O, but the sensor did not tell it: only the time limit \
                  of {} s ended the inspiration.",
                 said(peak),
-                said(ventilator.inspiratory_time_limit_s)
+                said(time_limit)
             );
         }
         if breath.ended_by == EndedBy::Time {
@@ -210,8 +232,8 @@ impl<'a> Story<'a> {
                  and the time limit alone kept each inspiration from going on.",
                 summary.ended_by_time,
                 summary.breaths,
-                said(ventilator.cycling_pressure_cmh2o),
-                said(ventilator.inspiratory_time_limit_s)
+                said(cycling),
+                said(time_limit)
             );
         }
         if above > 0.5 {
@@ -220,7 +242,17 @@ impl<'a> Story<'a> {
                  {} on its way out.",
                 said(baseline),
                 said(above),
-                if settings.circuit.water_in_limb_cmh2o > 0.0 { "water" } else { "resistance" }
+                if circuit.water_in_limb > Pressure::ZERO { "water" } else { "resistance" }
+            );
+        }
+        let works = !setup.effort.segments.is_empty();
+        let shut = setup.lung.tube == Tube::Shut || circuit.patient_port == PatientPort::Blocked;
+        if works && !shut {
+            return format!(
+                "The patient's own muscles share in the breath, and the ventilator only sees the \
+                 pressure: the peak is {} cmH2O, with {} mL in.",
+                said(peak),
+                said(inspired)
             );
         }
         if inspired < 1.0 * self.scenario.patient.weight_kg {
@@ -232,21 +264,15 @@ impl<'a> Story<'a> {
                 said(breath.inspiratory_time.as_s())
             );
         }
-        if trapped > 0.5 {
+        // Gas behind a shut airway is not waiting for time.
+        let cut_off = setup.lung.compartments.iter().any(|part| part.shut);
+        if trapped > 0.5 && !cut_off {
             return format!(
                 "At the end of expiration the lung is still at {} cmH2O while the airway shows {}: \
                  {} s are too short for it to empty.",
                 said(baseline + trapped),
                 said(baseline),
-                said(ventilator.expiratory_time_s)
-            );
-        }
-        if settings.patient.effort.is_some() {
-            return format!(
-                "The patient's own muscles share in the breath, and the ventilator only sees the \
-                 pressure: the peak is {} cmH2O, with {} mL in.",
-                said(peak),
-                said(inspired)
+                said(ventilator.expiratory_time.as_s())
             );
         }
         let leaked = breath.leaked.as_ml();
@@ -273,7 +299,7 @@ impl<'a> Story<'a> {
         format!(
             "Of {} of fresh gas {} L/min are breathed, the part that flows during inspiration; inspiration \
              lasted {} to {} s.",
-            flow(settings.setup().ventilator.fresh_gas_flow),
+            flow(ventilator.fresh_gas_flow),
             said(breath.expired_tidal_volume.as_ml() * breath.rate_per_min() / 1000.0),
             said(summary.shortest_inspiratory_time_s.unwrap_or_default()),
             said(summary.longest_inspiratory_time_s.unwrap_or_default())

@@ -36,8 +36,7 @@ pub(super) fn animal(species: Species) -> &'static str {
 }
 
 /// What a change sets, as part of a sentence: `the leak is closed`.
-#[must_use]
-pub fn change(change: &Change) -> String {
+pub(super) fn change(change: &Change) -> String {
     match change {
         Change::FreshGasFlow(new) => {
             format!("the fresh gas flow is set to {} L/min", said(new.l_min))
@@ -83,6 +82,11 @@ pub fn change(change: &Change) -> String {
             let compliance = said(wall.compliance_ml_cmh2o);
             format!("the chest wall has {compliance} mL/cmH2O{wound}{pressed}")
         }
+        Change::Viscoelastic(branch) => format!(
+            "the tissue that gives way slowly has {} mL/cmH2O and {} cmH2O·s/L",
+            said(branch.compliance_ml_cmh2o),
+            said(branch.resistance_cmh2o_s_l)
+        ),
         Change::Effort(Effort::Breaths(own)) => format!(
             "the patient breathes in by itself with {} cmH2O, {} times a minute",
             said(own.amplitude_cmh2o),
@@ -104,6 +108,8 @@ pub fn change(change: &Change) -> String {
         Change::Valve(Valve::Working) => "the outlet valve works".to_owned(),
         Change::Valve(Valve::StuckOpen) => "the outlet valve sticks open".to_owned(),
         Change::Valve(Valve::StuckShut) => "the outlet valve sticks shut".to_owned(),
+        Change::BackflowCheck(true) => "a check keeps gas from flowing back".to_owned(),
+        Change::BackflowCheck(false) => "no check keeps gas from flowing back".to_owned(),
         Change::Limb(limb) if limb.disconnected => "the limb is pulled off the valve".to_owned(),
         Change::Limb(limb) => {
             format!("the expiratory limb has {} cmH2O·s/L", said(limb.resistance_cmh2o_s_l))

@@ -1,0 +1,78 @@
+//! What was probably meant by a word that is none.
+
+/// Words that people use for one another; the second is the one of the format.
+const COUSINS: [(&str, &str); 5] = [
+    ("closed", "shut"),
+    ("clogged", "blocked"),
+    ("obstructed", "blocked"),
+    ("plugged", "blocked"),
+    ("detached", "disconnected"),
+];
+
+/// The known word that was most likely meant.
+pub(crate) fn near<'a>(found: &str, known: &[&'a str]) -> Option<&'a str> {
+    if found.len() > 64 {
+        return None;
+    }
+    let found = parts(found);
+    let by_likeness = |known: &&'a str| (likeness(&found, &parts(known)), *known);
+    // Of equals the one declared first wins.
+    let best = known.iter().rev().map(by_likeness).max_by(|a, b| a.0.total_cmp(&b.0));
+    best.filter(|(likeness, _)| *likeness >= 0.55).map(|(_, word)| word)
+}
+
+/// From 0, nothing in common, to 1, the same but for case, hyphens and order.
+fn likeness(found: &[String], known: &[String]) -> f64 {
+    let whole = |parts: &[String]| parts.join("_");
+    let in_order = |parts: &[String]| {
+        let mut parts = parts.to_vec();
+        parts.sort_unstable();
+        parts
+    };
+    let (written, meant) = (whole(found), whole(known));
+    // `weight` for `weight_kg`: the unit is easily forgotten.
+    let unit_forgotten = written.len() > 3 && meant.starts_with(&format!("{written}_"));
+    // `TubeKinked` for `KinkedTube`.
+    if unit_forgotten || in_order(found) == in_order(known) {
+        return 1.0;
+    }
+    strsim::normalized_damerau_levenshtein(&written, &meant)
+}
+
+/// `StuckClosed` as `stuck`, `shut`; `cycling-pressure` as `cycling`, `pressure`.
+fn parts(word: &str) -> Vec<String> {
+    let mut parts = vec![String::new()];
+    let mut after_small = false;
+    for c in word.chars() {
+        let gap = matches!(c, '_' | '-' | ' ');
+        if gap || (after_small && c.is_uppercase()) {
+            parts.push(String::new());
+        }
+        if let Some(part) = parts.last_mut().filter(|_| !gap) {
+            part.extend(c.to_lowercase());
+        }
+        after_small = c.is_lowercase();
+    }
+    for part in &mut parts {
+        if let Some((_, ours)) = COUSINS.iter().find(|(theirs, _)| theirs == part) {
+            *part = (*ours).to_owned();
+        }
+    }
+    parts
+}
+
+#[cfg(test)]
+mod tests {
+    use super::near;
+
+    #[test]
+    fn cousins_and_another_order_are_understood_and_what_is_far_is_not() {
+        let valve = ["Working", "StuckOpen", "StuckShut"];
+        assert_eq!(near("StuckClosed", &valve), Some("StuckShut"));
+        assert_eq!(near("stuck open", &valve), Some("StuckOpen"));
+        assert_eq!(near("Wrking", &valve), Some("Working"));
+        assert_eq!(near("Blue", &valve), None);
+        assert_eq!(near("TubeKinked", &["CuffLeak", "KinkedTube"]), Some("KinkedTube"));
+        assert_eq!(near("weight", &["name", "weight_kg"]), Some("weight_kg"));
+    }
+}
