@@ -42,6 +42,12 @@ pub fn figure(path: &Path) -> Result<tidewright_figures::FigureFile, Problem> {
     Ok(tidewright_figures::FigureFile::parse_bytes(&shown(path), &bytes)?)
 }
 
+/// Reads and checks a cohort file.
+pub fn cohort(path: &Path) -> Result<tidewright_study::cohort::CohortFile, Problem> {
+    let bytes = bytes(path).map_err(|error| unreadable(path, &error))?;
+    Ok(tidewright_study::cohort::CohortFile::parse_bytes(&shown(path), &bytes)?)
+}
+
 fn bytes(path: &Path) -> io::Result<Vec<u8>> {
     // One byte more than allowed tells a file that is too large.
     let most = LARGEST_FILE as u64 + 1;

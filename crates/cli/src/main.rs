@@ -13,6 +13,7 @@ mod lesson;
 mod markdown;
 mod output;
 mod page;
+mod partial;
 mod practise;
 mod problem;
 mod run_page;

@@ -3,6 +3,7 @@
 
 mod check;
 mod class;
+mod cohort;
 mod completions;
 mod coverage;
 mod example;
@@ -50,6 +51,7 @@ verbs! {
     check::Check,
     plan::Plan,
     sweep::Sweep,
+    cohort::Cohort,
     practise::Practise,
     replay::Replay,
     mark::Mark,

@@ -4,12 +4,14 @@
 //!
 //! - [`mod@plan`]: the settings that give a wanted breath, and why;
 //! - [`mod@sweep`]: one or two fields of a scenario over ranges or lists;
+//! - [`mod@cohort`]: many patients drawn by chance, each ventilated;
 //! - [`batch`]: breaths of many plain machines side by side.
 //!
 //! The library opens no file, reads no clock and prints nothing.
 
 mod axis;
 pub mod batch;
+pub mod cohort;
 mod field;
 mod inspiration;
 mod metric;
@@ -20,6 +22,7 @@ mod table;
 
 pub use field::{Field, FieldError, set_all};
 pub use metric::{Metric, UnknownMetric, ended_by};
+pub use table::digits;
 
 /// The caution that stands on every answer a person reads.
 pub use tidewright_scenario::report::BANNER as CAUTION;

@@ -6,34 +6,39 @@ use std::str::FromStr;
 use thiserror::Error;
 use tidewright::breath::{Breath, EndedBy};
 use tidewright::quantity::Mass;
+use tidewright_scenario::choice;
 
-/// A measure of a breath that is a number.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum Metric {
-    /// From the start of inspiration to the opening of the outlet valve, s.
-    InspiratoryTime,
-    /// From the opening of the outlet valve to the next inspiration, s.
-    ExpiratoryTime,
-    /// Breaths per minute if every breath were like this one, 1/min.
-    Rate,
-    /// Change of lung volume over inspiration, mL.
-    InspiredTidalVolume,
-    /// The same for each kg of body weight, mL/kg.
-    InspiredTidalVolumePerKg,
-    /// Change of lung volume over expiration, mL.
-    ExpiredTidalVolume,
-    /// Expired tidal volume times the rate, mL/min.
-    MinuteVolume,
-    /// Highest airway pressure, cmH2O.
-    PeakPressure,
-    /// Mean airway pressure over the whole breath, cmH2O.
-    MeanPressure,
-    /// Airway pressure at the end of expiration, cmH2O.
-    BaselinePressure,
-    /// Alveolar pressure at the end of expiration, cmH2O.
-    EndExpiratoryAlveolarPressure,
-    /// Gas lost through the leak, mL.
-    Leaked,
+use crate::batch::Breaths;
+
+choice! {
+    /// A measure of a breath that is a number.
+    #[derive(Copy, Eq, Hash, PartialOrd, Ord)]
+    pub enum Metric {
+        /// From the start of inspiration to the opening of the outlet valve, s.
+        InspiratoryTime,
+        /// From the opening of the outlet valve to the next inspiration, s.
+        ExpiratoryTime,
+        /// Breaths per minute if every breath were like this one, 1/min.
+        Rate,
+        /// Change of lung volume over inspiration, mL.
+        InspiredTidalVolume,
+        /// The same for each kg of body weight, mL/kg.
+        InspiredTidalVolumePerKg,
+        /// Change of lung volume over expiration, mL.
+        ExpiredTidalVolume,
+        /// Expired tidal volume times the rate, mL/min.
+        MinuteVolume,
+        /// Highest airway pressure, cmH2O.
+        PeakPressure,
+        /// Mean airway pressure over the whole breath, cmH2O.
+        MeanPressure,
+        /// Airway pressure at the end of expiration, cmH2O.
+        BaselinePressure,
+        /// Alveolar pressure at the end of expiration, cmH2O.
+        EndExpiratoryAlveolarPressure,
+        /// Gas lost through the leak, mL.
+        Leaked,
+    }
 }
 
 impl Metric {
@@ -137,21 +142,28 @@ impl Metric {
     /// ```
     #[must_use]
     pub fn of(self, breath: &Breath, weight: Mass) -> f64 {
+        self.told(&Breaths::from(breath), weight)
+    }
+
+    /// The same of a breath as a block tells it.
+    #[must_use]
+    pub fn told(self, breath: &Breaths<1>, weight: Mass) -> f64 {
+        let (inspiratory_s, expiratory_s) =
+            (breath.inspiratory_time_s[0], breath.expiratory_time_s[0]);
+        let rate_per_min = 60.0 / (inspiratory_s + expiratory_s);
         match self {
-            Self::InspiratoryTime => breath.inspiratory_time.as_s(),
-            Self::ExpiratoryTime => breath.expiratory_time.as_s(),
-            Self::Rate => breath.rate_per_min(),
-            Self::InspiredTidalVolume => breath.inspired_tidal_volume.as_ml(),
-            Self::InspiredTidalVolumePerKg => breath.inspired_tidal_volume.as_ml() / weight.as_kg(),
-            Self::ExpiredTidalVolume => breath.expired_tidal_volume.as_ml(),
-            Self::MinuteVolume => breath.expired_tidal_volume.as_ml() * breath.rate_per_min(),
-            Self::PeakPressure => breath.peak_pressure.as_cmh2o(),
-            Self::MeanPressure => breath.mean_pressure.as_cmh2o(),
-            Self::BaselinePressure => breath.baseline_pressure.as_cmh2o(),
-            Self::EndExpiratoryAlveolarPressure => {
-                breath.end_expiratory_alveolar_pressure.as_cmh2o()
-            }
-            Self::Leaked => breath.leaked.as_ml(),
+            Self::InspiratoryTime => inspiratory_s,
+            Self::ExpiratoryTime => expiratory_s,
+            Self::Rate => rate_per_min,
+            Self::InspiredTidalVolume => breath.inspired_tidal_volume_ml[0],
+            Self::InspiredTidalVolumePerKg => breath.inspired_tidal_volume_ml[0] / weight.as_kg(),
+            Self::ExpiredTidalVolume => breath.expired_tidal_volume_ml[0],
+            Self::MinuteVolume => breath.expired_tidal_volume_ml[0] * rate_per_min,
+            Self::PeakPressure => breath.peak_pressure_cmh2o[0],
+            Self::MeanPressure => breath.mean_pressure_cmh2o[0],
+            Self::BaselinePressure => breath.baseline_pressure_cmh2o[0],
+            Self::EndExpiratoryAlveolarPressure => breath.end_expiratory_alveolar_pressure_cmh2o[0],
+            Self::Leaked => breath.leaked_ml[0],
         }
     }
 }

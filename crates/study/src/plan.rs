@@ -24,7 +24,7 @@ pub use crate::inspiration::{GasBalance, PressureBalance};
 pub use error::{Infeasible, Obstacle, PlanError};
 pub use json::{infeasible_json, json};
 pub use sensitivity::{Effect, Sensitivity};
-pub use solve::plan;
+pub use solve::{plan, settings_by_rule};
 pub use text::{infeasible_text, text};
 pub use time_limit::{LARGE_LIMITED_VOLUME_ML_KG, LIMIT_OVER_INSPIRATION, TimeLimit};
 

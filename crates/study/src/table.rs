@@ -1,4 +1,4 @@
-//! Rows of comma-separated values.
+//! Numbers in tables: for people, and as rows of comma-separated values.
 
 use std::io::{self, Write};
 
@@ -48,4 +48,20 @@ impl<W: Write> Table<W> {
     pub fn finish(mut self) -> io::Result<()> {
         self.out.flush()
     }
+}
+
+/// Four digits that count, and no more than four decimals.
+#[must_use]
+pub fn digits(value: f64) -> String {
+    let size = value.abs();
+    let decimals = match size {
+        _ if size >= 999.95 => 0,
+        _ if size >= 99.995 => 1,
+        _ if size >= 9.9995 => 2,
+        _ if size >= 0.99995 => 3,
+        _ => 4,
+    };
+    let text = format!("{value:.decimals$}");
+    let zero = text.trim_start_matches('-').chars().all(|c| c == '0' || c == '.');
+    if zero { "0".to_owned() } else { text }
 }

@@ -3,11 +3,11 @@
 use tidewright::breath::{Breath, EndedBy};
 use tidewright::machine::Machine;
 use tidewright::quantity::{Compliance, Flow, Pressure, Seconds};
-use tidewright::setup::{SensorPlace, Setup};
+use tidewright::setup::{SensorPlace, Setup, Ventilator};
 use tidewright::steady::{Periodic, SteadyError, periodic};
 
 use super::error::LongerTime;
-use super::time_limit::time_limit;
+use super::time_limit::{safe_limit, time_limit};
 use super::{Goals, Infeasible, Obstacle, Pace, Plan, PlanError, RuleOfThumb, sensitivity};
 use crate::inspiration::account;
 use crate::root::rising_root;
@@ -43,22 +43,8 @@ const MET_WITHIN: f64 = 1e-4;
 pub fn plan(equipment: &Setup, goals: &Goals) -> Result<Plan, PlanError> {
     check(equipment, goals)?;
     let early = equipment.ventilator.valve_delay;
-    let stuck = |obstacle| {
-        PlanError::Infeasible(Box::new(Infeasible {
-            obstacles: vec![obstacle],
-            within_reach: None,
-        }))
-    };
+    check_time(goals)?;
     let inspiratory_time_s = goals.inspiratory_time.as_s();
-    let left_s = goals.expiratory_time().as_s();
-    if left_s < SHORTEST_EXPIRATORY_TIME_S {
-        return Err(stuck(Obstacle::NoTimeToBreatheOut {
-            rate_per_min: goals.rate_per_min(),
-            inspiratory_time_s,
-            left_s,
-            fastest_per_min: 60.0 / (inspiratory_time_s + SHORTEST_EXPIRATORY_TIME_S),
-        }));
-    }
     if early >= goals.inspiratory_time {
         let delay_s = early.as_s();
         return Err(stuck(Obstacle::ValveTooSlow { delay_s, inspiratory_time_s }));
@@ -101,6 +87,43 @@ pub fn plan(equipment: &Setup, goals: &Goals) -> Result<Plan, PlanError> {
     let sensitivity = sensitivity::sensitivity(&setup)?;
     rule_of_thumb.breath = by_rule(&setup, &rule_of_thumb);
     Ok(Plan { goals: *goals, setup, breath, rule_of_thumb, gas, pressure, sensitivity, time_limit })
+}
+
+/// The settings that the rule of thumb gives, with its time limit: 1.5 times the
+/// inspiratory time, or less where 20 mL/kg would flow.
+///
+/// # Errors
+/// A goal out of range, or no time left to breathe out.
+pub fn settings_by_rule(equipment: &Setup, goals: &Goals) -> Result<Ventilator, PlanError> {
+    check(equipment, goals)?;
+    check_time(goals)?;
+    let rule = rule_of_thumb(equipment, goals);
+    Ok(Ventilator {
+        fresh_gas_flow: rule.fresh_gas_flow,
+        cycling_pressure: rule.cycling_pressure,
+        expiratory_time: rule.expiratory_time,
+        inspiratory_time_limit: safe_limit(rule.fresh_gas_flow, goals).limit,
+        ..equipment.ventilator
+    })
+}
+
+/// Whether the rate leaves time to breathe out.
+fn check_time(goals: &Goals) -> Result<(), PlanError> {
+    let (inspiratory_time_s, left_s) =
+        (goals.inspiratory_time.as_s(), goals.expiratory_time().as_s());
+    if left_s >= SHORTEST_EXPIRATORY_TIME_S {
+        return Ok(());
+    }
+    Err(stuck(Obstacle::NoTimeToBreatheOut {
+        rate_per_min: goals.rate_per_min(),
+        inspiratory_time_s,
+        left_s,
+        fastest_per_min: 60.0 / (inspiratory_time_s + SHORTEST_EXPIRATORY_TIME_S),
+    }))
+}
+
+fn stuck(obstacle: Obstacle) -> PlanError {
+    PlanError::Infeasible(Box::new(Infeasible { obstacles: vec![obstacle], within_reach: None }))
 }
 
 /// A setup made ready and the breath it settles to.

@@ -4,6 +4,7 @@ use std::fmt::Write;
 
 use super::{Effect, Goals, Infeasible, Plan};
 use crate::CAUTION;
+use crate::table::digits;
 
 /// A plan as a page of plain text: settings, the breath they give, the rule of thumb
 /// beside them with every part of the difference, what each control changes, the
@@ -211,21 +212,6 @@ fn limit(page: &mut String, plan: &Plan) -> std::fmt::Result {
         digits(volume / plan.goals.weight.as_kg()),
         digits(breath.peak_pressure.as_cmh2o())
     )
-}
-
-/// Four digits that count, and no more than four decimals.
-fn digits(value: f64) -> String {
-    let size = value.abs();
-    let decimals = match size {
-        _ if size >= 999.95 => 0,
-        _ if size >= 99.995 => 1,
-        _ if size >= 9.9995 => 2,
-        _ if size >= 0.99995 => 3,
-        _ => 4,
-    };
-    let text = format!("{value:.decimals$}");
-    let zero = text.trim_start_matches('-').chars().all(|c| c == '0' || c == '.');
-    if zero { "0".to_owned() } else { text }
 }
 
 /// The same without idle zeros, for running text.

@@ -2,7 +2,7 @@
 //! goes on when the pressure is not told.
 
 use tidewright::breath::Breath;
-use tidewright::quantity::{Pressure, Seconds};
+use tidewright::quantity::{Flow, Pressure, Seconds};
 use tidewright::setup::{SensorPlace, Setup};
 
 use super::solve::settle;
@@ -39,17 +39,28 @@ impl TimeLimit {
 
 /// `setup` has its flow and expiratory time in place.
 pub(super) fn time_limit(setup: &Setup, goals: &Goals) -> Result<TimeLimit, PlanError> {
-    let inspiratory_time = goals.inspiratory_time;
-    let by_time = inspiratory_time * LIMIT_OVER_INSPIRATION;
-    let most_ml = LARGE_LIMITED_VOLUME_ML_KG * goals.weight.as_kg();
-    let by_volume = Seconds::s(most_ml / setup.ventilator.fresh_gas_flow.as_ml_s());
-    let nearest = inspiratory_time * NEAREST;
-    let shorter = if by_volume < by_time { by_volume } else { by_time };
-    let limit = if shorter < nearest { nearest } else { shorter };
-
+    let Limits { limit, by_time, by_volume } = safe_limit(setup.ventilator.fresh_gas_flow, goals);
     let mut deaf = setup.clone();
     deaf.circuit.sensor.place = SensorPlace::Cut(Pressure::cmh2o(-1e6));
     deaf.ventilator.inspiratory_time_limit = limit;
     let if_never_told = settle(&deaf)?.1.breath;
     Ok(TimeLimit { limit, by_time, by_volume, if_never_told })
+}
+
+/// A safe limit and what it comes from.
+pub(super) struct Limits {
+    pub limit: Seconds,
+    pub by_time: Seconds,
+    pub by_volume: Seconds,
+}
+
+pub(super) fn safe_limit(fresh_gas_flow: Flow, goals: &Goals) -> Limits {
+    let inspiratory_time = goals.inspiratory_time;
+    let by_time = inspiratory_time * LIMIT_OVER_INSPIRATION;
+    let most_ml = LARGE_LIMITED_VOLUME_ML_KG * goals.weight.as_kg();
+    let by_volume = Seconds::s(most_ml / fresh_gas_flow.as_ml_s());
+    let nearest = inspiratory_time * NEAREST;
+    let shorter = if by_volume < by_time { by_volume } else { by_time };
+    let limit = if shorter < nearest { nearest } else { shorter };
+    Limits { limit, by_time, by_volume }
 }
