@@ -52,6 +52,13 @@ pub enum DrawFileError {
         /// The signal that the panel must hold.
         needed: &'static str,
     },
+    /// A handout's seed finds no patient near the scenario's at which the breaths
+    /// change in the same way.
+    #[error("no patient of seed {seed} changes its breaths as the scenario does: try another")]
+    NoPatient {
+        /// The seed.
+        seed: u64,
+    },
     /// The figure cannot be drawn.
     #[error(transparent)]
     Figure(#[from] FigureError),

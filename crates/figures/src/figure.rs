@@ -5,7 +5,7 @@ use base64::engine::general_purpose::STANDARD;
 
 use crate::error::FigureError;
 use crate::font::{self, FontFile};
-use crate::svg::{Sheet, escape};
+use crate::svg::{GRID, Sheet, decimal, escape};
 use crate::{pdf, png, theme};
 
 /// Size and units of a figure.
@@ -46,6 +46,8 @@ impl Default for Look {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Figure {
     svg: String,
+    /// Where in the SVG the drawing begins.
+    body_at: usize,
     title: String,
     description: String,
     look: Look,
@@ -61,8 +63,11 @@ impl Figure {
         sheet: Sheet,
         look: &Look,
     ) -> Self {
+        let size = (look.width_px as i32 * GRID, look.height_px as i32 * GRID);
+        let svg = document(id, title, &description, sheet.body(), size, "img");
         Self {
-            svg: document(id, title, &description, sheet.body(), look),
+            body_at: svg.len() - sheet.body().len() - "</svg>\n".len(),
+            svg,
             title: title.to_owned(),
             description,
             look: *look,
@@ -78,13 +83,7 @@ impl Figure {
     /// The same document without the font, for pages that hold many figures. The
     /// reader's own sans-serif font is used; sizes leave room for common ones.
     pub fn to_light_svg(&self) -> String {
-        match (self.svg.find("<style>"), self.svg.find("</style>\n")) {
-            (Some(from), Some(to)) => {
-                let from = self.svg[..from].trim_end_matches(' ').len();
-                format!("{}{}", &self.svg[..from], &self.svg[to + "</style>\n".len()..])
-            }
-            _ => self.svg.clone(),
-        }
+        without_font(&self.svg)
     }
 
     /// The numbers behind the figure as CSV, each column with its unit.
@@ -126,6 +125,16 @@ impl Figure {
         pdf::encode(&[&self.svg], &self.title, &self.description)
     }
 
+    /// Width and height in CSS pixels.
+    pub(crate) fn size(&self) -> (u32, u32) {
+        (self.look.width_px, self.look.height_px)
+    }
+
+    /// What is drawn, without the document around it.
+    pub(crate) fn body(&self) -> &str {
+        &self.svg[self.body_at..self.svg.len() - "</svg>\n".len()]
+    }
+
     /// What the figure shows, in words made from its data: the text to put where a
     /// picture cannot be seen.
     pub fn description(&self) -> &str {
@@ -135,6 +144,17 @@ impl Figure {
     /// The heading of the figure.
     pub fn title(&self) -> &str {
         &self.title
+    }
+}
+
+/// An SVG document of ours without the font.
+pub(crate) fn without_font(svg: &str) -> String {
+    match (svg.find("<style>"), svg.find("</style>\n")) {
+        (Some(from), Some(to)) => {
+            let from = svg[..from].trim_end_matches(' ').len();
+            format!("{}{}", &svg[..from], &svg[to + "</style>\n".len()..])
+        }
+        _ => svg.to_owned(),
     }
 }
 
@@ -148,24 +168,32 @@ pub(crate) fn id_from(name: &str) -> String {
     }
 }
 
-fn document(id: &str, title: &str, description: &str, body: &str, look: &Look) -> String {
-    let Look { width_px, height_px, .. } = look;
+/// A whole SVG document around a drawing of the given size in grid units.
+pub(crate) fn document(
+    id: &str,
+    title: &str,
+    description: &str,
+    body: &str,
+    (width, height): (i32, i32),
+    role: &str,
+) -> String {
     let id = id_from(id);
+    let [width, height] = [width, height].map(decimal);
     let (title, description) = (escape(title), escape(description));
     let family = font::FAMILY;
     let faces = [&font::REGULAR, &font::SEMI_BOLD].map(font_face).concat();
     let ink = theme::css(theme::INK);
     let paper = theme::css(theme::PAPER);
     format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width_px}\" height=\"{height_px}\" \
-         viewBox=\"0 0 {width_px} {height_px}\" role=\"img\" xml:lang=\"en\" \
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}\" height=\"{height}\" \
+         viewBox=\"0 0 {width} {height}\" role=\"{role}\" xml:lang=\"en\" \
          aria-labelledby=\"{id}-title {id}-desc\" \
          font-family=\"{family}, Arial, Helvetica, sans-serif\" \
          text-rendering=\"geometricPrecision\" fill=\"{ink}\">\n \
          <title id=\"{id}-title\">{title}</title>\n \
          <desc id=\"{id}-desc\">{description}</desc>\n \
          <style>{faces}</style>\n \
-         <rect width=\"{width_px}\" height=\"{height_px}\" fill=\"{paper}\"/>\n\
+         <rect width=\"{width}\" height=\"{height}\" fill=\"{paper}\"/>\n\
          {body}</svg>\n"
     )
 }

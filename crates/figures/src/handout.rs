@@ -1,16 +1,21 @@
-//! A scenario as a handout: a page to work on, and an answer sheet.
+//! A scenario as a handout: pages to work on, and an answer sheet.
 
-mod page;
+mod html;
+mod individual;
+mod press;
+mod print;
 
-use tidewright::breath::Breath;
+use tidewright::breath::{Breath, EndedBy};
 use tidewright::machine::Machine;
-use tidewright::random;
 use tidewright::setup::Setup;
 use tidewright::steady;
-use tidewright_scenario::format::{Change, Compartment, Lung, Scenario};
+use tidewright_scenario::format::Scenario;
 use tidewright_scenario::report::{self, Happening};
 
+use self::individual::Individual;
 use crate::draw::DrawFileError;
+use crate::error::FigureError;
+use crate::figure::Figure;
 use crate::file::{self, Figure as FigureFile, Show, Size, Time, Trace, Version};
 use crate::ticks::number;
 
@@ -23,37 +28,171 @@ pub enum Paper {
     Letter,
 }
 
+/// Which sheets of a handout are wanted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Sheets {
+    /// Pages to work on, then the answers.
+    Both,
+    /// Pages to work on alone, for a student.
+    Work,
+    /// Answers alone, for the educator.
+    Answers,
+}
+
 /// Longest stretch of a run that leaves single breaths wide enough to write on, s.
 const LONGEST_S: f64 = 24.0;
 /// Part by which a measure must change to count as up or down.
 const NOTABLE: f64 = 0.03;
+/// What stands on every sheet.
+const CAUTION: &str = "For teaching only. Not a medical device. Simulated animals and equipment: \
+    real ones differ. Do not use for decisions about a patient. Follow the veterinary surgeon in \
+    charge, local law, your workplace rules and the instructions of the equipment in front of you.";
+const PREDICT: &str = "Predict: ↑ up, ↓ down, = as before";
+const QUESTIONS: [&str; 3] = [
+    "Describe: what do the traces show before and after the change?",
+    "Explain: which part of flow, pressure, compliance, resistance or leak does it come from?",
+    "Act: what do you do first, what next, and whom do you tell?",
+];
+const LINES_PER_QUESTION: usize = 3;
+const RECORD: [&str; 6] =
+    ["Time (min)", "Fresh gas (L/min)", "Peak (cmH₂O)", "Rate (per min)", "Insp. time (s)", "CO₂"];
+const RECORD_COLUMNS: usize = 12;
+const FROM_ENGINE: &str = "From the engine, settled breath before and after";
 
-/// A printable page in HTML, complete in itself: the case, the traces without
-/// names, a table to predict in, three questions, a blank record, and a second
-/// page with the answers that the engine gives.
+/// A handout: the case, the traces without names, a table to predict in, three
+/// questions, a blank record, and the answers that the engine gives.
 ///
-/// Seed 0 is the scenario as it stands. Any other seed is another patient: its
-/// compliance and resistance differ by some percent, the same for the same seed, so
-/// that each student of a class can have an own sheet. The answers are computed for
-/// that patient.
-///
-/// # Errors
-/// [`DrawFileError`] where the run or the drawing fails.
-pub fn handout(scenario: &Scenario, paper: Paper, seed: u64) -> Result<String, DrawFileError> {
-    let scenario = &individual(scenario, seed);
-    let traces = traces(scenario);
-    let quiz = traces.draw(scenario, Version::Student)?;
-    let answer = traces.draw(scenario, Version::Teacher)?;
-    let changes = changes(scenario);
-    Ok(page::page(scenario, paper, seed, &quiz.to_light_svg(), &answer.to_light_svg(), &changes))
+/// ```
+/// use tidewright_figures::{Handout, Paper, Sheets};
+/// let scenario = tidewright_scenario::parse("leak.ron", r#"Scenario(
+///     format: 1, id: "leak",
+///     patient: (species: Cat, weight_kg: 4),
+///     ventilator: (fresh_gas_flow_l_min: 2, cycling_pressure_cmh2o: 9,
+///         inspiratory_time_limit_s: 4, expiratory_time_s: 2),
+///     duration_s: 60,
+///     timeline: [(at_s: 30, set: Leak(ml_min: 1500, at_cmh2o: 30))],
+/// )"#).unwrap();
+/// let handouts = [Handout::new(&scenario, 7)?];
+/// let page = Handout::html(&handouts, Sheets::Both, Paper::A4);
+/// assert!(page.contains("Seed 7"));
+/// let pdf = Handout::pdf(&handouts, Sheets::Work, Paper::Letter)?;
+/// assert!(pdf.starts_with(b"%PDF"));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+#[derive(Debug)]
+pub struct Handout {
+    scenario: Scenario,
+    seed: u64,
+    student: Option<String>,
+    quiz: Figure,
+    answer: Figure,
+    answers: Vec<Answer>,
+    differs: Vec<String>,
+}
+
+impl Handout {
+    /// The handout of a scenario and a seed.
+    ///
+    /// Seed 0 is the scenario as it stands. Any other seed is another patient, the
+    /// same for the same seed: compliance and resistance (or, where the lung follows
+    /// from it, weight) are 0.8 to 1.25 times the scenario's, fresh gas flow is 0.9
+    /// to 1.1 times. Only a patient is taken at which breaths end as in the scenario
+    /// and no measure goes the other way, so that the lesson stays. The answers are
+    /// computed for that patient.
+    ///
+    /// # Errors
+    /// [`DrawFileError`] where the run or the drawing fails, or no such patient is
+    /// found.
+    pub fn new(scenario: &Scenario, seed: u64) -> Result<Self, DrawFileError> {
+        let Individual { scenario, answers, differs } = Individual::new(scenario, seed)?;
+        let traces = traces(&scenario);
+        let quiz = traces.draw(&scenario, Version::Student)?;
+        let answer = traces.draw(&scenario, Version::Teacher)?;
+        Ok(Self { scenario, seed, student: None, quiz, answer, answers, differs })
+    }
+
+    /// The same handout with a student's pseudonym on every sheet.
+    #[must_use]
+    pub fn of(self, student: &str) -> Self {
+        Self { student: Some(student.to_owned()), ..self }
+    }
+
+    /// A printable page in HTML, complete in itself.
+    #[must_use]
+    pub fn html(handouts: &[Self], sheets: Sheets, paper: Paper) -> String {
+        html::page(handouts, sheets, paper)
+    }
+
+    /// The same as a tagged PDF: vectors, text as text, the same bytes each time.
+    ///
+    /// # Errors
+    /// If a text holds a letter that the font of the figures lacks.
+    pub fn pdf(handouts: &[Self], sheets: Sheets, paper: Paper) -> Result<Vec<u8>, FigureError> {
+        print::pdf(handouts, sheets, paper)
+    }
+
+    fn patient(&self) -> String {
+        report::patient(&self.scenario)
+    }
+
+    /// Whose sheet it is, and which patient stands on it.
+    fn whose(&self) -> String {
+        match &self.student {
+            Some(student) => format!("{student}: {}", self.patient()),
+            None => self.patient(),
+        }
+    }
+
+    /// The scenario's own name would tell the answer on the student's pages.
+    fn title(&self) -> &str {
+        self.scenario.title.as_deref().unwrap_or(self.scenario.id.as_str())
+    }
+
+    fn story(&self) -> &str {
+        self.scenario.story.as_deref().unwrap_or_default()
+    }
+
+    fn teaches(&self) -> &str {
+        self.scenario.teaches.as_deref().unwrap_or_default()
+    }
+
+    fn settings(&self) -> String {
+        let settings = report::settings(&self.scenario).join(", ");
+        format!("At the start: {}.", settings.replace("cmH2O", "cmH₂O"))
+    }
+
+    /// Seed and version, with whose sheet it is; the scenario is named on answers
+    /// alone.
+    fn origin(&self, answers: bool) -> String {
+        let seed = if answers { "seed" } else { "Seed" };
+        let scenario = if answers { format!("{}, ", self.scenario.id) } else { String::new() };
+        let student = self.student.as_ref().map(|name| format!("{name} · ")).unwrap_or_default();
+        let version = env!("CARGO_PKG_VERSION");
+        format!("{student}{scenario}{seed} {}, Tidewright {version}", self.seed)
+    }
+
+    /// How this patient differs from the file's.
+    fn differs(&self) -> Option<String> {
+        let differs = self.differs.join(", ");
+        (!differs.is_empty()).then(|| format!("Against the scenario: {differs}."))
+    }
 }
 
 /// What a change or a fault does to the settled breath.
+#[derive(Debug)]
 pub(crate) struct Answer {
-    pub at_s: f64,
-    pub label: String,
-    /// Before and after for each of [`MEASURES`]; nothing where breaths do not settle.
-    pub measures: Option<Vec<(f64, f64)>>,
+    at_s: f64,
+    label: String,
+    /// Nothing where breaths do not settle.
+    measures: Option<Measures>,
+}
+
+/// The settled breath before and after a change.
+#[derive(Debug)]
+struct Measures {
+    ended_by: (EndedBy, EndedBy),
+    /// Before and after for each of [`MEASURES`].
+    values: Vec<(f64, f64)>,
 }
 
 /// What students predict: name and unit.
@@ -63,20 +202,83 @@ pub(crate) const MEASURES: [(&str, &str); 4] = [
     ("Tidal volume", "mL"),
     ("Peak pressure", "cmH₂O"),
 ];
+/// What stands where breaths do not settle.
+const NOT_SETTLED: &str = "no settled breath";
 
-impl Answer {
-    /// An arrow with both values.
-    pub fn told((before, after): (f64, f64)) -> String {
-        let arrow = match after / before {
-            ratio if ratio > 1.0 + NOTABLE => "↑",
-            ratio if ratio < 1.0 - NOTABLE => "↓",
-            _ => "=",
-        };
-        format!("{arrow} {} → {}", number(before), number(after))
+/// Which way a measure goes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Arrow {
+    Up,
+    Down,
+    Same,
+}
+
+impl Arrow {
+    fn of((before, after): (f64, f64)) -> Self {
+        match after / before {
+            ratio if ratio > 1.0 + NOTABLE => Self::Up,
+            ratio if ratio < 1.0 - NOTABLE => Self::Down,
+            _ => Self::Same,
+        }
+    }
+
+    fn sign(self) -> &'static str {
+        match self {
+            Self::Up => "↑",
+            Self::Down => "↓",
+            Self::Same => "=",
+        }
     }
 }
 
-fn changes(scenario: &Scenario) -> Vec<Answer> {
+impl Answer {
+    /// What stands before the change's row on a student's sheet: the first change is
+    /// the one to find in the traces.
+    fn asked(&self, first: bool) -> String {
+        match first {
+            true => format!("at {} s, as seen", number(self.at_s)),
+            false => self.named(),
+        }
+    }
+
+    fn named(&self) -> String {
+        format!("{} s: {}", number(self.at_s), self.label.replace("cmH2O", "cmH₂O"))
+    }
+
+    /// An arrow with both values for each measure; nothing where breaths do not
+    /// settle.
+    fn told(&self) -> Option<Vec<String>> {
+        let values = &self.measures.as_ref()?.values;
+        let told = |&(before, after): &(f64, f64)| {
+            format!("{} {} → {}", Arrow::of((before, after)).sign(), number(before), number(after))
+        };
+        Some(values.iter().map(told).collect())
+    }
+}
+
+/// Names of the columns of a table of measures.
+fn head(first: &str) -> Vec<String> {
+    let measures = MEASURES.iter().map(|(name, unit)| format!("{name} ({unit})"));
+    std::iter::once(first.to_owned()).chain(measures).collect()
+}
+
+/// A table of what the first change does to each student's patient.
+fn key_rows(handouts: &[Handout]) -> Vec<Vec<String>> {
+    let mut names = head("Student");
+    names.insert(1, "Seed".to_owned());
+    let rows = handouts.iter().map(|handout| {
+        let student = handout.student.clone().unwrap_or_else(|| handout.patient());
+        let told = handout.answers.first().map(Answer::told);
+        let told = told.map(|told| told.unwrap_or_else(|| vec![NOT_SETTLED.to_owned()]));
+        let mut cells = vec![student, handout.seed.to_string()];
+        cells.extend(told.unwrap_or_default());
+        cells.resize(2 + MEASURES.len(), String::new());
+        cells
+    });
+    std::iter::once(names).chain(rows).collect()
+}
+
+fn answers(scenario: &Scenario) -> Vec<Answer> {
     let protocol = scenario.protocol();
     let mut together: Vec<Answer> = Vec::new();
     for Happening { at_s, label, .. } in report::happenings(scenario) {
@@ -96,9 +298,9 @@ fn changes(scenario: &Scenario) -> Vec<Answer> {
     let mut before = settled(&protocol.start);
     for (answer, until_s) in together.iter_mut().zip(ends) {
         let after = settled(setup_before(until_s));
-        let measures = before.as_ref().zip(after.as_ref());
-        answer.measures = measures.map(|(before, after)| {
-            measures_of(before).into_iter().zip(measures_of(after)).collect()
+        answer.measures = before.as_ref().zip(after.as_ref()).map(|(before, after)| Measures {
+            ended_by: (before.ended_by, after.ended_by),
+            values: measures_of(before).into_iter().zip(measures_of(after)).collect(),
         });
         before = after;
     }
@@ -144,36 +346,4 @@ fn traces(scenario: &Scenario) -> FigureFile {
             measures: Vec::new(),
         }),
     }
-}
-
-/// The patient of a seed.
-fn individual(scenario: &Scenario, seed: u64) -> Scenario {
-    let mut scenario = scenario.clone();
-    if seed == 0 {
-        return scenario;
-    }
-    let mut generator = random::generator(seed);
-    let mut factor = || (1.0 + 0.08 * random::standard_normal(&mut generator)).clamp(0.8, 1.25);
-    let (compliance, resistance, weight) = (factor(), factor(), factor());
-    let vary = |lung: &mut Lung| {
-        let parts: &mut [Compartment] = match lung {
-            Lung::Single(only) => std::slice::from_mut(only),
-            Lung::Compartments(lung) => &mut lung.compartments,
-        };
-        for part in parts {
-            part.compliance_ml_cmh2o *= compliance;
-            part.resistance_cmh2o_s_l *= resistance;
-        }
-    };
-    match &mut scenario.patient.lung {
-        Some(lung) => vary(lung),
-        // A typical lung follows from the weight.
-        None => scenario.patient.weight_kg *= weight,
-    }
-    for entry in &mut scenario.timeline {
-        if let Change::Lung(lung) = &mut entry.set {
-            vary(lung);
-        }
-    }
-    scenario
 }

@@ -7,6 +7,7 @@ use tidewright::breath::EndedBy;
 use tidewright::phase::PhaseKind;
 
 use crate::font::{self, Weight};
+use crate::language::ENGLISH;
 use crate::marks::{self, Marks};
 use crate::stack::Stack;
 use crate::svg::{Area, grid};
@@ -72,37 +73,37 @@ fn grounds(stack: &Stack, phases: bool, bands: bool) -> Vec<(Symbol, String)> {
     let has = |kind| phases && stack.phases.iter().any(|phase| phase.kind == kind);
     let mut entries = Vec::new();
     if has(PhaseKind::Inspiration) {
-        entries.push((Symbol::Inspiration, "inspiration".to_owned()));
+        entries.push((Symbol::Inspiration, ENGLISH.inspiration.to_owned()));
     }
     if has(PhaseKind::Expiration) || has(PhaseKind::Standby) {
         let text = match has(PhaseKind::Standby) {
-            true => "expiration or standby",
-            false => "expiration",
+            true => ENGLISH.expiration_or_standby,
+            false => ENGLISH.expiration,
         };
         entries.push((Symbol::Expiration, text.to_owned()));
     }
     if bands {
-        entries.push((Symbol::Band, "lowest to highest".to_owned()));
+        entries.push((Symbol::Band, ENGLISH.band.to_owned()));
     }
     entries
 }
 
 fn endings(stack: &Stack, marks: &Marks) -> Vec<(Symbol, String)> {
-    let mut subject = "breath ended ";
+    let mut subject = format!("{} ", ENGLISH.breath_ended);
     let mut entries = Vec::new();
     for (by, text) in [
-        (EndedBy::Pressure, "by pressure"),
-        (EndedBy::Time, "by time limit"),
-        (EndedBy::Standby, "by standby"),
+        (EndedBy::Pressure, ENGLISH.by_pressure),
+        (EndedBy::Time, ENGLISH.by_time),
+        (EndedBy::Standby, ENGLISH.by_standby),
     ] {
         let all = stack.breath_ends.iter().filter(|end| end.by == by).count();
         let count = match marks.count(by) {
             marked if marked == all => format!("{all}"),
-            marked => format!("{all}, {marked} marked"),
+            marked => format!("{all}, {marked} {}", ENGLISH.marked),
         };
         if all > 0 {
             entries.push((Symbol::Ended(by), format!("{subject}{text} ({count})")));
-            subject = "";
+            subject.clear();
         }
     }
     entries

@@ -2,6 +2,7 @@
 //! language.
 
 use crate::file::{Metric, Range, Trace};
+use crate::signs_chart::Pattern;
 
 /// A quantity on an axis.
 #[derive(Debug, Clone, Copy)]
@@ -30,6 +31,24 @@ pub(crate) struct Language {
     pub resistive_pressure: &'static str,
     pub alveolar_end: &'static str,
     pub cycling_pressure: &'static str,
+    pub inspiration: &'static str,
+    pub expiration: &'static str,
+    pub standby: &'static str,
+    pub expiration_or_standby: &'static str,
+    pub band: &'static str,
+    /// Before what ended a breath, in the key.
+    pub breath_ended: &'static str,
+    pub by_pressure: &'static str,
+    pub by_time: &'static str,
+    pub by_standby: &'static str,
+    /// After the number of marks that are drawn.
+    pub marked: &'static str,
+    pub ended_by_pressure: &'static str,
+    pub ended_by_time: &'static str,
+    pub ended_by_standby: &'static str,
+    pub healthy: &'static str,
+    pub severity: &'static str,
+    patterns: [&'static str; 6],
     signals: [Quantity; 8],
     metrics: [Quantity; 7],
     settings: [&'static str; 7],
@@ -55,6 +74,29 @@ pub(crate) const ENGLISH: Language = Language {
     resistive_pressure: "R × flow",
     alveolar_end: "alveolar",
     cycling_pressure: "cycling pressure",
+    inspiration: "inspiration",
+    expiration: "expiration",
+    standby: "standby",
+    expiration_or_standby: "expiration or standby",
+    band: "lowest to highest",
+    breath_ended: "breath ended",
+    by_pressure: "by pressure",
+    by_time: "by time limit",
+    by_standby: "by standby",
+    marked: "marked",
+    ended_by_pressure: "ended by pressure",
+    ended_by_time: "ended by the time limit",
+    ended_by_standby: "ended by standby",
+    healthy: "Healthy",
+    severity: "severity",
+    patterns: [
+        "Longer inspiration, still ended by pressure",
+        "Ended by the time limit, less volume comes back",
+        "Ended by the time limit, hardly any pressure or volume",
+        "Ended by the time limit, too much volume",
+        "Shorter inspiration, less volume, baseline as before",
+        "Raised baseline",
+    ],
     signals: [
         quantity("airway-pressure", ("Pressure", "Pressure"), "airway pressure", "cmH₂O", "cmh2o"),
         quantity(
@@ -138,6 +180,18 @@ impl Language {
             Metric::PeakPressure => 4,
             Metric::EndExpiratoryAlveolarPressure => 5,
             Metric::Leaked => 6,
+        }]
+    }
+
+    /// What is seen, as the heading of a group of faults.
+    pub const fn pattern(&self, pattern: Pattern) -> &'static str {
+        self.patterns[match pattern {
+            Pattern::Longer => 0,
+            Pattern::LimitLess => 1,
+            Pattern::LimitNothing => 2,
+            Pattern::LimitMore => 3,
+            Pattern::Shorter => 4,
+            Pattern::Raised => 5,
         }]
     }
 

@@ -29,10 +29,13 @@ mod language;
 mod layout;
 mod marks;
 mod note;
+mod page;
 mod panel;
 mod pdf;
 mod png;
+mod role;
 mod shading;
+mod signs_chart;
 mod stack;
 mod svg;
 mod theme;
@@ -47,7 +50,8 @@ pub use error::FigureError;
 pub use figure::{Figure, FlowUnit, Look};
 pub use file::{Figure as FigureFile, Version};
 pub use gallery::gallery;
-pub use handout::{Paper, handout};
+pub use handout::{Handout, Paper, Sheets};
+pub use signs_chart::{ChartPaper, SignsChart};
 pub use waveform::{BreathEnd, Event, Ghost, Phase, Waveforms};
 
 /// What stands at the foot of every figure.

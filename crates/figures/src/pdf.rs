@@ -33,6 +33,17 @@ pub(crate) fn encode(
     title: &str,
     description: &str,
 ) -> Result<Vec<u8>, FigureError> {
+    encode_scaled(pages, title, description, 1.0)
+}
+
+/// The same, each page so many times as large as its SVG.
+pub(crate) fn encode_scaled(
+    pages: &[&str],
+    title: &str,
+    description: &str,
+    scale: f32,
+) -> Result<Vec<u8>, FigureError> {
+    let scale = scale * POINTS_PER_PX;
     let settings = SerializeSettings {
         // Stops with an error where a page lacks what PDF/UA-1 asks for.
         configuration: configuration(),
@@ -45,11 +56,11 @@ pub(crate) fn encode(
         let svg = Xml::parse(svg).map_err(|error| FigureError::Page(error.to_string()))?;
         let root = svg.root_element();
         let (width, height) = (number(&root, "width")?, number(&root, "height")?);
-        let size = PageSettings::from_wh(width * POINTS_PER_PX, height * POINTS_PER_PX);
+        let size = PageSettings::from_wh(width * scale, height * scale);
         let size = size.ok_or_else(|| FigureError::Page("a page has no area".to_owned()))?;
         let mut page = document.start_page_with(size);
         let mut surface = page.surface();
-        surface.push_transform(&Transform::from_scale(POINTS_PER_PX, POINTS_PER_PX));
+        surface.push_transform(&Transform::from_scale(scale, scale));
         roles::draw(&root, &mut surface, &mut tree)?;
         surface.pop();
         surface.finish();

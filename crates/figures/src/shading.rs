@@ -8,6 +8,7 @@ use plotters::style::text_anchor::{HPos, Pos, VPos};
 use tidewright::phase::PhaseKind;
 
 use crate::font::{self, Weight};
+use crate::language::ENGLISH;
 use crate::stack::Stack;
 use crate::svg::{Area, grid};
 use crate::theme;
@@ -61,9 +62,9 @@ impl Shading {
 /// anywhere.
 fn names(phases: &[(PhaseKind, Range<i32>)]) -> Vec<(i32, &'static str)> {
     let name = |kind| match kind {
-        PhaseKind::Inspiration | PhaseKind::ValveDelay => "inspiration",
-        PhaseKind::Expiration => "expiration",
-        PhaseKind::Standby => "standby",
+        PhaseKind::Inspiration | PhaseKind::ValveDelay => ENGLISH.inspiration,
+        PhaseKind::Expiration => ENGLISH.expiration,
+        PhaseKind::Standby => ENGLISH.standby,
     };
     let fits = |kind: PhaseKind, span: &Range<i32>| {
         let width = font::width(name(kind), theme::TICK_PX, Weight::Regular);

@@ -57,6 +57,11 @@ impl Sheet {
         }
     }
 
+    /// An empty sheet, sizes in grid units.
+    pub fn of_grid(width: i32, height: i32) -> Self {
+        Self { width: width as u32, height: height as u32, ..Self::new(0, 0) }
+    }
+
     /// Everything drawn so far, as the inside of an SVG element.
     pub fn body(&self) -> &str {
         &self.body
@@ -69,13 +74,17 @@ impl Sheet {
 
     /// Begins a group; a title, if not empty, says what it shows.
     pub fn open(&mut self, id: &str, title: &str) {
-        let id = escape(id);
-        self.line(&format!("<g id=\"{id}\">"));
-        self.depth += 1;
+        self.enter(&format!("<g id=\"{}\">", escape(id)));
         if !title.is_empty() {
             let title = escape(title);
             self.line(&format!("<title>{title}</title>"));
         }
+    }
+
+    /// Writes the start of a group.
+    pub fn enter(&mut self, start: &str) {
+        self.line(start);
+        self.depth += 1;
     }
 
     /// Ends the group begun last.
@@ -117,7 +126,13 @@ impl Sheet {
         write(&lines, pen.width_px, &dashes);
     }
 
-    fn line(&mut self, element: &str) {
+    /// Writes lines that another sheet wrote.
+    pub fn lines(&mut self, body: &str) {
+        body.lines().for_each(|line| self.line(line));
+    }
+
+    /// Writes one element.
+    pub fn line(&mut self, element: &str) {
         for _ in 0..self.depth {
             self.body.push(' ');
         }

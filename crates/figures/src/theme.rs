@@ -14,6 +14,8 @@ pub(crate) const SOFT_INK: RGBColor = RGBColor(0x50, 0x50, 0x50);
 pub(crate) const PAPER: RGBColor = RGBColor(0xff, 0xff, 0xff);
 /// Behind every inspiration.
 pub(crate) const SHADE: RGBColor = RGBColor(0xf1, 0xf1, 0xf1);
+/// Behind a value that differs from the usual one.
+pub(crate) const TINTED: RGBColor = RGBColor(0xe4, 0xe4, 0xe4);
 /// The edge of a shaded phase.
 pub(crate) const SHADE_EDGE: RGBColor = RGBColor(0xc4, 0xc4, 0xc4);
 /// Grid lines at the ticks.

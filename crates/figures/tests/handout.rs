@@ -4,12 +4,16 @@
 
 use std::fs;
 
-use tidewright_figures::{Paper, handout};
+use tidewright_figures::{DrawFileError, Handout, Paper, Sheets};
 use tidewright_scenario::Scenario;
 
 fn scenario(name: &str) -> Scenario {
     let path = format!("{}/../../scenarios/{name}.ron", env!("CARGO_MANIFEST_DIR"));
     tidewright_scenario::parse(name, &fs::read_to_string(path).unwrap()).unwrap()
+}
+
+fn handout(scenario: &Scenario, paper: Paper, seed: u64) -> Result<String, DrawFileError> {
+    Ok(Handout::html(&[Handout::new(scenario, seed)?], Sheets::Both, paper))
 }
 
 #[test]

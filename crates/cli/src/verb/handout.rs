@@ -1,20 +1,28 @@
 //! `tidewright handout`: a scenario to print and work on.
 
 use std::io::Write as _;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
-use tidewright_figures::{Paper, handout};
+use tidewright_figures::{Handout as Sheet, Paper, Sheets};
+use tidewright_scenario::Scenario;
+use tidewright_training::class::{deal, roster};
 
 use crate::draft::Draft;
 use crate::exit::Exit;
 use crate::input::{self, shown};
-use crate::problem::Problem;
+use crate::output;
+use crate::problem::{Problem, reason};
 
-/// Make a scenario a printable handout
+/// Make a scenario a printable handout, or one for each student of a class
 ///
-/// One HTML file, complete in itself: pages to work on, and an answer sheet that
-/// the engine filled in. Print it from any browser.
+/// Pages to work on, and an answer sheet that the engine filled in, as HTML complete
+/// in itself or as PDF. A class gets a folder with a sheet for each student, each with
+/// a patient of its own, and all answers in one file beside the folder.
+///
+/// A patient of a seed has 0.8 to 1.25 times the scenario's compliance and resistance
+/// (or, where the lung follows from it, weight) and 0.9 to 1.1 times its fresh gas
+/// flow; its breaths change in the same way as the scenario's.
 #[derive(Debug, Args)]
 #[command(after_help = EXAMPLES)]
 pub struct Handout {
@@ -22,17 +30,27 @@ pub struct Handout {
     #[arg(value_name = "SCENARIO")]
     scenario: PathBuf,
 
-    /// Where to write it; - is standard output
+    /// Where to write it; - is standard output; with --class, a folder, which is made
+    /// if need be
     #[arg(long, value_name = "FILE", default_value = "-")]
     out: PathBuf,
+
+    /// Kind of file [default: as --out ends, else HTML]
+    #[arg(long = "as", value_name = "KIND")]
+    kind: Option<Kind>,
 
     /// Size of the paper
     #[arg(long, value_name = "PAPER", default_value = "a4")]
     paper: Size,
 
-    /// Another patient for each number; 0 is the scenario as it stands
+    /// Another patient for each number; 0 is the scenario as it stands; with --class,
+    /// the seed of the class
     #[arg(long, value_name = "NUMBER", default_value = "0")]
     seed: u64,
+
+    /// Roster: a CSV with a column `pseudonym`
+    #[arg(long, value_name = "ROSTER.csv", requires = "out")]
+    class: Option<PathBuf>,
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]
@@ -43,24 +61,122 @@ enum Size {
     Letter,
 }
 
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+enum Kind {
+    /// One page for any browser
+    Html,
+    /// Ready to print
+    Pdf,
+}
+
 const EXAMPLES: &str = "\
 Examples:
   tidewright handout first.ron --out first.html
-  tidewright handout first.ron --seed 12 --paper letter --out student-12.html";
+  tidewright handout first.ron --seed 12 --paper letter --out student-12.pdf
+  tidewright handout first.ron --class roster.csv --seed 4 --as pdf --out sheets";
 
 impl Handout {
     /// Makes it.
     pub fn perform(self) -> Result<Exit, Problem> {
         let scenario = input::scenario(&self.scenario)?;
+        match &self.class {
+            Some(list) => self.for_class(&scenario, list),
+            None => {
+                let handout = self.draw(&scenario, self.seed)?;
+                let ending = self.out.extension().and_then(|ending| ending.to_str());
+                let told = match ending.map(str::to_ascii_lowercase).as_deref() {
+                    Some("pdf") => Kind::Pdf,
+                    _ => Kind::Html,
+                };
+                let kind = self.kind.unwrap_or(told);
+                self.write(&self.out, &[handout], Sheets::Both, kind)?;
+                Ok(Exit::Done)
+            }
+        }
+    }
+
+    fn for_class(&self, scenario: &Scenario, list: &Path) -> Result<Exit, Problem> {
+        if self.out == Path::new("-") {
+            return Err(Problem::usage(
+                "a class's sheets do not go to standard output",
+                "name a folder for them: --out sheets",
+            ));
+        }
+        let seed = u32::try_from(self.seed).map_err(|_| {
+            Problem::usage(
+                format!("{} is too large for the seed of a class", self.seed),
+                format!("write 0 to {}", u32::MAX),
+            )
+        })?;
+        if scenario.timeline.iter().all(|entry| entry.at_s <= 0.0) {
+            return Err(Problem::usage(
+                format!("nothing changes on the way in {}", shown(&self.scenario)),
+                "take a scenario with a timeline; a lesson is dealt by `tidewright class deal`",
+            ));
+        }
+        let ids = roster(&input::text(list)?).map_err(|error| {
+            Problem::usage(
+                format!("{}: {error}", shown(list)),
+                "mend the roster; no sheet was made",
+            )
+        })?;
+        if ids.is_empty() {
+            return Err(Problem::usage(
+                format!("{} names nobody", shown(list)),
+                "write a pseudonym on each line below the first",
+            ));
+        }
+        let dealt = deal(scenario, &ids, seed);
+        let handouts = dealt
+            .iter()
+            .map(|(dealt, _)| Ok(self.draw(scenario, u64::from(dealt.seed))?.of(&dealt.pseudonym)));
+        let handouts = handouts.collect::<Result<Vec<Sheet>, Problem>>()?;
+        std::fs::create_dir_all(&self.out).map_err(|error| Problem::Write {
+            what: format!("cannot make {}: {}", shown(&self.out), reason(&error)),
+            mend: None,
+        })?;
+        let kind = self.kind.unwrap_or(Kind::Html);
+        let ending = if kind == Kind::Pdf { "pdf" } else { "html" };
+        for (handout, (dealt, _)) in handouts.iter().zip(&dealt) {
+            let path = self.out.join(format!("{}-{}.{ending}", scenario.id, dealt.pseudonym));
+            self.write(&path, std::slice::from_ref(handout), Sheets::Work, kind)?;
+        }
+        // Beside the folder, so that the folder can be handed out as it is.
+        let mut answers = self.out.as_os_str().to_owned();
+        answers.push(format!("-answers.{ending}"));
+        let answers = PathBuf::from(answers);
+        self.write(&answers, &handouts, Sheets::Answers, kind)?;
+        output::print(&format!(
+            "{} sheets written into {}. The answers, for you alone: {}.\n",
+            handouts.len(),
+            shown(&self.out),
+            shown(&answers)
+        ))?;
+        Ok(Exit::Done)
+    }
+
+    fn draw(&self, scenario: &Scenario, seed: u64) -> Result<Sheet, Problem> {
+        Sheet::new(scenario, seed)
+            .map_err(|source| Problem::FigureFile { file: shown(&self.scenario), source })
+    }
+
+    fn write(
+        &self,
+        path: &Path,
+        handouts: &[Sheet],
+        sheets: Sheets,
+        kind: Kind,
+    ) -> Result<(), Problem> {
         let paper = match self.paper {
             Size::A4 => Paper::A4,
             Size::Letter => Paper::Letter,
         };
-        let page = handout(&scenario, paper, self.seed)
-            .map_err(|source| Problem::FigureFile { file: shown(&self.scenario), source })?;
-        let mut draft = Draft::begin(&self.out)?;
-        draft.write_all(page.as_bytes())?;
-        draft.publish()?;
-        Ok(Exit::Done)
+        let bytes = match kind {
+            Kind::Html => Sheet::html(handouts, sheets, paper).into_bytes(),
+            Kind::Pdf => Sheet::pdf(handouts, sheets, paper)?,
+        };
+        let mut draft = Draft::begin(path)?;
+        draft.write_all(&bytes)?;
+        draft.publish()
     }
 }

@@ -1,21 +1,65 @@
-//! `tidewright signs`: what each fault shows, as a table.
+//! `tidewright signs`: what each fault shows, as a table or a wall chart.
 
-use clap::Args;
+use std::io::Write as _;
+use std::path::{Path, PathBuf};
+
+use clap::builder::{PathBufValueParser, TypedValueParser};
+use clap::{Args, ValueEnum};
 use tidewright::fault::signs_table;
+use tidewright_figures::{ChartPaper, SignsChart};
 
+use crate::draft::Draft;
 use crate::exit::Exit;
 use crate::output;
 use crate::problem::Problem;
 
-/// Print what each fault shows at a cat of 4 kg, as a Markdown table
+/// Show what each fault does to a breath of a cat of 4 kg
+///
+/// Prints a Markdown table; with --out a wall chart is drawn instead, with a breath of
+/// each fault beside its numbers.
 #[derive(Debug, Args)]
 #[command(after_help = EXAMPLES)]
-pub struct Signs {}
+pub struct Signs {
+    /// Wall chart; ends in .svg, .png, .pdf or .html; may be given more than once
+    #[arg(long, value_name = "FILE", value_parser = chart_parser())]
+    out: Vec<ChartFile>,
+
+    /// Size of the paper, landscape, for PDF and HTML
+    #[arg(long, value_name = "PAPER", default_value = "a3", requires = "out")]
+    paper: Size,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum Size {
+    /// 420 by 297 mm
+    A3,
+    /// 297 by 210 mm
+    A4,
+}
+
+#[derive(Clone, Debug)]
+struct ChartFile {
+    path: PathBuf,
+    kind: Kind,
+}
+
+#[derive(Clone, Copy, Debug)]
+enum Kind {
+    Svg,
+    Png,
+    Pdf,
+    Html,
+}
+
+/// Good for print, and for a screen.
+const DPI: f64 = 150.0;
 
 const EXAMPLES: &str = "\
 Examples:
   tidewright signs
-  tidewright signs > signs.md";
+  tidewright signs > signs.md
+  tidewright signs --out chart.pdf
+  tidewright signs --out chart.html --paper a4";
 
 const ABOVE: &str = "\
 # What each fault shows
@@ -34,10 +78,47 @@ use for decisions about a patient. Follow the veterinary surgeon in charge, loca
 rules and the instructions of the equipment in front of you.
 ";
 
+fn chart_parser() -> impl TypedValueParser<Value = ChartFile> {
+    PathBufValueParser::new().try_map(|path| match kind(&path) {
+        Some(kind) => Ok(ChartFile { path, kind }),
+        None => Err("a chart's file name ends in .svg, .png, .pdf or .html"),
+    })
+}
+
+fn kind(path: &Path) -> Option<Kind> {
+    match path.extension()?.to_str()?.to_ascii_lowercase().as_str() {
+        "svg" => Some(Kind::Svg),
+        "png" => Some(Kind::Png),
+        "pdf" => Some(Kind::Pdf),
+        "html" => Some(Kind::Html),
+        _ => None,
+    }
+}
+
 impl Signs {
-    /// Prints it.
+    /// Prints the table, or draws the chart.
     pub fn perform(self) -> Result<Exit, Problem> {
-        output::print(&format!("{ABOVE}{}{BELOW}", signs_table()))?;
+        if self.out.is_empty() {
+            output::print(&format!("{ABOVE}{}{BELOW}", signs_table()))?;
+            return Ok(Exit::Done);
+        }
+        let chart = SignsChart::new()
+            .map_err(|source| Problem::FigureFile { file: "the wall chart".to_owned(), source })?;
+        let paper = match self.paper {
+            Size::A3 => ChartPaper::A3,
+            Size::A4 => ChartPaper::A4,
+        };
+        for out in &self.out {
+            let bytes = match out.kind {
+                Kind::Svg => chart.to_svg().into_bytes(),
+                Kind::Png => chart.to_png(DPI)?,
+                Kind::Pdf => chart.to_pdf(paper)?,
+                Kind::Html => chart.to_html(paper).into_bytes(),
+            };
+            let mut draft = Draft::begin(&out.path)?;
+            draft.write_all(&bytes)?;
+            draft.publish()?;
+        }
         Ok(Exit::Done)
     }
 }

@@ -130,8 +130,11 @@ fn role(node: &Node<'_, '_>) -> Result<Option<Role>, FigureError> {
         Some("table") => Role::Holder(Tag::Table.with_summary(label()).into()),
         Some("row") => Role::Holder(Tag::TR.into()),
         Some("columnheader") => Role::Leaf(Tag::TH(TableHeaderScope::Column).into()),
-        Some("rowheader") => Role::Leaf(Tag::TH(TableHeaderScope::Row).into()),
-        Some("cell") => Role::Leaf(Tag::TD.into()),
+        Some("rowheader") => {
+            let span = node.attribute("aria-colspan").and_then(|span| span.parse().ok());
+            Role::Leaf(Tag::TH(TableHeaderScope::Row).with_col_span(span).into())
+        }
+        Some("cell") => Role::Leaf(Tag::TD.with_alt_text(label()).into()),
         Some(other) => return Err(FigureError::Page(format!("no tag for the role {other:?}"))),
     };
     Ok(Some(role))

@@ -1,0 +1,170 @@
+//! The handout as HTML with its own print style.
+
+use super::{
+    Answer, CAUTION, FROM_ENGINE, Handout, LINES_PER_QUESTION, MEASURES, NOT_SETTLED, PREDICT,
+    Paper, QUESTIONS, RECORD, RECORD_COLUMNS, Sheets,
+};
+use crate::svg::escape;
+
+pub(super) fn page(handouts: &[Handout], sheets: Sheets, paper: Paper) -> String {
+    let (size, width_mm) = match paper {
+        Paper::A4 => ("A4", 182),
+        Paper::Letter => ("letter", 187),
+    };
+    let mut body = String::new();
+    if sheets == Sheets::Answers {
+        body += &key(handouts);
+    }
+    for (i, handout) in handouts.iter().enumerate() {
+        if sheets != Sheets::Answers {
+            body += &work(handout);
+        }
+        if sheets != Sheets::Work {
+            body += &answers(handout, i);
+        }
+    }
+    let title = match (sheets, handouts) {
+        (Sheets::Answers, [first, ..]) => format!("Answers: {}", first.title()),
+        (_, [first, ..]) => first.patient(),
+        _ => String::new(),
+    };
+    let title = escape(&title);
+    format!(
+        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
+         <meta name=\"viewport\" content=\"width=device-width\">\n<title>{title}</title>\n\
+         <style>\n@page {{ size: {size}; margin: 12mm 14mm; }}\n\
+         body {{ font: 11pt/1.4 Arial, Helvetica, sans-serif; color: #1a1a1a; \
+         max-width: {width_mm}mm; margin: 0 auto; }}\n\
+         h1 {{ font-size: 16pt; margin: 0 0 2mm; }} h2 {{ font-size: 12pt; margin: 3mm 0 1mm; }}\n\
+         p {{ margin: 0 0 1mm; }} .case {{ border: 0.5mm solid #1a1a1a; padding: 2mm 3mm; }}\n\
+         svg {{ display: block; width: auto; max-width: 100%; height: 160mm; margin: 2mm auto; }}\n\
+         .answers svg {{ height: 118mm; }} .record {{ table-layout: fixed; }} \
+         .record th {{ width: 34mm; }}\n\
+         table {{ border-collapse: collapse; width: 100%; }} tr {{ break-inside: avoid; }}\n\
+         th, td {{ border: 0.25mm solid #505050; padding: 0.8mm 1.5mm; text-align: left; \
+         font-weight: normal; font-size: 10pt; height: 5.5mm; }}\n\
+         .line {{ border-bottom: 0.25mm solid #505050; height: 7mm; }}\n\
+         .question, .record {{ break-inside: avoid; }} h1, h2 {{ break-after: avoid; }}\n\
+         footer {{ font-size: 8pt; line-height: 1.25; margin-top: 3mm; color: #505050; }}\n\
+         .sheet + .sheet {{ break-before: page; }}\n</style>\n</head>\n<body>\n\
+         {body}</body>\n</html>\n"
+    )
+}
+
+fn work(handout: &Handout) -> String {
+    let patient = escape(&handout.patient());
+    let name = match &handout.student {
+        Some(student) => format!("<b>{}</b>", escape(student)),
+        None => "______________________".to_owned(),
+    };
+    let story = match handout.story() {
+        "" => String::new(),
+        story => format!("<p>{}</p>", escape(story)),
+    };
+    let settings = escape(&handout.settings());
+    let foot = footer(handout, false);
+    let quiz = handout.quiz.to_light_svg();
+    let predict = match handout.answers.is_empty() {
+        true => String::new(),
+        false => format!("<h2>{PREDICT}</h2>\n{}", table(&handout.answers, false)),
+    };
+    let (questions, record) = (questions(), record());
+    format!(
+        "<section class=\"sheet\">\n<h1>{patient}</h1>\n\
+         <p>Name: {name} &nbsp; Date: ______________</p>\n\
+         <div class=\"case\">{story}<p>{settings}</p></div>\n\
+         {quiz}{foot}\n</section>\n\
+         <section class=\"sheet\">\n{predict}{questions}<h2>Record</h2>\n{record}{foot}\n</section>\n"
+    )
+}
+
+fn answers(handout: &Handout, place: usize) -> String {
+    let id = &handout.scenario.id;
+    let title = escape(handout.title());
+    let teaches = escape(handout.teaches());
+    // Ids must not repeat within one page.
+    let answer = handout.answer.to_light_svg();
+    let answer = answer.replace(&format!("\"{id}-"), &format!("\"answer{place}-{id}-"));
+    let answer = answer.replace(&format!(" {id}-desc"), &format!(" answer{place}-{id}-desc"));
+    let whose = escape(&handout.whose());
+    let differs = handout.differs().map(|text| format!("<p>{}</p>\n", escape(&text)));
+    let differs = differs.unwrap_or_default();
+    let table = match handout.answers.is_empty() {
+        true => String::new(),
+        false => format!("<h2>{FROM_ENGINE}</h2>\n{}", table(&handout.answers, true)),
+    };
+    let foot = footer(handout, true);
+    format!(
+        "<section class=\"sheet answers\">\n<h1>Answers: {title}</h1>\n<p>{whose}</p>\n\
+         <p><b>{teaches}</b></p>\n{differs}{answer}{table}{foot}\n</section>\n"
+    )
+}
+
+/// One line for each student of a class: what the first change does.
+fn key(handouts: &[Handout]) -> String {
+    let Some(first) = handouts.first() else {
+        return String::new();
+    };
+    let title = escape(first.title());
+    let rows = super::key_rows(handouts);
+    let rows: String = rows.iter().enumerate().map(|(i, cells)| row(cells, i == 0)).collect();
+    format!(
+        "<section class=\"sheet\">\n<h1>Key: {title}</h1>\n\
+         <p>What the first change does to the settled breath, for each student's patient.</p>\n\
+         <table>\n{rows}</table>\n<footer>{CAUTION}</footer>\n</section>\n"
+    )
+}
+
+fn footer(handout: &Handout, answers: bool) -> String {
+    format!("<footer>{CAUTION}<br>{}</footer>", escape(&handout.origin(answers)))
+}
+
+fn questions() -> String {
+    let lines = "<div class=\"line\"></div>".repeat(LINES_PER_QUESTION);
+    let question = |(i, text): (usize, &str)| {
+        format!("<div class=\"question\"><h2>{}. {text}</h2>{lines}</div>\n", i + 1)
+    };
+    QUESTIONS.into_iter().enumerate().map(question).collect()
+}
+
+fn record() -> String {
+    let cells = "<td></td>".repeat(RECORD_COLUMNS);
+    let row = |name: &str| format!("<tr><th scope=\"row\">{name}</th>{cells}</tr>\n");
+    format!("<table class=\"record\">\n{}</table>\n", RECORD.map(row).concat())
+}
+
+fn row(cells: &[String], head: bool) -> String {
+    let cell = |(i, text): (usize, &String)| {
+        let text = escape(text);
+        match (head, i) {
+            (true, _) => format!("<th scope=\"col\">{text}</th>"),
+            (false, 0) => format!("<th scope=\"row\">{text}</th>"),
+            (false, _) => format!("<td>{text}</td>"),
+        }
+    };
+    format!("<tr>{}</tr>\n", cells.iter().enumerate().map(cell).collect::<String>())
+}
+
+fn table(answers: &[Answer], filled: bool) -> String {
+    let mut text = format!("<table>\n{}", row(&super::head("Change"), true));
+    for (i, answer) in answers.iter().enumerate() {
+        let mut cells = match filled {
+            true => vec![answer.named()],
+            false => vec![answer.asked(i == 0)],
+        };
+        match (answer.told(), filled) {
+            (Some(told), true) => cells.extend(told),
+            (None, true) => {
+                let label = escape(&cells[0]);
+                let count = MEASURES.len();
+                text += &format!(
+                    "<tr><th scope=\"row\">{label}</th><td colspan=\"{count}\">{NOT_SETTLED}</td></tr>\n"
+                );
+                continue;
+            }
+            (_, false) => cells.resize(1 + MEASURES.len(), String::new()),
+        }
+        text += &row(&cells, false);
+    }
+    text + "</table>\n"
+}

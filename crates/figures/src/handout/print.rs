@@ -1,0 +1,127 @@
+//! The handout as pages of a PDF.
+
+use super::press::{Press, blank_line};
+use super::{
+    Answer, CAUTION, FROM_ENGINE, Handout, LINES_PER_QUESTION, MEASURES, NOT_SETTLED, PREDICT,
+    Paper, QUESTIONS, RECORD, RECORD_COLUMNS, Sheets,
+};
+use crate::error::FigureError;
+use crate::page::Format;
+use crate::pdf;
+use crate::svg::grid;
+
+pub(super) fn pdf(
+    handouts: &[Handout],
+    sheets: Sheets,
+    paper: Paper,
+) -> Result<Vec<u8>, FigureError> {
+    let format = match paper {
+        Paper::A4 => Format::mm(210.0, 297.0, 14.0),
+        Paper::Letter => Format::mm(215.9, 279.4, 14.0),
+    };
+    let mut press = Press::new(format);
+    if sheets == Sheets::Answers {
+        key(&mut press, handouts)?;
+    }
+    for handout in handouts {
+        if sheets != Sheets::Answers {
+            work(&mut press, handout)?;
+        }
+        if sheets != Sheets::Work {
+            answers(&mut press, handout)?;
+        }
+    }
+    let pages = press.finish()?;
+    let pages: Vec<&str> = pages.iter().map(String::as_str).collect();
+    let title = match (sheets, handouts) {
+        (Sheets::Answers, [first, ..]) => format!("Answers: {}", first.title()),
+        (_, [first, ..]) => first.patient(),
+        _ => String::new(),
+    };
+    pdf::encode(&pages, &title, CAUTION)
+}
+
+fn work(press: &mut Press, handout: &Handout) -> Result<(), FigureError> {
+    let patient = handout.patient();
+    press.sheet(&patient, &format!("{CAUTION} {}", handout.origin(false)))?;
+    press.heading(1, &patient, 0)?;
+    let name = handout.student.as_deref().unwrap_or("______________________");
+    press.paragraph(&format!("Name: {name}      Date: ______________"))?;
+    press.boxed(&[handout.story(), &handout.settings()])?;
+    press.figure(&handout.quiz, press.room())?;
+    press.turn()?;
+    if !handout.answers.is_empty() {
+        press.heading(2, PREDICT, grid(80.0))?;
+        table(press, PREDICT, &handout.answers, false)?;
+    }
+    for (i, question) in QUESTIONS.iter().enumerate() {
+        let lines = LINES_PER_QUESTION as i32 * blank_line();
+        press.heading(2, &format!("{}. {question}", i + 1), lines)?;
+        press.blank(LINES_PER_QUESTION)?;
+    }
+    press.heading(2, "Record", grid(160.0))?;
+    let mut parts = vec![3];
+    parts.extend([1; RECORD_COLUMNS]);
+    let row = |name: &&str| {
+        let mut cells = vec![(*name).to_owned()];
+        cells.resize(1 + RECORD_COLUMNS, String::new());
+        cells
+    };
+    let rows: Vec<Vec<String>> = RECORD.iter().map(row).collect();
+    press.table("Record", &parts, &rows, false)
+}
+
+fn answers(press: &mut Press, handout: &Handout) -> Result<(), FigureError> {
+    let title = format!("Answers: {}", handout.title());
+    press.sheet(&title, &format!("{CAUTION} {}", handout.origin(true)))?;
+    press.heading(1, &title, 0)?;
+    press.paragraph(&handout.whose())?;
+    press.bold(handout.teaches())?;
+    if let Some(differs) = handout.differs() {
+        press.paragraph(&differs)?;
+    }
+    press.figure(&handout.answer, grid(540.0).min(press.room()))?;
+    if !handout.answers.is_empty() {
+        press.heading(2, FROM_ENGINE, grid(80.0))?;
+        table(press, FROM_ENGINE, &handout.answers, true)?;
+    }
+    Ok(())
+}
+
+/// One line for each student of a class: what the first change does.
+fn key(press: &mut Press, handouts: &[Handout]) -> Result<(), FigureError> {
+    let Some(first) = handouts.first() else {
+        return Ok(());
+    };
+    let title = format!("Key: {}", first.title());
+    press.sheet(&title, CAUTION)?;
+    press.heading(1, &title, 0)?;
+    press.paragraph(
+        "What the first change does to the settled breath, for each student's patient.",
+    )?;
+    let rows = super::key_rows(handouts);
+    press.table(&title, &[4, 3, 4, 4, 4, 4], &rows, true)
+}
+
+fn table(
+    press: &mut Press,
+    label: &str,
+    answers: &[Answer],
+    filled: bool,
+) -> Result<(), FigureError> {
+    let mut rows = vec![super::head("Change")];
+    for (i, answer) in answers.iter().enumerate() {
+        let mut cells = match filled {
+            true => vec![answer.named()],
+            false => vec![answer.asked(i == 0)],
+        };
+        match (answer.told(), filled) {
+            (Some(told), true) => cells.extend(told),
+            (None, true) => cells.push(NOT_SETTLED.to_owned()),
+            (_, false) => (),
+        }
+        cells.resize(1 + MEASURES.len(), String::new());
+        rows.push(cells);
+    }
+    press.table(label, &[4, 3, 3, 3, 3], &rows, true)
+}

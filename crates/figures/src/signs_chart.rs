@@ -1,0 +1,306 @@
+//! The wall chart of the faults: what each shows, computed by the engine.
+
+mod row;
+mod sign;
+
+use std::fmt::Write as _;
+
+use plotters::style::text_anchor::HPos;
+use tidewright::breath::EndedBy;
+
+use self::row::{COLUMNS, Row, ended_by};
+pub(crate) use self::sign::Pattern;
+use self::sign::Sign;
+use crate::draw::DrawFileError;
+use crate::error::FigureError;
+use crate::figure::without_font;
+use crate::language::ENGLISH;
+use crate::page::{Format, Page, Type};
+use crate::role::Role;
+use crate::svg::grid;
+use crate::theme;
+use crate::words::Drawn;
+use crate::{marks, pdf, png};
+
+const TITLE: &str = "What each fault shows";
+const CAT: &str = "A simulated cat of 4 kg: 4.8 mL/cmH₂O, 30 cmH₂O·s/L with its tube, 2 L/min of fresh gas, \
+    cycling pressure 10 cmH₂O, inspiratory time limit and expiratory time 2.5 s. Each row: a breath 80 s \
+    after the fault came at once. Other animals, settings and severities show other numbers.";
+const ORDER: &str = "Read in this order: what ended the breath, inspiratory time, expired volume, rate, \
+    baseline. Peak pressure often looks normal.";
+const CAUTION: &str = "For teaching only. Not a medical device. Simulated animals and equipment: real ones \
+    differ. Do not use for decisions about a patient. Follow the veterinary surgeon in charge, local law, \
+    your workplace rules and the instructions of the equipment in front of you.";
+const TRACES: &str = "Traces: 5 s from the start of the breath; healthy in grey; cut off above 20 cmH₂O and \
+    90 mL. Dashed: cycling pressure. Arrows and tinted cells: against the healthy breath. VTe: volume that \
+    comes back at the patient connection.";
+
+/// Gap between the two columns of rows, and least height of a row, px.
+const GUTTER_PX: f64 = 26.0;
+const HEAD: Type = Type::bold(14.0);
+const GROUP: Type = Type::bold(15.0);
+const FOOT: Type = Type::soft(13.0);
+
+/// Paper of a wall chart, landscape.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ChartPaper {
+    /// 420 by 297 mm.
+    A3,
+    /// 297 by 210 mm: the same, smaller.
+    A4,
+}
+
+/// The wall chart of the faults of [`tidewright::fault::CASES`]: for each, a breath
+/// of pressure and volume, what ended it, and its measures with arrows against a
+/// healthy breath, grouped by what is seen.
+///
+/// ```
+/// use tidewright_figures::{ChartPaper, SignsChart};
+/// let chart = SignsChart::new()?;
+/// assert!(chart.to_svg().contains("Kinked tube"));
+/// assert!(chart.to_pdf(ChartPaper::A4)?.starts_with(b"%PDF"));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+#[derive(Debug, Clone)]
+pub struct SignsChart {
+    svg: String,
+    description: String,
+}
+
+impl SignsChart {
+    /// Runs every case and draws the chart.
+    ///
+    /// # Errors
+    /// [`DrawFileError`] where a run or the drawing fails.
+    pub fn new() -> Result<Self, DrawFileError> {
+        let healthy = Sign::healthy()?;
+        let signs = Sign::all(&healthy)?;
+        let description = describe(&signs);
+        let page = Page::new(Format::mm(420.0, 297.0, 10.0));
+        let svg = draw(page, &healthy, &signs, &description)?;
+        Ok(Self { svg, description })
+    }
+
+    /// The chart as one self-contained SVG document of A3, text as text.
+    #[must_use]
+    pub fn to_svg(&self) -> String {
+        self.svg.clone()
+    }
+
+    /// The chart as a page of HTML with its own print style.
+    #[must_use]
+    pub fn to_html(&self, paper: ChartPaper) -> String {
+        let (size, width) = match paper {
+            ChartPaper::A3 => ("420mm 297mm", "420mm"),
+            ChartPaper::A4 => ("297mm 210mm", "297mm"),
+        };
+        let svg = without_font(&self.svg);
+        format!(
+            "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
+             <meta name=\"viewport\" content=\"width=device-width\">\n<title>{TITLE}</title>\n\
+             <style>\n@page {{ size: {size}; margin: 0; }}\n\
+             body {{ margin: 0; }} svg {{ display: block; width: {width}; height: auto; \
+             max-width: 100%; }}\n</style>\n</head>\n<body>\n{svg}</body>\n</html>\n"
+        )
+    }
+
+    /// The chart as a page of a tagged PDF.
+    ///
+    /// # Errors
+    /// If the PDF cannot be written.
+    pub fn to_pdf(&self, paper: ChartPaper) -> Result<Vec<u8>, FigureError> {
+        let scale = match paper {
+            ChartPaper::A3 => 1.0,
+            ChartPaper::A4 => std::f32::consts::FRAC_1_SQRT_2,
+        };
+        pdf::encode_scaled(&[&self.svg], TITLE, &self.description, scale)
+    }
+
+    /// The chart as a PNG.
+    ///
+    /// # Errors
+    /// If the resolution is below 24 dpi or would make more than 64 million pixels.
+    pub fn to_png(&self, dpi: f64) -> Result<Vec<u8>, FigureError> {
+        let texts = [("Title", TITLE), ("Description", &*self.description)];
+        png::encode(&self.svg, (1587, 1123), dpi, &texts)
+    }
+
+    /// What the chart shows, in words.
+    #[must_use]
+    pub fn description(&self) -> &str {
+        &self.description
+    }
+}
+
+fn describe(signs: &[Sign]) -> String {
+    let mut text = format!("{CAT} {ORDER}");
+    for &pattern in Pattern::ALL {
+        let names = signs.iter().filter(|sign| sign.pattern == pattern).map(|sign| {
+            let severity = sign.severity.map(|s| format!(" {s}")).unwrap_or_default();
+            format!("{}{severity}", sign.name.to_lowercase())
+        });
+        let names = names.collect::<Vec<_>>().join(", ");
+        let _ = write!(text, " {}: {names}.", ENGLISH.pattern(pattern));
+    }
+    text
+}
+
+fn draw(
+    mut page: Page,
+    healthy: &Sign,
+    signs: &[Sign],
+    description: &str,
+) -> Result<String, DrawFileError> {
+    let Format { width, height, margin } = page.format;
+    let inner = page.format.inner();
+    heading(&mut page).map_err(FigureError::from)?;
+    let foot =
+        FOOT.wrap(&format!("{TRACES} {CAUTION} Tidewright {}", env!("CARGO_PKG_VERSION")), inner);
+    let bottom = height - margin - foot.len() as i32 * FOOT.leading();
+    let column = (inner - grid(GUTTER_PX)) / 2;
+    let top = page.y;
+    let blocks = blocks(healthy, signs);
+    let (row_height, split) = fit(&blocks, bottom - grid(10.0) - top - head_height());
+    for (left, blocks) in [(margin, &blocks[..split]), (width - margin - column, &blocks[split..])]
+    {
+        page.y = top;
+        page.within(Role::Table, TITLE, || {
+            column_head(&page, left, column)?;
+            let mut y = top + head_height();
+            blocks.iter().try_for_each(|block| {
+                match block {
+                    Block::Group(pattern) => group(&page, (left, y), column, *pattern)?,
+                    Block::Row(sign) => {
+                        let row = Row { left, width: column, top: y, height: row_height };
+                        row.draw(&page, sign, healthy)?;
+                    }
+                }
+                y += block.height(row_height);
+                Ok::<(), FigureError>(())
+            })
+        })?;
+    }
+    page.within(Role::Paragraph, "", || page.lines(&foot, (margin, bottom), FOOT))
+        .map_err(FigureError::from)?;
+    Ok(page.finish("fault-signs-chart", TITLE, description)?)
+}
+
+fn heading(page: &mut Page) -> Drawn {
+    let Format { margin, width, .. } = page.format;
+    let title = Type::bold(30.0);
+    let at = (margin, page.y);
+    page.within(Role::Heading(1), TITLE, || page.words(TITLE, at, title, HPos::Left))?;
+    key(page, width - margin, page.y + grid(8.0))?;
+    page.y += title.leading() + grid(2.0);
+    for (text, look) in [(ORDER, Type::bold(16.0)), (CAT, Type::soft(14.0))] {
+        let lines = look.wrap(text, page.format.inner());
+        let at = (margin, page.y);
+        page.within(Role::Paragraph, "", || page.lines(&lines, at, look))?;
+        page.y += lines.len() as i32 * look.leading() + grid(3.0);
+    }
+    page.y += grid(6.0);
+    Ok(())
+}
+
+/// What the marks mean, right-aligned at the top.
+fn key(page: &Page, right: i32, y: i32) -> Drawn {
+    let look = Type::plain(16.0);
+    let mut x = right;
+    for by in [EndedBy::Time, EndedBy::Pressure] {
+        let text = ended_by(by);
+        let width = crate::font::width(text, look.size_px, look.weight);
+        page.within(Role::Paragraph, "", || page.words(text, (x, y), look, HPos::Right))?;
+        x -= width + grid(14.0);
+        marks::draw(page.canvas().0, by, (x, y + grid(10.0)))?;
+        x -= grid(26.0);
+    }
+    Ok(())
+}
+
+/// A heading of a group, or a row.
+enum Block<'a> {
+    Group(Pattern),
+    Row(&'a Sign),
+}
+
+fn blocks<'a>(healthy: &'a Sign, signs: &'a [Sign]) -> Vec<Block<'a>> {
+    let mut blocks = vec![Block::Row(healthy)];
+    for &pattern in Pattern::ALL {
+        let mut rows = signs.iter().filter(|sign| sign.pattern == pattern).peekable();
+        if rows.peek().is_some() {
+            blocks.push(Block::Group(pattern));
+            blocks.extend(rows.map(Block::Row));
+        }
+    }
+    blocks
+}
+
+impl Block<'_> {
+    fn height(&self, row: i32) -> i32 {
+        match self {
+            Self::Group(_) => GROUP.leading() + grid(8.0),
+            Self::Row(_) => row,
+        }
+    }
+}
+
+/// The greatest height of a row at which all blocks stand in two columns of a height,
+/// and the first block of the second column: the start of a group, as far up as
+/// leaves the columns most alike.
+fn fit(blocks: &[Block], room: i32) -> (i32, usize) {
+    let starts = (1..blocks.len()).filter(|&i| matches!(blocks[i], Block::Group(_)));
+    let row = |split: usize| {
+        let columns = [&blocks[..split], &blocks[split..]];
+        columns.map(|column| {
+            let rows = column.iter().filter(|block| matches!(block, Block::Row(_))).count() as i32;
+            let heads: i32 = column.iter().map(|block| block.height(0)).sum();
+            (room - heads) / rows.max(1)
+        })
+    };
+    let least = |split: usize| row(split).into_iter().min().unwrap_or(0);
+    let split = starts.max_by_key(|&split| least(split)).unwrap_or(blocks.len());
+    (least(split), split)
+}
+
+fn head_height() -> i32 {
+    2 * HEAD.leading() + grid(4.0)
+}
+
+/// The band above a group of faults.
+fn group(
+    page: &Page,
+    (left, top): (i32, i32),
+    width: i32,
+    pattern: Pattern,
+) -> Result<(), FigureError> {
+    let text = ENGLISH.pattern(pattern);
+    let top = top + grid(4.0);
+    page.within(Role::Row, "", || {
+        page.within(Role::Band(row::CELLS), "", || {
+            let corners = [(left, top), (left + width, top + GROUP.leading() + grid(3.0))];
+            page.ground(corners, theme::INK)?;
+            let look = Type { colour: theme::PAPER, ..GROUP };
+            page.words(text, (left + grid(8.0), top + grid(2.0)), look, HPos::Left)
+        })
+    })?;
+    Ok(())
+}
+
+fn column_head(page: &Page, left: i32, width: i32) -> Result<(), FigureError> {
+    let edges = row::edges(left, width);
+    page.within(Role::Row, "", || {
+        COLUMNS.iter().enumerate().try_for_each(|(i, names)| {
+            let middle = (edges[i] + edges[i + 1]) / 2;
+            let draw = || {
+                page.words(names[0], (middle, page.y), HEAD, HPos::Center)?;
+                let below = (middle, page.y + HEAD.leading());
+                page.words(names[1], below, Type::plain(13.0), HPos::Center)
+            };
+            match row::TRACES.contains(&i) {
+                true => draw(),
+                false => page.within(Role::ColumnHeader, "", draw),
+            }
+        })
+    })?;
+    Ok(())
+}
