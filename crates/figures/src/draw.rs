@@ -30,6 +30,9 @@ pub enum DrawFileError {
     /// The run stops on its way.
     #[error("the run stops: {0}")]
     Step(#[from] StepError),
+    /// The breathing system of the gas cannot be.
+    #[error("the gas cannot be followed: {0}")]
+    Gas(#[from] tidewright::exchange::ApparatusError),
     /// A setup has no settled breath to measure.
     #[error("`{label}` has no settled breath: {source}")]
     Steady {

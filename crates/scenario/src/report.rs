@@ -51,7 +51,7 @@ pub use summary::Summary;
 pub use table::{Fitted, Table};
 use thiserror::Error;
 use tidewright::breath::{Breath, BreathMeter, BreathUnderWay};
-use tidewright::coupled::{Coupled, GasStretch, Together};
+use tidewright::coupled::{GasStretch, Together};
 use tidewright::exchange::{ApparatusError, GasBreath};
 use tidewright::run::{ProtocolError, Simulation, Stretch};
 use tidewright::step::StepError;
@@ -165,13 +165,12 @@ pub fn watch<'a>(
     simulation: &'a Simulation,
     mut each: impl FnMut(&Progress<'_, 'a>) -> io::Result<()>,
 ) -> Result<Ending, RunError> {
-    let plan = scenario.gas_plan()?;
     let mut meter = BreathMeter::default();
     let mut summary = Summary::new(scenario);
     let mut story = Story::new(scenario);
     let mut gas_story = GasStory::new(scenario);
     let mut inflation: Option<GasBreath> = None;
-    let mut coupled = Coupled::new(simulation, plan.as_ref());
+    let mut coupled = scenario.coupled(simulation)?;
     while let Some(together) = coupled.next() {
         let Together { stretch, gas } = together?;
         let breath = meter.take(&stretch);

@@ -151,7 +151,7 @@ fn the_waveform_has_a_row_for_each_sample_and_units_in_its_names() {
     assert_eq!(
         lines.next().unwrap(),
         "t_s,airway_pressure_cmh2o,airway_flow_ml_s,lung_volume_ml,alveolar_pressure_cmh2o,\
-         leak_flow_ml_s,outlet_flow_ml_s,phase,muscle_pressure_cmh2o,pleural_pressure_cmh2o"
+         leak_flow_ml_s,outlet_flow_ml_s,muscle_pressure_cmh2o,pleural_pressure_cmh2o,phase"
     );
     let rows: Vec<Vec<&str>> = lines.map(|line| line.split(',').collect()).collect();
     assert_eq!(rows.len(), 60 * 50 + 1);
@@ -159,8 +159,8 @@ fn the_waveform_has_a_row_for_each_sample_and_units_in_its_names() {
         assert_eq!(row.len(), 10);
         assert_eq!(row[0].parse::<f64>().unwrap(), k as f64 / 50.0);
         assert!(row[1..7].iter().all(|cell| cell.parse::<f64>().unwrap().is_finite()));
-        assert!(matches!(row[7], "inspiration" | "expiration"));
-        assert_eq!(row[8..], ["0", "0"], "nobody pulls");
+        assert_eq!(row[7..9], ["0", "0"], "nobody pulls");
+        assert!(matches!(row[9], "inspiration" | "expiration"));
     }
     // The leak is a straight line through the origin: 1500 mL/min at 30 cmH2O.
     let at_31_s = &rows[31 * 50];

@@ -9,7 +9,7 @@ use tidewright::breath::{Breath, BreathMeter};
 use tidewright::machine::Machine;
 use tidewright::quantity::Mass;
 use tidewright::run::Simulation;
-use tidewright::steady::periodic;
+use tidewright::steady::{SteadyError, periodic};
 use tidewright_scenario::Scenario;
 
 pub use crate::axis::{Axis, AxisError, MOST_VALUES};
@@ -139,6 +139,9 @@ fn measured(scenario: &Scenario, measure: Measure) -> Result<Vec<Breath>, String
     let protocol = scenario.protocol();
     match measure {
         Measure::Settled => {
+            if scenario.begins_with_drive() {
+                return Err(say(&SteadyError::Effort));
+            }
             let machine = Machine::new(protocol.start).map_err(|error| say(&error))?;
             Ok(vec![periodic(&machine).map_err(|error| say(&error))?.breath])
         }
@@ -146,8 +149,8 @@ fn measured(scenario: &Scenario, measure: Measure) -> Result<Vec<Breath>, String
             let simulation = Simulation::new(&protocol).map_err(|error| say(&error))?;
             let mut meter = BreathMeter::default();
             let mut breaths = Vec::new();
-            for stretch in simulation.steps() {
-                breaths.extend(meter.take(&stretch.map_err(|error| say(&error))?));
+            for together in scenario.coupled(&simulation).map_err(|error| say(&error))? {
+                breaths.extend(meter.take(&together.map_err(|error| say(&error))?.stretch));
                 if breaths.len() >= count as usize {
                     break;
                 }

@@ -57,6 +57,7 @@ use crate::quantity::{PartialPressure, Seconds};
 use crate::run::{Simulation, Steps, Stretch};
 use crate::species::Animal;
 use crate::step::StepError;
+use crate::trace::Trace;
 
 /// What of the patient's gas a person can change during a run.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -117,6 +118,15 @@ pub struct Coupled<'a> {
 /// With gas no stretch is longer, s, so that none holds too many points.
 const LONGEST_STRETCH_S: f64 = 10.0;
 
+impl GasPlan {
+    /// What holds at a time, for who steps by himself.
+    #[must_use]
+    pub fn settings_at(&self, at: Seconds) -> GasSettings {
+        let passed = self.changes.iter().take_while(|change| change.at <= at);
+        passed.last().map_or(self.start, |change| change.settings)
+    }
+}
+
 impl<'a> Coupled<'a> {
     /// A run from the start of a simulation.
     #[must_use]
@@ -126,6 +136,21 @@ impl<'a> Coupled<'a> {
             gas: plan.map(GasRun::new),
             changes: plan.iter().flat_map(|plan| &plan.changes).copied().collect(),
         }
+    }
+
+    /// The rest of the run, kept in memory: its stretches, and the gas from point
+    /// to point (none without gas).
+    ///
+    /// # Errors
+    /// A run that cannot go on: see [`StepError`].
+    pub fn trace(self) -> Result<(Trace<'a>, Vec<GasPoint>), StepError> {
+        let (mut stretches, mut points) = (Vec::new(), Vec::new());
+        for together in self {
+            let Together { stretch, gas } = together?;
+            stretches.push(stretch);
+            points.extend(gas.into_iter().flat_map(|gas| gas.points));
+        }
+        Ok((Trace { stretches }, points))
     }
 
     /// The gas as it is now.

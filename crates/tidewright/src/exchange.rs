@@ -31,7 +31,7 @@ pub use body::{Body, BodyState, Content, Demand, Metabolised, Passage, Tissue};
 pub use breathing::{Moved, Passed};
 pub use capnograph::{Capnograph, fowler_dead_space_ml};
 pub use follow::{Sample, Steps, USUAL_STEPS, follow};
-pub use meter::{GasBreath, GasMeter, NOTICED_SHARE};
+pub use meter::{GasBreath, GasMeter, NOTICED_SHARE, NOTICED_WITHIN_S};
 pub use parcel::{Fractions, Parcel};
 
 use alveoli::Bloodstream;

@@ -72,7 +72,10 @@ Examples:
 
 Volumes in the table are changes of lung volume. Baseline and alveolar are the
 pressures at the end of expiration, at the airway and in the lung: where the
-lung's is higher, gas is trapped.";
+lung's is higher, gas is trapped. With gas exchange (`gas: ()` in the scenario)
+the table shows end-tidal, inspired and arterial carbon dioxide and the
+saturation; `own` marks breaths of the patient while the ventilator stands by,
+with their volumes at the patient connection.";
 
 /// Most rows of a waveform: some 10 GB.
 const MOST_ROWS: f64 = 1e8;

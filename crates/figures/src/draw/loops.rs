@@ -46,13 +46,14 @@ fn breath(
     x: Trace,
     y: Trace,
 ) -> Result<Vec<Piece>, DrawFileError> {
-    let simulation = simulation(&varied(plain, &variant.set), LONGEST_S)?;
+    let varied = varied(plain, &variant.set);
+    let simulation = simulation(&varied, LONGEST_S)?;
     let mut meter = tidewright::breath::BreathMeter::default();
     let mut stretches = Vec::new();
     let mut count = 0;
     let mut breath = None;
-    for stretch in simulation.steps() {
-        let stretch = stretch?;
+    for together in varied.coupled(&simulation)? {
+        let stretch = together?.stretch;
         let done = meter.take(&stretch);
         stretches.push(stretch);
         count += usize::from(done.is_some());

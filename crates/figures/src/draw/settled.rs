@@ -109,7 +109,11 @@ fn settled(scenario: &Scenario, label: &str) -> Result<Breath, DrawFileError> {
     let setup = scenario.protocol().start;
     let machine =
         Machine::new(setup).map_err(|source| ProtocolError::Setup { from_s: 0.0, source })?;
-    match steady::periodic(&machine) {
+    let breath = match scenario.begins_with_drive() {
+        true => Err(steady::SteadyError::Effort),
+        false => steady::periodic(&machine),
+    };
+    match breath {
         Ok(settled) => Ok(settled.breath),
         Err(source) => Err(DrawFileError::Steady { label: label.to_owned(), source }),
     }

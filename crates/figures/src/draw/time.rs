@@ -26,7 +26,7 @@ pub(super) fn stack<'a>(
 ) -> Result<Stack<'a>, DrawFileError> {
     let window_s = time.from_s..time.to_s;
     let run = simulation(plain, time.to_s)?;
-    let trace = run.trace()?;
+    let (trace, _) = plain.coupled(&run)?.trace()?;
     let view = View::of(&trace, &window_s);
     let curve = |view: &View<'_>, trace: Trace| -> Vec<Piece> {
         let mut pieces = clip(&view.curve(signal(trace)), time.from_s, time.to_s);
@@ -45,8 +45,9 @@ pub(super) fn stack<'a>(
         panels.push(drawn);
     }
     if let Some(variant) = time.compare.as_ref().filter(|_| teacher) {
-        let ghost = simulation(&varied(&unchanged(plain), &variant.set), time.to_s)?;
-        let ghost = ghost.trace()?;
+        let ghost = varied(&unchanged(plain), &variant.set);
+        let run = simulation(&ghost, time.to_s)?;
+        let (ghost, _) = ghost.coupled(&run)?.trace()?;
         let ghost = View::of(&ghost, &window_s);
         for (drawn, panel) in panels.iter_mut().zip(&time.panels) {
             let pieces = curve(&ghost, panel.signals[0]);

@@ -1,11 +1,12 @@
 //! The gas of a scenario as the engine's own plan.
 
-use tidewright::coupled::{GasChange, GasPlan, GasSettings};
+use tidewright::coupled::{Coupled, GasChange, GasPlan, GasSettings};
 use tidewright::drive::Drive;
 use tidewright::exchange::{
     Apparatus, ApparatusError, Capnograph, Conditions, Exchange, Fractions, FreshGasInlet,
 };
 use tidewright::quantity::{Mass, PartialPressure, Seconds};
+use tidewright::run::Simulation;
 use tidewright::species::{Animal, BodyCondition, Condition, Parameter, Posture, State};
 
 use super::{Settings, moments};
@@ -50,6 +51,36 @@ impl Scenario {
             changes,
             animal,
         }))
+    }
+
+    /// The run of a simulation of this scenario, with its gas and its patient's
+    /// own drive: what [`crate::report::watch`] goes by, for who keeps stretches or
+    /// draws them.
+    ///
+    /// ```
+    /// use tidewright::run::Simulation;
+    /// use tidewright_scenario::{DEMO, parse};
+    /// let text = DEMO.replace("duration_s", "gas: (), duration_s");
+    /// let scenario = parse("gas.ron", &text)?;
+    /// let simulation = Simulation::new(&scenario.protocol())?;
+    /// let (trace, gas) = scenario.coupled(&simulation)?.trace()?;
+    /// assert!(trace.breaths().len() > 10 && gas.len() > 1000);
+    /// assert!(gas.iter().any(|point| point.shown_carbon_dioxide_mmhg > 20.0));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    ///
+    /// # Errors
+    /// As [`Scenario::gas_plan`].
+    pub fn coupled<'a>(&self, simulation: &'a Simulation) -> Result<Coupled<'a>, ApparatusError> {
+        Ok(Coupled::new(simulation, self.gas_plan()?.as_ref()))
+    }
+
+    /// Whether at the start the patient's breathing follows its arterial carbon
+    /// dioxide: there is then no settled breath.
+    #[must_use]
+    pub fn begins_with_drive(&self) -> bool {
+        let start = &moments(self)[0].settings;
+        matches!(start.patient.effort, Some(Effort::Drive(_)))
     }
 }
 

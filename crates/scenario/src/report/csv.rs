@@ -24,24 +24,20 @@ pub struct BadRate(pub f64);
 
 const SHOWN: [&str; 3] = ["shown_pressure_cmh2o", "shown_flow_ml_s", "shown_volume_ml"];
 
-const COLUMNS: [(&str, Signal); 6] = [
+const COLUMNS: [(&str, Signal); 8] = [
     ("airway_pressure_cmh2o", Signal::AirwayPressure),
     ("airway_flow_ml_s", Signal::AirwayFlow),
     ("lung_volume_ml", Signal::LungVolume),
     ("alveolar_pressure_cmh2o", Signal::AlveolarPressure),
     ("leak_flow_ml_s", Signal::LeakFlow),
     ("outlet_flow_ml_s", Signal::OutletFlow),
-];
-
-/// Behind `phase`, so that the columns before it stay where they were.
-const LATER_COLUMNS: [(&str, Signal); 2] = [
     ("muscle_pressure_cmh2o", Signal::MusclePressure),
     ("pleural_pressure_cmh2o", Signal::PleuralPressure),
 ];
 
 type GasColumn = (&'static str, fn(&GasPoint) -> f64);
 
-/// With gas exchange, last of all.
+/// With gas exchange, behind the others.
 const GAS_COLUMNS: [GasColumn; 7] = [
     ("co2_mmhg", |point| point.carbon_dioxide_mmhg),
     ("shown_co2_mmhg", |point| point.shown_carbon_dioxide_mmhg),
@@ -54,11 +50,10 @@ const GAS_COLUMNS: [GasColumn; 7] = [
 
 /// Writes the waveform of a run as comma-separated values: `t_s`, the signals
 /// with their units in their names, what instruments show (`shown_…`, where the
-/// scenario has them), `phase`, muscle and pleural pressure, and
-/// with gas exchange carbon dioxide and oxygen: at the patient connection, as the
-/// capnograph shows it, in the alveoli, in arterial blood. A value of gas is that
-/// of the small step of time in which the row falls; at the very start, and where
-/// no time passed, its cell is empty.
+/// scenario has them), with gas exchange carbon dioxide and oxygen
+/// (at the patient connection, as the capnograph shows it, in the alveoli, in
+/// arterial blood), and last `phase`. A value of gas is that of the small step of
+/// time in which the row falls; where no time passed, its cell is empty.
 ///
 /// Row k is at exactly k divided by the rate. A row at the time of an event
 /// shows the values before it. Numbers are written in full precision. Between two
@@ -99,13 +94,11 @@ impl<W: Write> CsvWaveform<W> {
         for name in columns.chain(SHOWN.iter().filter(|_| shown.is_some())) {
             write!(out, ",{name}")?;
         }
-        write!(out, ",phase")?;
         let gas = scenario.gas.is_some();
-        let gas_columns = GAS_COLUMNS.iter().map(|(name, _)| name).filter(|_| gas);
-        for name in LATER_COLUMNS.iter().map(|(name, _)| name).chain(gas_columns) {
+        for (name, _) in GAS_COLUMNS.iter().filter(|_| gas) {
             write!(out, ",{name}")?;
         }
-        writeln!(out)?;
+        writeln!(out, ",phase")?;
         Ok(Self { out, sampler: Sampler::per_second(samples_per_s), gas, shown })
     }
 
@@ -142,9 +135,8 @@ impl<W: Write> CsvWaveform<W> {
                 // Rounding may put the last row behind the last point.
                 let next = points.partition_point(|point| point.at_s < time_s);
                 let point = points.get(next).or(points.last());
-                written = row(out, time_s, stretch, local_s, latest(time_s))
-                    .and_then(|()| if *gas { gas_cells(out, point) } else { Ok(()) })
-                    .and_then(|()| writeln!(out));
+                let gas = gas.then_some(point);
+                written = row(out, time_s, stretch, local_s, latest(time_s), gas);
             }
         });
         written
@@ -159,12 +151,14 @@ impl<W: Write> CsvWaveform<W> {
     }
 }
 
+/// A row; `gas` is the point of gas for a report that has such columns.
 fn row(
     out: &mut impl Write,
     time_s: f64,
     stretch: &Stretch<'_>,
     local_s: f64,
     shown: Option<Reading>,
+    gas: Option<Option<&GasPoint>>,
 ) -> io::Result<()> {
     write!(out, "{time_s}")?;
     for (_, signal) in COLUMNS {
@@ -177,25 +171,18 @@ fn row(
             number(out, value)?;
         }
     }
+    if let Some(point) = gas {
+        for (_, value) in GAS_COLUMNS {
+            write!(out, ",")?;
+            point.map_or(Ok(()), |point| number(out, value(point)))?;
+        }
+    }
     let phase = match stretch.piece.phase {
         PhaseKind::Inspiration | PhaseKind::ValveDelay => "inspiration",
         PhaseKind::Expiration => "expiration",
         PhaseKind::Standby => "standby",
     };
-    write!(out, ",{phase}")?;
-    for (_, signal) in LATER_COLUMNS {
-        write!(out, ",")?;
-        number(out, stretch.piece.at(stretch.machine, signal, local_s))?;
-    }
-    Ok(())
-}
-
-fn gas_cells(out: &mut impl Write, point: Option<&GasPoint>) -> io::Result<()> {
-    for (_, value) in GAS_COLUMNS {
-        write!(out, ",")?;
-        point.map_or(Ok(()), |point| number(out, value(point)))?;
-    }
-    Ok(())
+    writeln!(out, ",{phase}")
 }
 
 /// The shortest digits that read back as the same number.

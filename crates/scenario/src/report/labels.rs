@@ -18,7 +18,11 @@ pub fn patient(scenario: &Scenario) -> String {
 #[must_use]
 pub fn settings(scenario: &Scenario) -> Vec<String> {
     let ventilator = &scenario.ventilator;
-    let flow = format!("fresh gas flow {} L/min", said(ventilator.fresh_gas_flow_l_min));
+    let flow = said(ventilator.fresh_gas_flow_l_min);
+    let flow = match &scenario.gas {
+        Some(gas) => format!("fresh gas flow {flow} L/min, {} % oxygen", said(gas.oxygen_percent)),
+        None => format!("fresh gas flow {flow} L/min"),
+    };
     if ventilator.mode == Mode::Standby {
         return vec!["standby".to_owned(), flow];
     }
