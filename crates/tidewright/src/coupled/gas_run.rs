@@ -17,6 +17,48 @@ use crate::species::Animal;
 /// present moment, and if there is a breath, [`crate::step::Moment::breathing_in`];
 /// a step that ends at [`GasRun::next_decision`] at the latest; [`GasRun::take`].
 /// [`super::Coupled`] does it for a whole run.
+///
+/// ```
+/// use tidewright::coupled::{GasPlan, GasRun, GasSettings};
+/// use tidewright::drive::Drive;
+/// use tidewright::exchange::{Apparatus, Capnograph, Conditions, Exchange, Fractions};
+/// use tidewright::prelude::*;
+/// use tidewright::species::{Animal, Species};
+/// # let cat = Animal::typical(Species::Cat, Mass::kg(4.0));
+/// # let mut setup = Setup { lung: cat.lung(), ..Setup::default() };
+/// # setup.ventilator.mode = Mode::Standby;
+/// # let plan = GasPlan {
+/// #     exchange: Exchange::new(&cat, &setup.lung, Apparatus::default())?,
+/// #     arterial_carbon_dioxide: PartialPressure::mmhg(45.0),
+/// #     capnograph: Capnograph::new(Seconds::s(1.5), Seconds::s(0.2)),
+/// #     start: GasSettings {
+/// #         conditions: Conditions::of(&cat, 38.0, Fractions::OXYGEN),
+/// #         drive: Some(Drive::of(&cat, 0.7)),
+/// #     },
+/// #     changes: vec![],
+/// #     animal: cat,
+/// # };
+/// let machine = Machine::new(setup)?;
+/// let (mut moment, mut gas) = (Moment::at_rest(&machine), GasRun::new(&plan));
+/// while moment.at_s < 60.0 {
+///     if let Some((amplitude, lasts)) = gas.decide(Seconds::s(moment.at_s)) {
+///         moment = moment.breathing_in(amplitude, lasts);
+///     }
+///     let goal_s = gas.next_decision().as_s().min(60.0);
+///     let left_s = goal_s - moment.at_s;
+///     let done = step(&machine, &moment, left_s)?;
+///     let arrived = done.piece.duration_s >= left_s;
+///     gas.take(&Stretch { machine: &machine, piece: done.piece });
+///     moment = done.next;
+///     if arrived {
+///         moment.at_s = goal_s;
+///     }
+/// }
+/// let end_tidal = gas.last_breath().unwrap().end_tidal_carbon_dioxide.as_mmhg();
+/// assert!((30.0..60.0).contains(&end_tidal));
+/// assert!(gas.arterial().saturation > 0.95);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct GasRun {
     animal: Animal,
