@@ -1,8 +1,9 @@
 //! Breaths, measured from the pieces of a run as they pass: never simulated,
 //! never sampled. Every number comes from closed forms.
 
-use crate::machine::Signal;
+use crate::machine::{Machine, Signal};
 use crate::phase::{Cause, PhaseKind};
+use crate::piece::Piece;
 use crate::quantity::{Flow, Pressure, Seconds, Volume};
 use crate::run::Stretch;
 
@@ -128,17 +129,22 @@ impl BreathMeter {
     /// Takes the next stretch; returns the breath that it finished, if any.
     #[inline]
     pub fn take(&mut self, stretch: &Stretch<'_>) -> Option<Breath> {
-        let inspiring = stretch.piece.phase.is_inspiration();
+        self.take_piece(stretch.machine, &stretch.piece)
+    }
+
+    #[inline]
+    pub(crate) fn take_piece(&mut self, machine: &Machine, piece: &Piece) -> Option<Breath> {
+        let inspiring = piece.phase.is_inspiration();
         let mut done = None;
-        if inspiring && self.current.is_none_or(|tally| tally.expiring) {
+        if inspiring && self.current.as_ref().is_none_or(|tally| tally.expiring) {
             // Only after standby is there still a breath to finish here.
             done = self.finish();
-            self.current = Some(Tally::new(stretch));
+            self.current = Some(Tally::new(machine, piece));
         }
         if let Some(tally) = &mut self.current {
-            tally.add(stretch);
+            tally.add(machine, piece);
         }
-        if stretch.piece.ended_by == Some(Cause::ExpiratoryTimeOver) {
+        if piece.ended_by == Some(Cause::ExpiratoryTimeOver) {
             done = self.finish();
         }
         done
@@ -186,10 +192,10 @@ impl BreathMeter {
 }
 
 impl Tally {
-    fn new(stretch: &Stretch<'_>) -> Self {
-        let volume = stretch.piece.first(stretch.machine, Signal::LungVolume);
+    fn new(machine: &Machine, piece: &Piece) -> Self {
+        let volume = piece.first(machine, Signal::LungVolume);
         Self {
-            start_s: stretch.piece.start_s,
+            start_s: piece.start_s,
             inspiratory_s: 0.0,
             expiratory_s: 0.0,
             ended_by: None,
@@ -209,8 +215,8 @@ impl Tally {
         }
     }
 
-    fn add(&mut self, stretch: &Stretch<'_>) {
-        let (machine, piece) = (stretch.machine, &stretch.piece);
+    #[inline]
+    fn add(&mut self, machine: &Machine, piece: &Piece) {
         let flow = piece.reading(machine, Signal::AirwayFlow);
         if piece.phase.is_inspiration() {
             self.inspiratory_s += piece.duration_s;

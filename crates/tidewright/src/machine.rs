@@ -6,7 +6,7 @@ use crate::phase::PhaseKind;
 use crate::plan::Plan;
 use crate::quantity::Pressure;
 use crate::road::exact::Exact;
-use crate::road::{Advance, NotFinite, Solver, in_size_of, numeric, reference};
+use crate::road::{Advance, NotFinite, Solver, Track, in_size_of, numeric, reference};
 use crate::setup::{self, Drive, Setup, SetupError};
 
 pub use crate::plan::OPEN_PORT_RESISTANCE;
@@ -147,20 +147,21 @@ impl Shape {
     #[inline]
     pub fn advance(
         &self,
-        stored: &NodeVec,
+        stored: &mut NodeVec,
         drive: &Drive,
         level: Option<f64>,
         horizon_s: f64,
         step_s: f64,
+        track: &mut Track,
     ) -> Result<Advance, NotFinite> {
+        let (plan, to) = (&self.plan, horizon_s);
         match &self.exact {
-            Some(exact) => Ok(exact.advance(stored, drive, level, horizon_s)),
+            Some(exact) => Ok(exact.advance(stored, drive, level, to, track)),
             None if self.solver == Solver::Reference => {
-                reference::advance(&self.plan, stored, drive, level, horizon_s)
+                reference::advance(plan, stored, drive, level, to, track)
             }
             None => {
-                let plan = &self.plan;
-                in_size_of!(plan, numeric::advance, plan, stored, drive, level, horizon_s, step_s)
+                in_size_of!(plan, numeric::advance, plan, stored, drive, level, to, step_s, track)
             }
         }
     }

@@ -89,16 +89,18 @@ impl<const N: usize> Modes<N> {
     }
 
     /// Tᵀ·x: modal coordinates of something given by node, such as stored gas.
+    /// Like every vector here that is made for each piece, they are written where
+    /// they are to stay: moving them costs as much as making them.
     #[inline]
-    pub fn coordinates(&self, by_node: &[f64; N]) -> [f64; N] {
-        let mut z = [0.0; N];
-        for i in 0..self.n() {
-            let x = by_node[self.storing[i]];
-            for k in 0..self.n() {
-                z[k] += self.pressure[i][k] * x;
+    pub fn coordinates(&self, by_node: &[f64; N], z: &mut [f64; N]) {
+        *z = [0.0; N];
+        for k in 0..self.n() {
+            let mut sum = 0.0;
+            for i in 0..self.n() {
+                sum += self.pressure[i][k] * by_node[self.storing[i]];
             }
+            z[k] = sum;
         }
-        z
     }
 
     /// T⁻¹·p: modal coordinates of pressures given by node.
@@ -134,8 +136,8 @@ impl<const N: usize> Modes<N> {
 
     /// Gas stored at each node.
     #[inline]
-    pub fn stored(&self, z: &[f64; N]) -> [f64; N] {
-        let mut by_node = [0.0; N];
+    pub fn stored(&self, z: &[f64; N], by_node: &mut [f64; N]) {
+        *by_node = [0.0; N];
         for i in 0..self.n() {
             let mut sum = 0.0;
             for k in 0..self.n() {
@@ -143,7 +145,6 @@ impl<const N: usize> Modes<N> {
             }
             by_node[self.storing[i]] = sum;
         }
-        by_node
     }
 }
 

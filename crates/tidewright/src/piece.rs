@@ -23,24 +23,20 @@ pub struct Piece {
     pub phase_elapsed_s: f64,
     /// What ended the phase, or `None` where the phase goes on in the next piece.
     pub ended_by: Option<Cause>,
-    track: Track,
+    pub(crate) track: Track,
 }
 
 impl Piece {
+    /// Nothing yet, from a moment on.
     #[inline]
-    pub(crate) fn new(
-        moment: &Moment,
-        duration_s: f64,
-        ended_by: Option<Cause>,
-        track: Track,
-    ) -> Self {
+    pub(crate) fn from(moment: &Moment) -> Self {
         Self {
             start_s: moment.at_s,
-            duration_s,
+            duration_s: 0.0,
             phase: moment.phase,
             phase_elapsed_s: moment.phase_elapsed_s,
-            ended_by,
-            track,
+            ended_by: None,
+            track: Track::default(),
         }
     }
 
@@ -121,15 +117,18 @@ impl Piece {
             (Track::Stepped(track), _) => {
                 let plan = &machine.shape(self.phase).plan;
                 let part = track.of(plan, signal, self.duration_s);
+                let turns = part.pace[0] * part.pace[1] < 0.0;
                 Reading {
                     first: part.first,
                     last: part.last,
                     integral: part.integral,
-                    turns: part.pace[0] * part.pace[1] < 0.0,
+                    turns,
+                    peaks: turns && part.pace[0] > 0.0,
                 }
             }
             (Track::Exact(_), None) => {
-                Reading { first: f64::NAN, last: f64::NAN, integral: f64::NAN, turns: false }
+                let nan = f64::NAN;
+                Reading { first: nan, last: nan, integral: nan, turns: false, peaks: false }
             }
         }
     }
@@ -138,7 +137,7 @@ impl Piece {
     #[inline]
     pub(crate) fn highest(&self, machine: &Machine, signal: Signal, reading: &Reading) -> f64 {
         match (&self.track, &machine.shape(self.phase).exact) {
-            _ if !reading.turns => reading.first.max(reading.last),
+            _ if !reading.peaks => reading.first.max(reading.last),
             (Track::Exact(track), Some(exact)) => {
                 exact.range(track, signal, self.duration_s, reading).1
             }

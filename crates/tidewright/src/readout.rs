@@ -117,5 +117,7 @@ pub(crate) fn inputs<const N: usize>(
     for &node in &modes.storing[..modes.n()] {
         by_node[node] = reduced.sources[node] + reduced.boundary_inflow(network, node);
     }
-    modes.coordinates(&by_node)
+    let mut inputs = [0.0; N];
+    modes.coordinates(&by_node, &mut inputs);
+    inputs
 }

@@ -8,7 +8,7 @@ use crate::piece::Piece;
 use crate::quantity::{Pressure, Seconds};
 use crate::road::Solver;
 use crate::setup::{Setup, SetupError};
-use crate::step::{Moment, StepError, step};
+use crate::step::{Moment, StepError, step_on};
 use crate::trace::Trace;
 
 /// What is to be run.
@@ -162,10 +162,14 @@ impl Simulation {
     /// # Errors
     /// A run that cannot go on: see [`StepError`].
     pub fn breaths(&self) -> Result<(Vec<Breath>, Option<BreathUnderWay>), StepError> {
-        let mut meter = BreathMeter::default();
-        let mut breaths = Vec::new();
-        for stretch in self.steps() {
-            breaths.extend(meter.take(&stretch?));
+        let (mut meter, mut breaths) = (BreathMeter::default(), Vec::new());
+        let mut steps = self.steps();
+        let Some(moment) = &steps.moment else { return Ok((breaths, None)) };
+        let mut piece = Piece::from(moment);
+        while let Some(machine) = steps.go_on(&mut piece) {
+            if let Some(breath) = meter.take_piece(machine?, &piece) {
+                breaths.push(breath);
+            }
         }
         Ok((breaths, meter.under_way()))
     }
@@ -212,7 +216,17 @@ impl<'a> Iterator for Steps<'a> {
 
     #[inline]
     fn next(&mut self) -> Option<Self::Item> {
-        let mut moment = self.moment?;
+        let mut piece = Piece::from(self.moment.as_ref()?);
+        let machine = self.go_on(&mut piece)?;
+        Some(machine.map(|machine| Stretch { machine, piece }))
+    }
+}
+
+impl<'a> Steps<'a> {
+    /// The next step in the place of the one before, and the machine that made it.
+    #[inline]
+    fn go_on(&mut self, piece: &mut Piece) -> Option<Result<&'a Machine, StepError>> {
+        let moment = self.moment.as_mut()?;
         while moment.at_s >= self.spans[0].until_s {
             let (passed, rest) = self.spans.split_first()?;
             let Some(span) = rest.first() else {
@@ -222,26 +236,20 @@ impl<'a> Iterator for Steps<'a> {
             // The sum of durations may miss the change by a rounding error; the
             // change itself is exactly at its time.
             moment.at_s = passed.until_s;
-            moment = moment.under(&span.machine, &passed.machine);
+            *moment = moment.under(&span.machine, &passed.machine);
             self.spans = rest;
         }
         let span = &self.spans[0];
         let goal_s = if self.pause_s > moment.at_s { self.pause_s } else { f64::INFINITY };
         let goal_s = goal_s.min(span.until_s);
         let left_s = goal_s - moment.at_s;
-        match step(&span.machine, &moment, left_s) {
-            Ok(done) => {
-                let mut next = done.next;
-                if done.piece.duration_s >= left_s {
-                    next.at_s = goal_s;
-                }
-                self.moment = Some(next);
-                Some(Ok(Stretch { machine: &span.machine, piece: done.piece }))
-            }
-            Err(error) => {
-                self.moment = None;
-                Some(Err(error))
-            }
+        if let Err(error) = step_on(&span.machine, moment, left_s, piece) {
+            self.moment = None;
+            return Some(Err(error));
         }
+        if piece.duration_s >= left_s {
+            moment.at_s = goal_s;
+        }
+        Some(Ok(&span.machine))
     }
 }

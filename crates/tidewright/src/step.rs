@@ -190,6 +190,23 @@ impl Moment {
         }
         self
     }
+
+    /// Sets the clocks and the phase to those after a piece.
+    fn pass(&mut self, piece: &Piece, settings: &Ventilator) {
+        self.at_s += piece.duration_s;
+        // A duration below the resolution of the clock moves nothing either.
+        if self.at_s > piece.start_s {
+            self.changes_at_this_instant = 0;
+        }
+        match piece.ended_by {
+            Some(cause) => {
+                self.phase = phase::next(settings, cause);
+                self.phase_elapsed_s = 0.0;
+                self.changes_at_this_instant += 1;
+            }
+            None => self.phase_elapsed_s += piece.duration_s,
+        }
+    }
 }
 
 /// Goes from `moment` to the end of its phase, or less: to the horizon, to a kink
@@ -213,6 +230,20 @@ impl Moment {
 /// ```
 #[inline]
 pub fn step(machine: &Machine, moment: &Moment, horizon_s: f64) -> Result<Step, StepError> {
+    let mut step = Step { piece: Piece::from(moment), next: *moment };
+    step_on(machine, &mut step.next, horizon_s, &mut step.piece)?;
+    Ok(step)
+}
+
+/// As [`step`], with the moment and the piece before it giving way to those that
+/// follow. After an error neither means anything.
+#[inline]
+pub(crate) fn step_on(
+    machine: &Machine,
+    moment: &mut Moment,
+    horizon_s: f64,
+    piece: &mut Piece,
+) -> Result<(), StepError> {
     let setup = machine.setup();
     let shape = machine.shape(moment.phase);
     let (drive, drive_holds_s) = moment.effort.drive(&setup.effort);
@@ -232,25 +263,27 @@ pub fn step(machine: &Machine, moment: &Moment, horizon_s: f64) -> Result<Step, 
         }
     }
     let level = by_pressure.map(|guard| guard.level);
+    let (stored, step_s) = (&mut moment.stored, moment.step_s);
     let advance = shape
-        .advance(&moment.stored, &drive, level, horizon_s, moment.step_s)
+        .advance(stored, &drive, level, horizon_s, step_s, &mut piece.track)
         .map_err(|_| StepError::NotFinite { at_s: moment.at_s })?;
+    piece.start_s = moment.at_s;
+    piece.duration_s = advance.duration_s;
+    piece.phase = moment.phase;
+    piece.phase_elapsed_s = moment.phase_elapsed_s;
     // A limit met at the same instant is listed first and wins.
-    let ended_by = match (advance.duration_s >= horizon_s, advance.reached) {
+    piece.ended_by = match (advance.duration_s >= horizon_s, advance.reached) {
         (true, reached) => by_clock.or(by_pressure.filter(|_| reached).map(|guard| guard.cause)),
         (false, true) => by_pressure.map(|guard| guard.cause),
         (false, false) => None,
     };
-
-    let piece = Piece::new(moment, advance.duration_s, ended_by, advance.track);
-    let mut next = after(moment, &piece, &setup.ventilator);
-    next.stored = advance.stored;
-    next.step_s = if piece.ended_by.is_some() { 0.0 } else { advance.next_step_s };
-    next.effort.advance(&setup.effort, advance.duration_s);
-    if next.changes_at_this_instant > MAX_CHANGES_AT_ONE_INSTANT {
-        return Err(chatter(next.at_s, &setup.ventilator));
+    moment.pass(piece, &setup.ventilator);
+    moment.step_s = if piece.ended_by.is_some() { 0.0 } else { advance.next_step_s };
+    moment.effort.advance(&setup.effort, advance.duration_s);
+    if moment.changes_at_this_instant > MAX_CHANGES_AT_ONE_INSTANT {
+        return Err(chatter(moment.at_s, &setup.ventilator));
     }
-    Ok(Step { piece, next })
+    Ok(())
 }
 
 fn chatter(at_s: f64, settings: &Ventilator) -> StepError {
@@ -260,23 +293,4 @@ fn chatter(at_s: f64, settings: &Ventilator) -> StepError {
         inspiratory_time_limit_s: settings.inspiratory_time_limit.as_s(),
         cycling_pressure_cmh2o: settings.cycling_pressure.as_cmh2o(),
     }
-}
-
-/// The clocks and the phase after a piece; gas and effort still as before it.
-fn after(moment: &Moment, piece: &Piece, settings: &Ventilator) -> Moment {
-    let mut next = *moment;
-    next.at_s += piece.duration_s;
-    // A duration below the resolution of the clock moves nothing either.
-    if next.at_s > moment.at_s {
-        next.changes_at_this_instant = 0;
-    }
-    match piece.ended_by {
-        Some(cause) => {
-            next.phase = phase::next(settings, cause);
-            next.phase_elapsed_s = 0.0;
-            next.changes_at_this_instant += 1;
-        }
-        None => next.phase_elapsed_s += piece.duration_s,
-    }
-    next
 }

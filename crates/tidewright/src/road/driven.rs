@@ -28,18 +28,24 @@ pub(crate) struct Driven<'a, const N: usize> {
 impl<'a, const N: usize> Driven<'a, N> {
     /// The weight of φ₁ in each mode's solution.
     #[inline]
-    pub fn velocity(&self, y: &[f64; N]) -> [f64; N] {
-        let mut velocity = [0.0; N];
+    pub fn velocity(&self, y: &[f64; N], velocity: &mut [f64; N]) {
+        *velocity = [0.0; N];
         for k in 0..self.modes.n() {
             velocity[k] = self.input(k) - self.modes.rates[k] * (y[k] - self.driven(k, 0.0));
         }
-        velocity
     }
 
     /// y(t), given φ₁(λ, t) of each mode.
     #[inline]
-    pub fn end(&self, y: &[f64; N], velocity: &[f64; N], t: f64, first: &[f64; N]) -> [f64; N] {
-        let mut end = [0.0; N];
+    pub fn end(
+        &self,
+        y: &[f64; N],
+        velocity: &[f64; N],
+        t: f64,
+        first: &[f64; N],
+        end: &mut [f64; N],
+    ) {
+        *end = [0.0; N];
         for k in 0..self.modes.n() {
             end[k] = y[k] + velocity[k] * first[k];
         }
@@ -48,13 +54,19 @@ impl<'a, const N: usize> Driven<'a, N> {
                 end[k] += self.driven(k, t) - self.driven(k, 0.0);
             }
         }
-        end
     }
 
     /// ∫y from 0 to t, given φ₁(λ, t) and φ₂(λ, t) of each mode.
     #[inline]
-    pub fn integral(&self, y: &[f64; N], t: f64, first: &[f64; N], second: &[f64; N]) -> [f64; N] {
-        let mut integral = [0.0; N];
+    pub fn integral(
+        &self,
+        y: &[f64; N],
+        t: f64,
+        first: &[f64; N],
+        second: &[f64; N],
+        integral: &mut [f64; N],
+    ) {
+        *integral = [0.0; N];
         for k in 0..self.modes.n() {
             // The same as y·t + velocity·φ₂, without its cancellation in fast modes.
             integral[k] = y[k] * first[k] + self.input(k) * second[k];
@@ -69,7 +81,6 @@ impl<'a, const N: usize> Driven<'a, N> {
                 integral[k] -= self.driven(k, 0.0) * first[k];
             }
         }
-        integral
     }
 
     /// The affine signal from `start` on.

@@ -23,7 +23,7 @@ pub(crate) struct Exact {
 }
 
 /// The solution over one piece.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub(crate) struct Track {
     y: NodeVec,
     velocity: NodeVec,
@@ -63,9 +63,11 @@ impl Exact {
             pressures: &pressures(network, &reduced, &modes),
         };
         let signals = Signal::ALL.map(|signal| readout.of(plan.probe_of(signal)));
+        let mut wall = [0.0; MAX_NODES];
+        modes.coordinates(&moved, &mut wall);
         Ok(Some(Self {
             inputs: inputs(network, &reduced, &modes),
-            wall: modes.coordinates(&moved),
+            wall,
             pressed_by: network.pressed_by,
             signals,
             modes: modes.at_places(&plan.places),
@@ -81,15 +83,20 @@ impl Exact {
     #[inline]
     pub fn advance(
         &self,
-        stored: &NodeVec,
+        stored: &mut NodeVec,
         drive: &Drive,
         level: Option<f64>,
         horizon_s: f64,
+        track: &mut super::Track,
     ) -> Advance {
+        let super::Track::Exact(track) = track else {
+            *track = super::Track::default();
+            return self.advance(stored, drive, level, horizon_s, track);
+        };
         let n = self.modes.n();
-        let mut track = self.start(stored, drive);
+        self.start(stored, drive, track);
         let reached = level.and_then(|level| {
-            self.curve(&track, Signal::SensedPressure).first_at_or_above(level, horizon_s)
+            self.curve(track, Signal::SensedPressure).first_at_or_above(level, horizon_s)
         });
         let t = reached.unwrap_or(horizon_s);
         let driven = self.driven(drive);
@@ -98,34 +105,32 @@ impl Exact {
             first[k] = phi1(self.modes.rates[k], t);
             second[k] = phi2_from(self.modes.rates[k], t, first[k]);
         }
-        track.y_end = driven.end(&track.y, &track.velocity, t, &first);
-        track.y_integral = driven.integral(&track.y, t, &first, &second);
+        driven.end(&track.y, &track.velocity, t, &first, &mut track.y_end);
+        driven.integral(&track.y, t, &first, &second, &mut track.y_integral);
         track.muscle_end = drive.at(t);
-        Advance {
-            duration_s: t,
-            reached: reached.is_some(),
-            stored: self.stored(track.y_end, track.muscle_end),
-            track: super::Track::Exact(track),
-            next_step_s: 0.0,
-        }
+        self.stored(&track.y_end, track.muscle_end, stored);
+        Advance { duration_s: t, reached: reached.is_some(), next_step_s: 0.0 }
     }
 
-    /// Gas at each node `t` after the start of a track.
+    /// Gas at each place `t` after the start of a track.
     pub fn stored_at(&self, track: &Track, t: f64) -> NodeVec {
         let mut first = [0.0; MAX_NODES];
         for k in 0..self.modes.n() {
             first[k] = phi1(self.modes.rates[k], t);
         }
-        let y = self.driven(&track.drive).end(&track.y, &track.velocity, t, &first);
-        self.stored(y, track.drive.at(t))
+        let (mut y, mut stored) = ([0.0; MAX_NODES], [0.0; MAX_NODES]);
+        self.driven(&track.drive).end(&track.y, &track.velocity, t, &first, &mut y);
+        self.stored(&y, track.drive.at(t), &mut stored);
+        stored
     }
 
     #[inline]
-    fn stored(&self, mut y: NodeVec, muscle: f64) -> NodeVec {
+    fn stored(&self, y: &NodeVec, muscle: f64, stored: &mut NodeVec) {
+        let mut z = [0.0; MAX_NODES];
         for k in 0..self.modes.n() {
-            y[k] -= self.wall[k] * (self.pressed_by - muscle);
+            z[k] = y[k] - self.wall[k] * (self.pressed_by - muscle);
         }
-        self.modes.stored(&y)
+        self.modes.stored(&z, stored);
     }
 
     pub fn last(&self, track: &Track, signal: Signal) -> f64 {
@@ -166,8 +171,10 @@ impl Exact {
         // Of two terms of unlike sign the slower rules in the end: if it rules at
         // the start too, it does all along.
         let slower = affine.weights[0] * track.velocity[0];
-        let settled = track.at_rest && self.modes.n() == 2 && pace * slower >= 0.0;
-        Reading { first, last, integral, turns: !(rises || falls || settled) }
+        let two = track.at_rest && self.modes.n() == 2;
+        let turns = !(rises || falls || two && pace * slower >= 0.0);
+        // Two terms turn once at most, and not down if they first go down.
+        Reading { first, last, integral, turns, peaks: turns && !(two && pace <= 0.0) }
     }
 
     /// Smallest and largest value of a signal over a track, given its reading.
@@ -194,23 +201,15 @@ impl Exact {
     }
 
     #[inline]
-    fn start(&self, stored: &NodeVec, drive: &Drive) -> Track {
-        let mut y = self.modes.coordinates(stored);
+    fn start(&self, stored: &NodeVec, drive: &Drive, track: &mut Track) {
+        self.modes.coordinates(stored, &mut track.y);
         let wall = self.pressed_by - drive.at(0.0);
         for k in 0..self.modes.n() {
-            y[k] += self.wall[k] * wall;
+            track.y[k] += self.wall[k] * wall;
         }
-        let velocity = self.driven(drive).velocity(&y);
-        let (none, at_rest) = ([0.0; MAX_NODES], *drive == Drive::default());
-        Track {
-            y,
-            velocity,
-            y_end: none,
-            y_integral: none,
-            drive: *drive,
-            at_rest,
-            muscle_end: 0.0,
-        }
+        self.driven(drive).velocity(&track.y, &mut track.velocity);
+        track.drive = *drive;
+        track.at_rest = *drive == Drive::default();
     }
 
     #[inline]

@@ -27,8 +27,6 @@ pub(crate) mod reference;
 pub(crate) mod rosenbrock;
 pub(crate) mod track;
 
-use crate::network::NodeVec;
-
 /// Which road a machine takes.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 pub enum Solver {
@@ -42,15 +40,13 @@ pub enum Solver {
     Reference,
 }
 
-/// How far a road went.
-#[derive(Clone, Debug)]
+/// How far a road went. The gas where it arrived and the track it took are left
+/// in their places.
+#[derive(Clone, Copy, Debug)]
 pub(crate) struct Advance {
     pub duration_s: f64,
     /// Whether it stopped because the sensed pressure reached the level.
     pub reached: bool,
-    /// Gas at each place afterwards.
-    pub stored: NodeVec,
-    pub track: Track,
     /// A good length for the next step of a road that steps.
     pub next_step_s: f64,
 }
@@ -65,8 +61,9 @@ pub(crate) struct Reading {
     pub first: f64,
     pub last: f64,
     pub integral: f64,
-    /// Whether it may turn in between.
+    /// Whether it may turn in between, and whether it may turn down there.
     pub turns: bool,
+    pub peaks: bool,
 }
 
 /// What a piece remembers of its road.
@@ -75,4 +72,10 @@ pub(crate) struct Reading {
 pub(crate) enum Track {
     Exact(exact::Track),
     Stepped(Box<track::Track>),
+}
+
+impl Default for Track {
+    fn default() -> Self {
+        Self::Exact(exact::Track::default())
+    }
 }

@@ -4,7 +4,7 @@
 use super::gas::Gas;
 use super::rosenbrock::{Linearised, StepTaken};
 use super::track::Question;
-use super::{Advance, NotFinite};
+use super::{Advance, NotFinite, Track};
 use crate::network::NodeVec;
 use crate::plan::Plan;
 use crate::setup::Drive;
@@ -25,16 +25,22 @@ const KINK_SLACK: f64 = 1e-6;
 /// to where the sensed pressure reaches the level.
 pub(crate) fn advance<const N: usize, const P: usize>(
     plan: &Plan,
-    stored: &NodeVec,
+    stored: &mut NodeVec,
     drive: &Drive,
     level: Option<f64>,
     horizon_s: f64,
     step_s: f64,
+    track: &mut Track,
 ) -> Result<Advance, NotFinite> {
     let from = Linearised::<N, P>::new(plan, &plan.by_node(stored), drive);
+    let mut arrive = |step: &StepTaken<N, P>, reached, next_step_s| {
+        from.arrive(step, track)?;
+        *stored = plan.by_place(step.stored());
+        Ok(Advance { duration_s: step.h, reached, next_step_s })
+    };
     let reached = level.is_some_and(|level| from.sensed_now() >= level);
     if horizon_s <= 0.0 || reached {
-        return from.arrive(&from.step(0.0), reached, step_s);
+        return arrive(&from.step(0.0), reached, step_s);
     }
     let mut wish = if step_s > 0.0 { step_s } else { from.cautious_step() };
     let mut h = wish.min(LONGEST_STEP_S);
@@ -63,15 +69,15 @@ pub(crate) fn advance<const N: usize, const P: usize>(
         let grown = h * growth(step.error);
         let grown = grown.min(if h < 0.5 * wish { wish } else { 4.0 * h });
         let Some(level) = level else {
-            return from.arrive(step, false, grown);
+            return arrive(step, false, grown);
         };
         match from.first_crossing(step, level) {
-            Crossing::None => return from.arrive(step, false, grown),
+            Crossing::None => return arrive(step, false, grown),
             Crossing::Once => {
                 let probe = plan.probe_of(Signal::SensedPressure);
                 let near = ROUNDING * (1.0 + level.abs());
                 from.land(&|gas| gas.read(probe) - level, step, spare, 0.0, near);
-                return from.arrive(step, true, grown);
+                return arrive(step, true, grown);
             }
             Crossing::NotBefore(safe) => h = safe,
         }

@@ -36,7 +36,7 @@ impl System<f64, DVector<f64>> for Network<'_> {
 }
 
 fn gas_of(plan: &Plan, y: &DVector<f64>, muscle: f64) -> Gas {
-    Gas::new(plan, &plan.by_node(&stored(y)), muscle)
+    Gas::new(plan, &plan.by_node(&gas_at_places(y)), muscle)
 }
 
 /// What a track remembers, in its order.
@@ -55,11 +55,13 @@ fn size(plan: &Plan) -> usize {
 /// reaches the level.
 pub(crate) fn advance(
     plan: &Plan,
-    from: &NodeVec,
+    stored: &mut NodeVec,
     drive: &Drive,
     level: Option<f64>,
     horizon_s: f64,
+    track: &mut RoadTrack,
 ) -> Result<Advance, NotFinite> {
+    let from = &*stored;
     let sensed = plan.probe_of(Signal::SensedPressure);
     let above = |y: &DVector<f64>, t: f64| {
         level.is_some_and(|level| gas_of(plan, y, drive.at(t)).read(sensed) >= level)
@@ -67,7 +69,8 @@ pub(crate) fn advance(
     let start = integrate(plan, from, drive, 0.0)?;
     let mut t = horizon_s.min(LONGEST_STRETCH_S);
     if above(&start, 0.0) {
-        return arrive(plan, from, drive, 0.0, &start, true);
+        *track = arrive(plan, from, drive, 0.0, &start)?;
+        return Ok(Advance { duration_s: 0.0, reached: true, next_step_s: 0.0 });
     }
     // Looked at in 16 places, so that a pressure that rises above the level and
     // falls back within 20 ms is still seen.
@@ -89,7 +92,9 @@ pub(crate) fn advance(
         }
     }
     let end = integrate(plan, from, drive, t)?;
-    arrive(plan, from, drive, t, &end, reached)
+    *track = arrive(plan, from, drive, t, &end)?;
+    *stored = gas_at_places(&end);
+    Ok(Advance { duration_s: t, reached, next_step_s: 0.0 })
 }
 
 /// A signal `t` after the start of a track.
@@ -100,10 +105,11 @@ pub(crate) fn at(plan: &Plan, track: &Track, signal: Signal, t: f64) -> f64 {
 
 /// Gas at each place `t` after the start of a track.
 pub(crate) fn stored_at(plan: &Plan, track: &Track, t: f64) -> NodeVec {
-    integrate(plan, &track.stored, &track.drive, t).map_or([f64::NAN; MAX_NODES], |y| stored(&y))
+    integrate(plan, &track.stored, &track.drive, t)
+        .map_or([f64::NAN; MAX_NODES], |y| gas_at_places(&y))
 }
 
-fn stored(y: &DVector<f64>) -> NodeVec {
+fn gas_at_places(y: &DVector<f64>) -> NodeVec {
     let mut stored = [0.0; MAX_NODES];
     stored.copy_from_slice(&y.as_slice()[..MAX_NODES]);
     stored
@@ -150,28 +156,21 @@ fn arrive(
     drive: &Drive,
     t: f64,
     end: &DVector<f64>,
-    reached: bool,
-) -> Result<Advance, NotFinite> {
+) -> Result<RoadTrack, NotFinite> {
     let start = integrate(plan, from, drive, 0.0)?;
     let (first, last) = (gas_of(plan, &start, drive.at(0.0)), gas_of(plan, end, drive.at(t)));
     let integrals = end.iter().skip(MAX_NODES);
     let ends = parts(plan, &first).zip(parts(plan, &last)).zip(integrals);
     let track = Track {
         stored: *from,
-        stored_end: stored(end),
+        stored_end: gas_at_places(end),
         drive: *drive,
         parts: ends
             .zip(paces(plan, from, drive, t)?)
             .map(|(((first, last), &integral), pace)| Part { first, last, integral, pace })
             .collect(),
     };
-    Ok(Advance {
-        duration_s: t,
-        reached,
-        stored: stored(end),
-        track: RoadTrack::Stepped(Box::new(track)),
-        next_step_s: 0.0,
-    })
+    Ok(RoadTrack::Stepped(Box::new(track)))
 }
 
 /// Rates of change at both ends, by differences over a thousandth of the stretch.

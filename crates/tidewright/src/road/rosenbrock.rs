@@ -11,8 +11,8 @@
 
 use super::driven::Driven;
 use super::gas::Gas;
-use super::track::{Part, Track};
-use super::{Advance, NotFinite, Track as RoadTrack};
+use super::track::Part;
+use super::{NotFinite, Track as RoadTrack};
 use crate::curve::Curve;
 use crate::math::{phis, phis_doubled};
 use crate::modes::Modes;
@@ -84,7 +84,7 @@ impl<'a, const N: usize, const P: usize> Linearised<'a, N, P> {
         let mut linearised = Self {
             plan,
             pressures: readout::pressures(network, &reduced, &modes),
-            inflow: modes.coordinates(&gas.inflows),
+            inflow: [0.0; N],
             wall,
             velocity: [0.0; N],
             stored: *stored,
@@ -92,7 +92,10 @@ impl<'a, const N: usize, const P: usize> Linearised<'a, N, P> {
             gas,
             modes,
         };
-        linearised.velocity = linearised.driven().velocity(&[0.0; N]);
+        linearised.modes.coordinates(&linearised.gas.inflows, &mut linearised.inflow);
+        let mut velocity = [0.0; N];
+        linearised.driven().velocity(&[0.0; N], &mut velocity);
+        linearised.velocity = velocity;
         linearised
     }
 
@@ -147,37 +150,29 @@ impl<'a, const N: usize, const P: usize> Linearised<'a, N, P> {
         for k in 0..self.modes.n() {
             first[k] = t * phi[k][0];
         }
-        self.driven().end(&[0.0; N], &self.velocity, t, &first)
+        let mut y = [0.0; N];
+        self.driven().end(&[0.0; N], &self.velocity, t, &first, &mut y);
+        y
     }
 
-    /// Everything over the step, and where it leads.
-    pub fn arrive(
-        &self,
-        step: &StepTaken<N, P>,
-        reached: bool,
-        next_step_s: f64,
-    ) -> Result<Advance, NotFinite> {
-        let track = Track {
-            stored: self.plan.by_place(&self.stored),
-            stored_end: self.plan.by_place(&step.end.stored),
-            drive: self.drive,
-            parts: self.parts(step),
+    /// Writes down everything over the step.
+    pub fn arrive(&self, step: &StepTaken<N, P>, track: &mut RoadTrack) -> Result<(), NotFinite> {
+        let RoadTrack::Stepped(track) = track else {
+            *track = RoadTrack::Stepped(Box::default());
+            return self.arrive(step, track);
         };
-        if !track.parts.iter().all(|part| part.last.is_finite() && part.integral.is_finite()) {
-            return Err(NotFinite);
-        }
-        Ok(Advance {
-            duration_s: step.h,
-            reached,
-            stored: track.stored_end,
-            track: RoadTrack::Stepped(Box::new(track)),
-            next_step_s,
-        })
+        track.stored = self.plan.by_place(&self.stored);
+        track.stored_end = self.plan.by_place(&step.end.stored);
+        track.drive = self.drive;
+        track.parts.clear();
+        self.write_parts(step, &mut track.parts);
+        let finite = |part: &Part| part.last.is_finite() && part.integral.is_finite();
+        if track.parts.iter().all(finite) { Ok(()) } else { Err(NotFinite) }
     }
 
     /// Pressures, flows and volumes over the step. Their integrals are the scheme
     /// applied to them as further states.
-    fn parts(&self, step: &StepTaken<N, P>) -> Vec<Part> {
+    fn write_parts(&self, step: &StepTaken<N, P>, parts: &mut Vec<Part>) {
         let network = &self.plan.network;
         let (n, h) = (self.modes.n(), step.h);
         let (b2, b3) = weights(1.0 / 6.0, 1.0 / 24.0);
@@ -199,7 +194,6 @@ impl<'a, const N: usize, const P: usize> Linearised<'a, N, P> {
             pace: y_pace.map(|y| dot(weights, &y)),
         };
         let stages = [&self.gas, &step.middle.gas, &step.late.gas, &step.end.gas];
-        let mut parts = Vec::with_capacity(2 * network.nodes.len() + network.paths.len());
         for i in 0..network.nodes.len() {
             parts.push(part(&self.pressures[i].weights, stages.map(|gas| gas.pressures[i])));
         }
@@ -225,7 +219,6 @@ impl<'a, const N: usize, const P: usize> Linearised<'a, N, P> {
                 pace: [0, 1].map(|end| dot(weights, &y_pace[end]) + moved * pace[end]),
             });
         }
-        parts
     }
 
     /// The mean of y over the step; what the linearisation misses enters by φₖ
@@ -236,7 +229,8 @@ impl<'a, const N: usize, const P: usize> Linearised<'a, N, P> {
         for k in 0..n {
             (first[k], second[k]) = (h * phi[k][0], h * h * phi[k][1]);
         }
-        let mut mean = self.driven().integral(&[0.0; N], h, &first, &second);
+        let mut mean = [0.0; N];
+        self.driven().integral(&[0.0; N], h, &first, &second, &mut mean);
         for k in 0..n {
             let (b2, b3) = weights(phi[k][3], phi[k][4]);
             let missed = b2 * step.middle.missed[k] + b3 * step.late.missed[k];
@@ -248,26 +242,25 @@ impl<'a, const N: usize, const P: usize> Linearised<'a, N, P> {
     #[inline]
     fn stage(&self, t: f64, y: [f64; N], stage: &mut Stage<N, P>) {
         stage.y = y;
-        stage.stored = self.stored_after(t, &y);
+        self.stored_after(t, &y, &mut stage.stored);
         stage.gas.set(self.plan, &stage.stored, self.drive.at(t));
-        stage.inflow = self.modes.coordinates(&stage.gas.inflows);
+        self.modes.coordinates(&stage.gas.inflows, &mut stage.inflow);
         for k in 0..self.modes.n() {
             stage.missed[k] = stage.inflow[k] - self.inflow[k] + self.modes.rates[k] * y[k];
         }
     }
 
     /// Gas at each node after `t`: z = y − w·(how far the wall has moved).
-    fn stored_after(&self, t: f64, y: &[f64; N]) -> [f64; N] {
+    fn stored_after(&self, t: f64, y: &[f64; N], stored: &mut [f64; N]) {
         let moved = self.drive.at(0.0) - self.drive.at(t);
         let mut z = *y;
         for k in 0..self.modes.n() {
             z[k] -= self.wall[k] * moved;
         }
-        let mut stored = self.modes.stored(&z);
+        self.modes.stored(&z, stored);
         for (stored, before) in stored.iter_mut().zip(self.stored) {
             *stored += before;
         }
-        stored
     }
 
     /// Largest error in a node's pressure over what is allowed there.

@@ -7,7 +7,7 @@ use crate::setup::Drive;
 use crate::signal::Signal;
 
 /// Where a step began and ended, and what was found on the way.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub(crate) struct Track {
     /// Gas at each place at the start and at the end.
     pub stored: NodeVec,
