@@ -29,9 +29,7 @@ pub use gas::{
     Capnograph, CardiacOutput, Cylinder, Drive, FreshGasInlet, FreshGasOxygen, Gas, Limits,
     OpenBag, Reservoir, Temperature, Vaporiser,
 };
-pub use hidden::{
-    Braced, Case, CuffLeak, HiddenFault, Offset, OwnBreaths, Share, Spasm, Stage, Times,
-};
+pub use hidden::{Case, Stage};
 pub use id::Id;
 pub use instruments::{Gauge, GaugePlace, Instruments, Spirometer, SpirometerPlace};
 pub use line::Line;

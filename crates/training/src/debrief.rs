@@ -5,8 +5,9 @@ use std::fmt::Write as _;
 use std::sync::Arc;
 
 use serde::Serialize;
+use tidewright::fault::Fault;
 use tidewright_scenario::Scenario;
-use tidewright_scenario::format::{Act, ActName, Attempt, CuffPressure, HiddenFault};
+use tidewright_scenario::format::{Act, ActName, Attempt, CuffPressure};
 use tidewright_scenario::report::{BANNER, MODEL_LIMITS};
 
 use crate::draw::Drawn;
@@ -175,7 +176,9 @@ fn counterfactuals(
     let mut healthy = replay_as(scenario, attempt, None, before)?;
     healthy.play(end_s)?;
     courses.push(course("the same without the fault", &healthy));
-    let act = right_act(&drawn.case.course[0].is, &session.training().offers);
+    let offers = &session.training().offers;
+    let mended = drawn.first().filter(|_| !drawn.is_on_purpose());
+    let act = mended.and_then(|fault| right_act(fault, offers));
     if let (Some(sign_s), Some(act)) = (sign_s, act) {
         let act_s = sign_s + ACT_AFTER_S;
         let mut righted = replay_as(scenario, attempt, Some(drawn.clone()), before)?;
@@ -204,7 +207,7 @@ fn course(name: &str, session: &Session) -> Course {
 
 /// The first act on offer that puts a fault right.
 #[must_use]
-pub fn right_act(fault: &HiddenFault, offers: &[ActName]) -> Option<Act> {
+pub fn right_act(fault: Fault, offers: &[ActName]) -> Option<Act> {
     let acts = [
         Act::ReseatJoint,
         Act::InflateCuff(CuffPressure { cmh2o: 25.0 }),
@@ -224,7 +227,7 @@ pub fn right_act(fault: &HiddenFault, offers: &[ActName]) -> Option<Act> {
 fn filled(text: &str, session: &Session, marking: &Marking, pair: Option<&(Row, Row)>) -> String {
     let scenario = session.scenario();
     let weight_kg = scenario.patient.weight_kg;
-    let protocol = scenario.protocol();
+    let protocol = scenario.protocol_without_faults();
     let lung = &protocol.start.lung;
     let set = &session.machine().setup().ventilator;
     let last = session.rows().last();

@@ -1,8 +1,10 @@
 //! What the seed draws: the case and its onset.
 
 use rand::RngExt;
+use tidewright::fault::{Fault, TimedFault};
+use tidewright::quantity::Seconds;
 use tidewright::random::generator;
-use tidewright_scenario::format::{Case, Training};
+use tidewright_scenario::format::{self, Case, Training};
 
 /// What goes wrong in one session, and when.
 #[derive(Clone, Debug, PartialEq)]
@@ -21,4 +23,40 @@ pub fn draw(training: &Training, seed: u32) -> Option<Drawn> {
     let case = training.pool.get((which * training.pool.len() as f64) as usize)?;
     let onset_s = case.onset_from_s + when * (case.onset_to_s - case.onset_from_s);
     Some(Drawn { case: case.clone(), onset_s })
+}
+
+impl Drawn {
+    /// The stages of the case as faults of the engine, each until the next begins.
+    #[must_use]
+    pub fn faults(&self) -> Vec<TimedFault> {
+        let from_s = |stage: &format::Stage| self.onset_s + stage.after_s;
+        let course = &self.case.course;
+        let ends = course.iter().skip(1).map(|next| Some(Seconds::s(from_s(next)))).chain([None]);
+        let stage = |(stage, until): (&format::Stage, Option<Seconds>)| TimedFault {
+            until,
+            ..format::TimedFault {
+                at_s: from_s(stage),
+                fault: stage.is.clone(),
+                onset: stage.onset.clone(),
+                until_s: None,
+            }
+            .to_core()
+        };
+        course.iter().zip(ends).map(stage).collect()
+    }
+
+    /// The fault that the case begins with.
+    #[must_use]
+    pub fn first(&self) -> Option<Fault> {
+        self.case.course.first().map(|stage| stage.is.to_core().0)
+    }
+
+    /// Whether the surgeon does it on purpose: a chest or abdomen that is pressed
+    /// and in the end free again.
+    #[must_use]
+    pub fn is_on_purpose(&self) -> bool {
+        let last = self.case.course.last().map(|stage| stage.is.to_core());
+        let pressed = |fault| matches!(fault, Fault::CompressedChest | Fault::CompressedAbdomen);
+        last.is_some_and(|(fault, severity)| pressed(fault) && severity == 0.0)
+    }
 }

@@ -120,7 +120,7 @@ pub fn explained(term: &Term, scenario: Option<&Scenario>) -> String {
         text += &format!("\n{}", term.relation);
     }
     let Some(scenario) = scenario else { return text };
-    let start = scenario.protocol().start;
+    let start = scenario.protocol_without_faults().start;
     let lung = &start.lung;
     let resistance = lung.compartments.first().map(|part| part.resistance.as_cmh2o_s_per_l());
     let set = &scenario.ventilator;

@@ -1,7 +1,8 @@
-//! What a session measures: breaths, what the ventilator's own sensor shows of
-//! them, and the integrals that marking asks for.
+//! What a session measures: breaths, what the instruments show of them, and the
+//! integrals that marking asks for.
 
 use tidewright::breath::{Breath, BreathMeter};
+use tidewright::instrument::{InstrumentError, Instruments, Reading, Recorder};
 use tidewright::machine::Signal;
 use tidewright::run::Stretch;
 
@@ -16,6 +17,10 @@ pub struct Row {
     pub shown_peak_cmh2o: f64,
     /// Pressure on the gauge at its end, cmH2O.
     pub shown_baseline_cmh2o: f64,
+    /// Tidal volume in, as the spirometer shows it, mL.
+    pub shown_inspired_ml: f64,
+    /// Tidal volume out, as the spirometer shows it, mL.
+    pub shown_expired_ml: f64,
     /// Highest alveolar pressure, cmH2O.
     pub alveolar_peak_cmh2o: f64,
     /// Flow at its end, mL/s; below 0 where gas still flows out.
@@ -37,24 +42,52 @@ pub struct Totals {
 #[derive(Clone, Debug)]
 pub(crate) struct Meter {
     breaths: BreathMeter,
+    instruments: Option<Shown>,
     shown_peak: f64,
     alveolar_peak: f64,
     pub totals: Totals,
 }
 
+/// What the scenario's instruments show.
+#[derive(Clone, Debug)]
+struct Shown {
+    recorder: Recorder,
+    /// Readings of the latest stretch.
+    readings: Vec<Reading>,
+    latest: Option<Reading>,
+    /// Largest volume in the breath under way, mL.
+    volume: f64,
+}
+
 impl Meter {
-    pub fn new(limits_cmh2o: &[f64]) -> Self {
+    pub fn new(
+        limits_cmh2o: &[f64],
+        instruments: Option<Instruments>,
+    ) -> Result<Self, InstrumentError> {
+        let shown = |recorder| Shown { recorder, readings: Vec::new(), latest: None, volume: 0.0 };
         let totals = Totals {
             highest_alveolar_cmh2o: 0.0,
             highest_airway_cmh2o: 0.0,
             alveolar_above: limits_cmh2o.iter().map(|&limit| (limit, 0.0)).collect(),
         };
-        Self {
+        Ok(Self {
             breaths: BreathMeter::default(),
+            instruments: instruments.map(Recorder::new).transpose()?.map(shown),
             shown_peak: f64::NEG_INFINITY,
             alveolar_peak: f64::NEG_INFINITY,
             totals,
-        }
+        })
+    }
+
+    /// What the instruments showed during the latest stretch; nothing where the
+    /// truth is shown.
+    pub fn readings(&self) -> &[Reading] {
+        self.instruments.as_ref().map_or(&[], |shown| &shown.readings)
+    }
+
+    /// The latest reading of the instruments.
+    pub fn latest(&self) -> Option<Reading> {
+        self.instruments.as_ref().and_then(|shown| shown.latest)
     }
 
     /// Highest pressure on the gauge in the breath under way.
@@ -64,7 +97,10 @@ impl Meter {
 
     pub fn take(&mut self, stretch: &Stretch<'_>) -> Option<Row> {
         let (machine, piece) = (stretch.machine, &stretch.piece);
-        let shown = piece.range(machine, Signal::SensedPressure).1;
+        let shown = match &mut self.instruments {
+            Some(shown) => shown.take(stretch),
+            None => piece.range(machine, Signal::SensedPressure).1,
+        };
         let alveolar = piece.range(machine, Signal::AlveolarPressure).1;
         let airway = piece.range(machine, Signal::AirwayPressure).1;
         self.shown_peak = self.shown_peak.max(shown);
@@ -78,17 +114,44 @@ impl Meter {
             }
         }
         let breath = self.breaths.take(stretch)?;
-        let row = Row {
+        let mut row = Row {
             breath,
             end_s: piece.end_s(),
             shown_peak_cmh2o: self.shown_peak,
             shown_baseline_cmh2o: piece.last(machine, Signal::SensedPressure),
+            shown_inspired_ml: breath.inspired_tidal_volume.as_ml(),
+            shown_expired_ml: breath.expired_tidal_volume.as_ml(),
             alveolar_peak_cmh2o: self.alveolar_peak,
             end_flow_ml_s: piece.last(machine, Signal::AirwayFlow),
         };
+        if let Some(shown) = &mut self.instruments
+            && let Some(last) = shown.latest
+        {
+            row.shown_baseline_cmh2o = last.pressure.as_cmh2o();
+            row.shown_inspired_ml = shown.volume;
+            row.shown_expired_ml = shown.volume - last.volume.as_ml();
+            row.shown_peak_cmh2o = row.shown_peak_cmh2o.max(row.shown_baseline_cmh2o);
+            shown.volume = 0.0;
+        }
         self.shown_peak = f64::NEG_INFINITY;
         self.alveolar_peak = f64::NEG_INFINITY;
         Some(row)
+    }
+}
+
+impl Shown {
+    /// Reads along a stretch; the highest pressure shown in it.
+    fn take(&mut self, stretch: &Stretch<'_>) -> f64 {
+        let Self { recorder, readings, latest, volume } = self;
+        readings.clear();
+        let mut highest = f64::NEG_INFINITY;
+        recorder.take(stretch, |reading| {
+            readings.push(reading);
+            *latest = Some(reading);
+            highest = highest.max(reading.pressure.as_cmh2o());
+            *volume = volume.max(reading.volume.as_ml());
+        });
+        highest
     }
 }
 

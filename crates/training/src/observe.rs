@@ -1,11 +1,13 @@
 //! What a look, a hand or a gauge tells: read off the machine, in plain words.
 
+use tidewright::fault::Fault;
 use tidewright::machine::{Machine, Signal};
 use tidewright::quantity::{Flow, Pressure, Seconds};
 use tidewright::setup::{PatientPort, SensorPlace, Setup, Tube, Valve};
 use tidewright::step::{Moment, step};
-use tidewright_scenario::format::{Act, HiddenFault};
+use tidewright_scenario::format::Act;
 
+use crate::draw::Drawn;
 use crate::meter::Row;
 use crate::session::Session;
 use crate::text::said;
@@ -14,13 +16,15 @@ use crate::world::On;
 /// Pressure of the leak test, cmH2O, and how long it is held, s.
 const LEAK_TEST: (f64, f64) = (20.0, 5.0);
 
+const LOOSE_LINE: &str = " A thin line hangs loose beside the ventilator.";
+
 /// What is noticed at once when an act is done.
 pub(crate) fn seen(session: &Session, act: &Act) -> Option<String> {
     let setup = session.machine().setup();
     let row = session.rows().last();
     let weight_kg = session.scenario().patient.weight_kg;
     Some(match act {
-        Act::Look => look(setup, row, weight_kg),
+        Act::Look => look(session, setup, row, weight_kg),
         Act::Listen => listen(session, setup, row),
         Act::CheckGauge => match row {
             Some(row) => format!(
@@ -34,13 +38,19 @@ pub(crate) fn seen(session: &Session, act: &Act) -> Option<String> {
             None => "No breath has been finished yet.".to_owned(),
         },
         Act::CheckSupply => {
-            let controls = session.world().controls;
-            let set = controls.fresh_gas_flow_l_min;
-            let set = set.unwrap_or(session.scenario().ventilator.fresh_gas_flow_l_min);
+            let set = session.set();
+            // Hose and flush lie behind the flowmeter; a bag has gas of its own.
+            let comes = match session.fault() {
+                Some((fault @ (Fault::FreshGasFailing | Fault::CylinderEmptying), severity)) => {
+                    let meter = Setup { ventilator: set, ..Setup::default() };
+                    fault.apply(&meter, severity).ventilator.fresh_gas_flow
+                }
+                _ => set.fresh_gas_flow,
+            };
             format!(
                 "The flowmeter is set to {} L/min; its float stands at {} L/min.",
-                said(set),
-                said(setup.ventilator.fresh_gas_flow.as_l_per_min())
+                said(set.fresh_gas_flow.as_l_per_min()),
+                said(comes.as_l_per_min())
             )
         }
         Act::MeasureCuff => {
@@ -65,10 +75,13 @@ pub(crate) fn when_done(session: &Session) -> Option<String> {
         session.acts().iter().rev().find(|timed| crate::world::busy_for(&timed.act).is_some())?;
     match last.act {
         Act::OccludePort => Some(occluded(session, last.at_s)),
-        Act::Suction => Some(match session.drawn().map(|drawn| &drawn.case.course[0].is) {
-            Some(HiddenFault::TubeBlocked | HiddenFault::TubeNarrowed(_))
-                if session.world().mended_at_s == Some(last.at_s) =>
-            {
+        Act::Suction => Some(match session.drawn().and_then(Drawn::first) {
+            Some(
+                Fault::KinkedTube
+                | Fault::Mucus
+                | Fault::FlapAgainstExpiration
+                | Fault::FlapAgainstInspiration,
+            ) if session.world().mended_at_s == Some(last.at_s) => {
                 "The catheter brought up a plug; now it passes.".to_owned()
             }
             _ => "The catheter passed freely and brought up nothing.".to_owned(),
@@ -77,7 +90,7 @@ pub(crate) fn when_done(session: &Session) -> Option<String> {
     }
 }
 
-fn look(setup: &Setup, row: Option<&Row>, weight_kg: f64) -> String {
+fn look(session: &Session, setup: &Setup, row: Option<&Row>, weight_kg: f64) -> String {
     let tube = match setup.circuit.patient_port {
         PatientPort::Open => "The tube is not on the T-piece.",
         PatientPort::Blocked => "The patient port is held shut.",
@@ -91,32 +104,54 @@ fn look(setup: &Setup, row: Option<&Row>, weight_kg: f64) -> String {
         v if v <= 15.0 => "The chest rises and falls.",
         _ => "The chest rises far.",
     };
-    let sensor = match setup.circuit.sensor.place {
-        SensorPlace::Cut(_) => " A thin line hangs loose beside the ventilator.",
+    let besides = match session.fault().map(|(fault, _)| fault) {
+        Some(Fault::SenseLineOff) => LOOSE_LINE,
+        Some(Fault::FreshGasHoseOff) => " The fresh gas hose lies beside the T-piece.",
+        Some(Fault::LimbDisconnected) => " The expiratory limb hangs loose beside the valve.",
+        Some(Fault::WaterInLimb) => " Water stands in the lowest loop of the limb.",
+        Some(Fault::CompressedChest) => " Something leans on the chest.",
+        Some(Fault::CompressedAbdomen) => " The abdomen is round and tense.",
+        Some(Fault::OpenPneumothorax) => " There is a wound in the chest.",
+        Some(Fault::OwnBreaths) => " The chest rises between the ventilator's breaths, too.",
+        Some(Fault::Coughing) => " The body jerks now and then.",
+        Some(Fault::Bracing) => " The chest is held tight now and then.",
+        None if matches!(setup.circuit.sensor.place, SensorPlace::Cut(_)) => LOOSE_LINE,
         _ => "",
     };
-    format!("{tube} {chest}{sensor}")
+    format!("{tube} {chest}{besides}")
 }
 
 fn listen(session: &Session, setup: &Setup, row: Option<&Row>) -> String {
     let mut heard = Vec::new();
     let lung = &setup.lung;
     let flows = row.is_some_and(|row| row.breath.inspired_tidal_volume.as_ml() > 0.0);
-    let one_side =
-        matches!(session.fault(), Some(HiddenFault::OneLung | HiddenFault::Pneumothorax(_)));
+    let fault = session.fault().map(|(fault, _)| fault);
+    let one_side = matches!(
+        fault,
+        Some(
+            Fault::OneLungIntubation
+                | Fault::ClosedPneumothorax
+                | Fault::TensionPneumothorax
+                | Fault::OpenPneumothorax
+        )
+    );
     heard.push(match (flows && lung.tube != Tube::Shut, one_side) {
         (false, _) => "No breath sounds.",
         (true, true) => "Breath sounds on one side only.",
         (true, false) => "Breath sounds on both sides.",
     });
-    if matches!(session.fault(), Some(HiddenFault::Bronchospasm(_))) {
-        heard.push("A long wheeze as gas flows out.");
-    }
-    let leaked = row.is_some_and(|row| row.breath.leaked.as_ml() > 1.0);
-    match (leaked, lung.cuff.is_some()) {
-        (true, true) => heard.push("A gurgle at the mouth."),
-        (true, false) => heard.push("A hiss at a joint of the circuit."),
+    match fault {
+        Some(Fault::Bronchospasm) => heard.push("A long wheeze as gas flows out."),
+        Some(Fault::Mucus) => heard.push("Crackles over the airways."),
+        Some(Fault::WaterInLimb) => heard.push("Bubbles in the expiratory limb."),
         _ => {}
+    }
+    if row.is_some_and(|row| row.breath.leaked.as_ml() > 1.0) {
+        if lung.cuff.is_some() {
+            heard.push("A gurgle at the mouth.");
+        } else if setup.circuit.leak.is_some() {
+            heard.push("A hiss at a joint of the circuit.");
+        }
     }
     heard.join(" ")
 }

@@ -3,16 +3,20 @@
 
 use std::sync::Arc;
 
+use tidewright::fault::{Fault, TimedFault};
+use tidewright::instrument::Reading;
 use tidewright::machine::Machine;
-use tidewright::quantity::Seconds;
 use tidewright::run::{self, Protocol, Stretch};
+use tidewright::setup::Setup;
 use tidewright::step::{Moment, step};
 use tidewright_scenario::Scenario;
-use tidewright_scenario::format::{Act, ActName, Attempt, HiddenFault, Id, Prediction, TimedAct};
+use tidewright_scenario::format::{Act, ActName, Attempt, Id, Prediction, TimedAct};
 
+mod course;
 mod error;
 mod reading;
 
+use course::ready;
 pub use error::{NotOpen, SessionError};
 
 use crate::draw::{Drawn, draw};
@@ -39,7 +43,13 @@ pub struct Session {
     protocol: Arc<Protocol>,
     seed: u32,
     drawn: Option<Drawn>,
+    /// The stages of the drawn case.
+    faults: Vec<TimedFault>,
+    /// Every fault of the pool: what any of them needs is there from the start, so
+    /// that the machine does not tell which was drawn.
+    possible: Vec<Fault>,
     world: World,
+    start: Setup,
     machine: Machine,
     moment: Moment,
     /// Every machine so far, from its time on.
@@ -98,16 +108,24 @@ impl Session {
         let training = training.ok_or_else(|| SessionError::NoLesson(scenario.id.clone()))?;
         let protocol = Arc::new(scenario.protocol());
         let world = World { cuff_cmh2o: training.cuff_cmh2o, ..World::default() };
-        let machine = Machine::new(protocol.start.clone())
+        let stages = training.pool.iter().flat_map(|case| &case.course);
+        let possible: Vec<Fault> = stages.map(|stage| stage.is.to_core().0).collect();
+        let start = ready(&protocol.start, &possible);
+        let machine = Machine::new(start.clone())
             .map_err(|source| SessionError::Setup { at_s: 0.0, source })?;
         let moment = Moment::at_rest(&machine);
-        let meter = Meter::new(&crate::measure::limits(training));
+        let instruments = scenario.instruments.as_ref().map(|all| all.to_core());
+        let meter = Meter::new(&crate::measure::limits(training), instruments)?;
+        let faults = drawn.as_ref().map(Drawn::faults).unwrap_or_default();
         let mut session = Self {
             scenario,
             protocol,
             seed,
             drawn,
+            faults,
+            possible,
             world,
+            start,
             machine,
             moment,
             setups: Vec::new(),
@@ -121,22 +139,6 @@ impl Session {
         };
         session.changes_due()?;
         Ok(session)
-    }
-
-    /// The fault that is there now.
-    #[must_use]
-    pub fn fault(&self) -> Option<&HiddenFault> {
-        let drawn = self.drawn.as_ref().filter(|_| self.world.mended_at_s.is_none())?;
-        let since_s = self.now_s() - drawn.onset_s;
-        let stages = drawn.case.course.iter();
-        stages.take_while(|stage| stage.after_s <= since_s).last().map(|stage| &stage.is)
-    }
-
-    /// A fault to come that an act can forestall: the end of a cylinder.
-    fn foreseeable(&self) -> Option<&HiddenFault> {
-        let coming = self.drawn.as_ref().filter(|_| self.world.mended_at_s.is_none())?;
-        let first = coming.case.course.first().map(|stage| &stage.is);
-        first.filter(|fault| matches!(fault, HiddenFault::SupplyFails(_)))
     }
 
     /// The prediction that must be made before the clock goes on.
@@ -215,7 +217,7 @@ impl Session {
             self.world.busy = Some(Busy { until_s: at_s + for_s, port_shut });
         }
         let text = observe::seen(self, &act);
-        if let Some(fault) = self.fault().or_else(|| self.foreseeable()) {
+        if let Some(fault) = self.mendable() {
             match mends(fault, &act) {
                 Mends::Yes => self.world.mended_at_s = Some(at_s),
                 Mends::Surgeon => {
@@ -234,14 +236,15 @@ impl Session {
     }
 
     /// Lets time pass until `until_s`, the end, or a prediction that is due;
-    /// `each` gets every stretch of it.
+    /// `each` gets every stretch of it, and what the scenario's instruments show in
+    /// that time.
     ///
     /// # Errors
     /// [`SessionError`]: a run that cannot go on.
     pub fn advance(
         &mut self,
         until_s: f64,
-        each: &mut dyn FnMut(&Stretch<'_>),
+        each: &mut dyn FnMut(&Stretch<'_>, &[Reading]),
     ) -> Result<(), SessionError> {
         while self.now_s() < until_s && self.ended.is_none() && self.waits_for().is_none() {
             self.step(until_s, each)?;
@@ -255,7 +258,7 @@ impl Session {
     /// As [`Session::advance`].
     pub fn play(&mut self, until_s: f64) -> Result<(), SessionError> {
         while self.now_s() < until_s && self.ended.is_none() {
-            self.step(until_s, &mut |_| {})?;
+            self.step(until_s, &mut |_, _| {})?;
         }
         Ok(())
     }
@@ -263,15 +266,15 @@ impl Session {
     fn step(
         &mut self,
         until_s: f64,
-        each: &mut dyn FnMut(&Stretch<'_>),
+        each: &mut dyn FnMut(&Stretch<'_>, &[Reading]),
     ) -> Result<(), SessionError> {
         let change_s = self.next_change_s();
         let goal_s = until_s.min(change_s);
         let left_s = goal_s - self.now_s();
         let done = step(&self.machine, &self.moment, left_s)?;
         let stretch = Stretch { machine: &self.machine, piece: done.piece };
-        each(&stretch);
         let row = self.meter.take(&stretch);
+        each(&stretch, self.meter.readings());
         let arrived = stretch.piece.duration_s >= left_s;
         self.moment = done.next;
         if arrived {
@@ -318,60 +321,5 @@ impl Session {
         } else if self.now_s() >= self.scenario.duration_s {
             self.ended = Some(End::Time);
         }
-    }
-
-    /// When something next changes by itself, s.
-    fn next_change_s(&self) -> f64 {
-        let now_s = self.now_s();
-        let timeline = self.protocol.changes.iter().map(|change| change.at.as_s());
-        let course = self
-            .drawn
-            .iter()
-            .flat_map(|drawn| drawn.case.course.iter().map(|stage| drawn.onset_s + stage.after_s));
-        let predictions = self.training().predictions.iter().map(|one| one.from_s);
-        let hands = self.world.busy.map(|busy| busy.until_s).into_iter();
-        let help = self.world.help_at_s.into_iter();
-        let all = timeline.chain(course).chain(predictions).chain(hands).chain(help);
-        all.filter(|&at_s| at_s > now_s).fold(self.scenario.duration_s, f64::min)
-    }
-
-    /// Lets everything take effect that is due now.
-    fn changes_due(&mut self) -> Result<(), SessionError> {
-        let at_s = self.now_s();
-        if self.world.busy.is_some_and(|busy| busy.until_s <= at_s) {
-            if let Some(text) = observe::when_done(self) {
-                self.seen.push(Seen { at_s, text });
-            }
-            self.world.busy = None;
-        }
-        if self.world.help_at_s.is_some_and(|help_s| help_s <= at_s) {
-            self.world.help_at_s = None;
-            self.world.mended_at_s = Some(at_s);
-            let text = "The surgeon has dealt with it.".to_owned();
-            self.seen.push(Seen { at_s, text });
-        }
-        if let Some(HiddenFault::CuffLeak(leak)) = self.fault()
-            && self.drawn.as_ref().is_some_and(|drawn| drawn.onset_s == at_s)
-        {
-            self.world.cuff_cmh2o = leak.seals_to_cmh2o;
-        }
-        self.rebuild()
-    }
-
-    /// The machine that follows from timeline, hands and fault.
-    fn rebuild(&mut self) -> Result<(), SessionError> {
-        let at_s = self.now_s();
-        let changes = self.protocol.changes.iter().take_while(|change| change.at.as_s() <= at_s);
-        let base = changes.last().map_or(&self.protocol.start, |change| &change.setup);
-        let setup = self.world.setup(base, self.fault(), self.scenario.patient.weight_kg);
-        if setup != *self.machine.setup() {
-            let machine =
-                Machine::new(setup).map_err(|source| SessionError::Setup { at_s, source })?;
-            self.moment = self.moment.under(&machine, &self.machine);
-            self.setups.retain(|change| change.at.as_s() < at_s);
-            self.setups.push(run::Change { at: Seconds::s(at_s), setup: machine.setup().clone() });
-            self.machine = machine;
-        }
-        Ok(())
     }
 }

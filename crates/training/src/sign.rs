@@ -105,8 +105,7 @@ fn other_breath(monitor: Monitor, now: &Row, usual: &Row) -> Option<String> {
     if share(ti, usual_ti) {
         return Some(format!("inspiratory time {} s, was {} s", said(ti), said(usual_ti)));
     }
-    let (volume, usual_volume) =
-        (new.expired_tidal_volume.as_ml(), old.expired_tidal_volume.as_ml());
+    let (volume, usual_volume) = (now.shown_expired_ml, usual.shown_expired_ml);
     if monitor == Monitor::Full && share(volume, usual_volume) {
         return Some(format!(
             "expired tidal volume {} mL, was {} mL",

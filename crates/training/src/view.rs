@@ -44,7 +44,7 @@ pub fn numbers(session: &Session) -> Result<Vec<Shown>, SessionError> {
         value: value.map_or_else(|| "–".to_owned(), said),
         unit,
     };
-    let now = session.reading(Signal::SensedPressure)?;
+    let now = session.gauge_cmh2o()?;
     let mut shown = vec![number("gauge now", "cmH2O", Some(now))];
     shown.push(number("peak", "cmH2O", row.map(|row| row.shown_peak_cmh2o)));
     shown.push(number("baseline", "cmH2O", row.map(|row| row.shown_baseline_cmh2o)));
@@ -61,10 +61,9 @@ pub fn numbers(session: &Session) -> Result<Vec<Shown>, SessionError> {
         shown.push(number("inspiratory time", "s", time));
         shown.push(number("rate", "/min", breath.map(|breath| breath.rate_per_min())));
         if monitor == Monitor::Full {
-            let volume = |v: tidewright::quantity::Volume| v.as_ml();
-            let inspired = breath.map(|breath| volume(breath.inspired_tidal_volume));
-            let expired = breath.map(|breath| volume(breath.expired_tidal_volume));
+            let inspired = row.map(|row| row.shown_inspired_ml);
             shown.push(number("tidal volume in", "mL", inspired));
+            let expired = row.map(|row| row.shown_expired_ml);
             shown.push(number("tidal volume out", "mL", expired));
         }
     }
@@ -74,33 +73,12 @@ pub fn numbers(session: &Session) -> Result<Vec<Shown>, SessionError> {
 /// The controls as they stand, for those that the lesson offers.
 #[must_use]
 pub fn controls(session: &Session) -> Vec<Shown> {
-    let touched = session.world().controls;
-    let base = &session.scenario().ventilator;
+    let set = session.set();
     let all = [
-        (
-            ActName::FreshGasFlow,
-            "flow",
-            touched.fresh_gas_flow_l_min.unwrap_or(base.fresh_gas_flow_l_min),
-            "L/min",
-        ),
-        (
-            ActName::CyclingPressure,
-            "pressure",
-            touched.cycling_pressure_cmh2o.unwrap_or(base.cycling_pressure_cmh2o),
-            "cmH2O",
-        ),
-        (
-            ActName::InspiratoryTimeLimit,
-            "limit",
-            touched.inspiratory_time_limit_s.unwrap_or(base.inspiratory_time_limit_s),
-            "s",
-        ),
-        (
-            ActName::ExpiratoryTime,
-            "expiration",
-            touched.expiratory_time_s.unwrap_or(base.expiratory_time_s),
-            "s",
-        ),
+        (ActName::FreshGasFlow, "flow", set.fresh_gas_flow.as_l_per_min(), "L/min"),
+        (ActName::CyclingPressure, "pressure", set.cycling_pressure.as_cmh2o(), "cmH2O"),
+        (ActName::InspiratoryTimeLimit, "limit", set.inspiratory_time_limit.as_s(), "s"),
+        (ActName::ExpiratoryTime, "expiration", set.expiratory_time.as_s(), "s"),
     ];
     let offers = &session.training().offers;
     let offered = all.into_iter().filter(|(name, ..)| offers.contains(name));

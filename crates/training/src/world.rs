@@ -1,13 +1,16 @@
 //! What hands have done and what is wrong, and the machine that follows from both.
 
-use tidewright::quantity::{Compliance, Flow, Pressure, Resistance, Seconds};
-use tidewright::setup::{
-    self, Cuff, Effort, Leak, LeakLaw, PatientPort, SensorPlace, Setup, Tube, Valve,
-};
-use tidewright_scenario::format::{self, Act, HiddenFault, Mode};
+use tidewright::fault::Fault;
+use tidewright::quantity::{Flow, Pressure, Resistance, Seconds};
+use tidewright::setup::{self, PatientPort, Setup};
+use tidewright_scenario::format::{Act, Mode};
 
 /// Cuff pressure that seals, cmH2O (common practice: 20 to 30).
 pub(crate) const SEALING_CUFF_CMH2O: f64 = 20.0;
+/// Cuff pressure at which [`Fault::CuffLeak`] begins, cmH2O.
+const FULL_CUFF_CMH2O: f64 = 25.0;
+/// The drain that a surgeon puts into a chest, open to the room (assumed).
+const DRAIN_CMH2O_S_L: f64 = 300.0;
 /// Bag breaths: flow for each kg, L/min; peak pressure, cmH2O; times, s
 /// (common practice, no source).
 const BAG: (f64, f64, f64, f64) = (0.5, 12.0, 1.5, 2.5);
@@ -27,6 +30,8 @@ pub struct World {
     pub help_at_s: Option<f64>,
     /// When the fault was put right, s.
     pub mended_at_s: Option<f64>,
+    /// Whether the surgeon has put a drain into the chest.
+    pub drained: bool,
 }
 
 /// Controls of the ventilator that were changed.
@@ -80,8 +85,8 @@ impl World {
         }
     }
 
-    /// The machine under these hands with this fault.
-    pub(crate) fn setup(&self, base: &Setup, fault: Option<&HiddenFault>, weight_kg: f64) -> Setup {
+    /// The machine under these hands with this fault, as bad as it is now.
+    pub(crate) fn setup(&self, base: &Setup, fault: Option<(Fault, f64)>, weight_kg: f64) -> Setup {
         let mut setup = base.clone();
         self.controls.turn(&mut setup.ventilator);
         if self.on == On::Bag {
@@ -94,11 +99,18 @@ impl World {
             setup.ventilator.end_expiratory_pressure = Pressure::ZERO;
             setup.circuit.leak = None;
         }
-        if let Some(fault) = fault {
-            if self.on != On::Bag {
-                in_the_circuit(fault, &mut setup);
+        match fault {
+            Some((Fault::CuffLeak, severity)) if severity > 0.0 => {
+                setup = Fault::CuffLeak.apply(&setup, 1.0 - self.cuff_cmh2o / FULL_CUFF_CMH2O);
             }
-            in_the_patient(fault, self.cuff_cmh2o, &mut setup);
+            // A bag of its own goes past circuit, ventilator and supply.
+            Some((fault, severity)) if self.on != On::Bag || fault.is_of_the_patient() => {
+                setup = fault.apply(&setup, severity);
+            }
+            _ => {}
+        }
+        if let Some(wall) = setup.lung.chest_wall.as_mut().filter(|_| self.drained) {
+            wall.open_wound = Some(Resistance::cmh2o_s_per_l(DRAIN_CMH2O_S_L));
         }
         if self.on == On::Nothing {
             setup.circuit.patient_port = PatientPort::Open;
@@ -109,10 +121,15 @@ impl World {
         }
         setup
     }
+
+    /// Lets a cuff lose what a leak of this severity leaves it.
+    pub(crate) fn deflate(&mut self, severity: f64) {
+        self.cuff_cmh2o = self.cuff_cmh2o.min(FULL_CUFF_CMH2O * (1.0 - severity));
+    }
 }
 
 impl Controls {
-    fn turn(&self, ventilator: &mut setup::Ventilator) {
+    pub(crate) fn turn(&self, ventilator: &mut setup::Ventilator) {
         if let Some(flow) = self.fresh_gas_flow_l_min {
             ventilator.fresh_gas_flow = Flow::l_per_min(flow);
         }
@@ -133,94 +150,6 @@ impl Controls {
     }
 }
 
-/// Faults of circuit, ventilator and supply: a bag of its own goes past them.
-fn in_the_circuit(fault: &HiddenFault, setup: &mut Setup) {
-    let circuit = &mut setup.circuit;
-    match fault {
-        HiddenFault::CircuitLeak(leak) => {
-            circuit.leak = Some(Leak {
-                flow: Flow::ml_s(leak.ml_min / 60.0),
-                at: Pressure::cmh2o(leak.at_cmh2o),
-                law: match leak.law {
-                    format::LeakLaw::Linear => LeakLaw::Linear,
-                    format::LeakLaw::Orifice => LeakLaw::Orifice,
-                },
-            });
-        }
-        HiddenFault::Disconnected => circuit.patient_port = PatientPort::Open,
-        HiddenFault::ValveStuckOpen => circuit.valve = Valve::StuckOpen,
-        HiddenFault::ValveStuckShut => circuit.valve = Valve::StuckShut,
-        HiddenFault::LimbObstructed(limb) => {
-            circuit.valve_resistance = Resistance::cmh2o_s_per_l(limb.cmh2o_s_l);
-        }
-        HiddenFault::SupplyFails(share) => {
-            let flow = setup.ventilator.fresh_gas_flow;
-            setup.ventilator.fresh_gas_flow = flow * (share.percent / 100.0);
-        }
-        HiddenFault::GaugeReadsHigh(offset) => {
-            circuit.sensor.offset = circuit.sensor.offset + Pressure::cmh2o(offset.cmh2o);
-        }
-        HiddenFault::SenseLineOff => circuit.sensor.place = SensorPlace::Cut(Pressure::ZERO),
-        _ => {}
-    }
-}
-
-/// Faults of patient, tube and cuff.
-fn in_the_patient(fault: &HiddenFault, cuff_cmh2o: f64, setup: &mut Setup) {
-    let lung = &mut setup.lung;
-    match fault {
-        HiddenFault::CuffLeak(leak) => {
-            lung.cuff = Some(Cuff {
-                seals_to: Pressure::cmh2o(cuff_cmh2o),
-                conductance_ml_s_cmh2o: leak.ml_s_cmh2o,
-            });
-        }
-        HiddenFault::TubeBlocked => lung.tube = Tube::Shut,
-        HiddenFault::TubeNarrowed(times) => resist(lung, times.times, None),
-        HiddenFault::Bronchospasm(spasm) => {
-            resist(lung, spasm.inward_times, Some(spasm.outward_times));
-        }
-        HiddenFault::Compressed(times)
-        | HiddenFault::Insufflation(times)
-        | HiddenFault::Pneumothorax(times) => {
-            stiffen(lung, times.times);
-        }
-        // Of several compartments the tube reaches all but the last.
-        HiddenFault::OneLung if lung.compartments.len() > 1 => {
-            if let Some(last) = lung.compartments.last_mut() {
-                last.shut = true;
-            }
-        }
-        HiddenFault::OneLung => stiffen(lung, 0.5),
-        HiddenFault::Effort(breaths) => {
-            setup.effort = Effort::breaths(
-                Pressure::cmh2o(breaths.cmh2o),
-                Seconds::s(breaths.lasts_s),
-                Seconds::s(breaths.every_s),
-            );
-        }
-        HiddenFault::Bracing(braced) => {
-            setup.effort = Effort::bracing(Pressure::cmh2o(braced.cmh2o))
-        }
-        _ => {}
-    }
-}
-
-fn resist(lung: &mut setup::Lung, inward: f64, outward: Option<f64>) {
-    for part in &mut lung.compartments {
-        let healthy = part.resistance.as_cmh2o_s_per_l();
-        part.resistance = Resistance::cmh2o_s_per_l(healthy * inward);
-        part.expiratory_resistance =
-            outward.map(|outward| Resistance::cmh2o_s_per_l(healthy * outward));
-    }
-}
-
-fn stiffen(lung: &mut setup::Lung, times: f64) {
-    for part in &mut lung.compartments {
-        part.compliance = Compliance::ml_per_cmh2o(part.compliance.as_ml_per_cmh2o() * times);
-    }
-}
-
 /// What puts a fault right.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Mends {
@@ -233,33 +162,50 @@ pub(crate) enum Mends {
 }
 
 /// Whether an act puts a fault right.
-pub(crate) fn mends(fault: &HiddenFault, act: &Act) -> Mends {
-    use HiddenFault as F;
+pub(crate) fn mends(fault: Fault, act: &Act) -> Mends {
+    use Fault as F;
     let yes = match fault {
-        F::CircuitLeak(_) | F::Disconnected => matches!(act, Act::ReseatJoint),
-        F::SenseLineOff => matches!(act, Act::ReseatJoint | Act::ChangeVentilator),
-        F::CuffLeak(_) => match act {
+        F::CircuitLeak | F::PatientDisconnected | F::FreshGasHoseOff | F::ScavengingBlocked => {
+            matches!(act, Act::ReseatJoint)
+        }
+        F::CircuitHole | F::LimbDisconnected => matches!(act, Act::ReseatJoint | Act::ChangeLimb),
+        F::SenseLineOff | F::SenseLineBlocked => {
+            matches!(act, Act::ReseatJoint | Act::ChangeVentilator)
+        }
+        F::CuffLeak => match act {
             Act::InflateCuff(to) => to.cmh2o >= SEALING_CUFF_CMH2O,
             Act::ChangeTube => true,
             _ => false,
         },
-        F::TubeBlocked | F::TubeNarrowed(_) => matches!(act, Act::Suction | Act::ChangeTube),
-        F::OneLung => matches!(act, Act::WithdrawTube | Act::ChangeTube),
-        F::LimbObstructed(_) => matches!(act, Act::ChangeLimb),
-        F::ValveStuckOpen | F::ValveStuckShut | F::GaugeReadsHigh(_) => {
-            matches!(act, Act::ChangeVentilator)
+        F::KinkedTube | F::Mucus | F::FlapAgainstExpiration | F::FlapAgainstInspiration => {
+            matches!(act, Act::Suction | Act::ChangeTube)
         }
-        F::SupplyFails(_) => matches!(act, Act::SwapCylinder),
-        F::Insufflation(_) => false,
-        F::Compressed(_)
-        | F::Pneumothorax(_)
-        | F::Bronchospasm(_)
-        | F::Effort(_)
-        | F::Bracing(_) => {
+        F::OneLungIntubation => matches!(act, Act::WithdrawTube | Act::ChangeTube),
+        F::LimbBlocked | F::WaterInLimb => matches!(act, Act::ChangeLimb),
+        F::ValveStuckOpen
+        | F::ValveStuckShut
+        | F::GaugeReadsHigh
+        | F::GaugeReadsLow
+        | F::OxygenFlush => matches!(act, Act::ChangeVentilator),
+        F::FreshGasFailing | F::CylinderEmptying => matches!(act, Act::SwapCylinder),
+        F::CompressedChest
+        | F::CompressedAbdomen
+        | F::ClosedPneumothorax
+        | F::TensionPneumothorax
+        | F::OpenPneumothorax
+        | F::Bronchospasm
+        | F::OwnBreaths
+        | F::Coughing
+        | F::Bracing => {
             return if matches!(act, Act::CallSurgeon) { Mends::Surgeon } else { Mends::No };
         }
     };
     if yes { Mends::Yes } else { Mends::No }
+}
+
+/// Whether what is left of a fault, once it is put right, must leave by a drain.
+pub(crate) fn leaves_a_drain(fault: Fault) -> bool {
+    matches!(fault, Fault::TensionPneumothorax | Fault::OpenPneumothorax)
 }
 
 /// How long an act keeps the patient off the ventilator, s, and whether the port

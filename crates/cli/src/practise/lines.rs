@@ -40,7 +40,7 @@ pub fn in_lines(session: &mut Session, input: impl BufRead) -> Result<(), Proble
 
 fn waited(session: &mut Session, until_s: f64) -> Result<String, SessionError> {
     let before = session.seen().len();
-    session.advance(until_s, &mut |_| {})?;
+    session.advance(until_s, &mut |_, _| {})?;
     Ok(told(session, before))
 }
 
@@ -55,7 +55,7 @@ fn next_breath(session: &mut Session) -> Result<String, SessionError> {
         && session.waits_for().is_none()
     {
         let next_s = session.now_s() + 0.1;
-        session.advance(next_s, &mut |_| {})?;
+        session.advance(next_s, &mut |_, _| {})?;
     }
     Ok(told(session, before))
 }

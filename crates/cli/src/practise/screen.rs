@@ -12,6 +12,8 @@ use ratatui::symbols::Marker;
 use ratatui::text::{Line, Span};
 use ratatui::widgets::{Axis, Block, Chart, Dataset, GraphType, Paragraph, Wrap};
 use ratatui::{DefaultTerminal, Frame};
+use tidewright::instrument::Reading;
+use tidewright::run::Stretch;
 use tidewright_training::{Session, view};
 
 use super::{Wish, ending, heed, opening, short_help};
@@ -125,10 +127,22 @@ impl Desk<'_> {
         let signals = view::curves(self.session.training().monitor);
         let before = self.session.seen().len();
         let curves = &mut self.curves;
-        let mut sample = |stretch: &tidewright::run::Stretch<'_>| {
+        let by_instruments = self.session.scenario().instruments.is_some();
+        let mut sample = |stretch: &Stretch<'_>, readings: &[Reading]| {
+            for reading in readings {
+                let t = reading.at.as_s();
+                let late = |last: &(f64, f64)| t - last.0 >= 1.0 / POINTS_PER_S;
+                let shown =
+                    [reading.pressure.as_cmh2o(), reading.flow.as_ml_s(), reading.volume.as_ml()];
+                for (curve, value) in curves.iter_mut().zip(shown) {
+                    if curve.back().is_none_or(late) {
+                        curve.push_back((t, value));
+                    }
+                }
+            }
             let piece = &stretch.piece;
             let mut t = (piece.start_s * POINTS_PER_S).ceil() / POINTS_PER_S;
-            while t <= piece.end_s() {
+            while t <= piece.end_s() && !by_instruments {
                 for (curve, (signal, _)) in curves.iter_mut().zip(signals) {
                     curve.push_back((t, piece.at(stretch.machine, *signal, t - piece.start_s)));
                 }

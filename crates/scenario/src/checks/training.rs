@@ -1,5 +1,8 @@
 //! Names in a lesson that must be names of something, and ranges in order.
 
+use tidewright::machine::Machine;
+use tidewright::setup::{Setup, SetupError};
+
 use crate::fault::{Fault, Faults, Problem};
 use crate::format::{Attempt, DEBRIEF_VALUES, Measure, Scenario, Training};
 use crate::text::{Node, Span};
@@ -15,6 +18,9 @@ pub(crate) fn check(scenario: &Scenario, root: &Node, faults: &mut Faults) {
     criteria(training, &places, faults);
     controls(training, &places, faults);
     times(training, &places, scenario.duration_s, faults);
+    if faults.count() == 0 {
+        pool(scenario, training, &places, faults);
+    }
     for field in ["why", "next"] {
         let text = if field == "why" { &training.debrief.why } else { &training.debrief.next };
         values(text, places.of(&["debrief", field]), faults);
@@ -144,6 +150,27 @@ fn times(training: &Training, places: &Places<'_>, duration_s: f64, faults: &mut
     for (index, prediction) in training.predictions.iter().enumerate() {
         let at = places.of(&["predictions", &index.to_string(), "from_s"]);
         range(at, prediction.from_s, prediction.to_s);
+    }
+}
+
+/// Notes hidden faults that leave the fresh gas nowhere to go, or are refused by the
+/// engine for another reason.
+fn pool(scenario: &Scenario, training: &Training, places: &Places<'_>, faults: &mut Faults) {
+    let protocol = scenario.protocol();
+    let changes = protocol.changes.iter().map(|change| &change.setup);
+    let setups: Vec<&Setup> = [&protocol.start].into_iter().chain(changes).collect();
+    for (index, case) in training.pool.iter().enumerate() {
+        for (number, stage) in case.course.iter().enumerate() {
+            let (fault, severity) = stage.is.to_core();
+            let refused = |setup: &&Setup| Machine::check(&fault.apply(setup, severity)).err();
+            let Some(refused) = setups.iter().find_map(refused) else { continue };
+            let at = places.of(&["pool", &index.to_string(), "course", &number.to_string(), "is"]);
+            let problem = match refused {
+                SetupError::NowhereToGo => Problem::NoPressure,
+                refused => Problem::Refused { why: refused.to_string() },
+            };
+            faults.push(Fault::new(at, problem));
+        }
     }
 }
 

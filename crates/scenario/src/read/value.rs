@@ -11,14 +11,13 @@ pub fn unit_of(field: &str) -> &'static str {
 
 /// A field's name without its unit, and the unit; one of them may be empty.
 pub fn split_unit(field: &str) -> (&str, &'static str) {
-    const UNITS: [(&str, &str); 23] = [
+    const UNITS: [(&str, &str); 22] = [
         ("mmhg", "mmHg"),
         ("ml_per_ml", "mL for each mL"),
         ("c", "°C"),
         ("bar", "bar"),
         ("l", "L"),
         ("ml_kg", "mL/kg"),
-        ("ml_s_cmh2o", "mL/s for each cmH2O"),
         ("cmh2o_s", "cmH2O·s"),
         ("percent", "%"),
         ("ml_cmh2o", "mL/cmH2O"),

@@ -56,8 +56,17 @@ impl TimedFault {
         }
     }
 
-    /// The times at which its severity changes.
-    fn turns(&self) -> impl Iterator<Item = Seconds> {
+    /// The times at which its severity changes, in order but for the last, when it
+    /// is put right.
+    ///
+    /// ```
+    /// use tidewright::fault::{Fault, TimedFault};
+    /// use tidewright::quantity::Seconds;
+    /// let kink = TimedFault::step(Fault::KinkedTube, 1.0, Seconds::s(10.0));
+    /// let kink = TimedFault { until: Some(Seconds::s(30.0)), ..kink };
+    /// assert_eq!(kink.turns().collect::<Vec<_>>(), [Seconds::s(10.0), Seconds::s(30.0)]);
+    /// ```
+    pub fn turns(&self) -> impl Iterator<Item = Seconds> {
         let last = if self.over > Seconds::ZERO { STEPS } else { 0 };
         (0..=last).map(|k| self.step_at(k)).chain(self.until)
     }

@@ -1,6 +1,7 @@
 //! Why a session cannot go on, and why an act is not open.
 
 use thiserror::Error;
+use tidewright::instrument::InstrumentError;
 use tidewright::setup::SetupError;
 use tidewright::step::StepError;
 use tidewright_scenario::format::Id;
@@ -19,6 +20,9 @@ pub enum SessionError {
         /// Why.
         source: SetupError,
     },
+    /// An instrument that cannot be.
+    #[error(transparent)]
+    Instrument(#[from] InstrumentError),
     /// The run cannot go on.
     #[error(transparent)]
     Step(#[from] StepError),

@@ -3,6 +3,7 @@
 use tidewright::machine::{Machine, Signal};
 use tidewright::quantity::Seconds;
 use tidewright::run::Protocol;
+use tidewright::setup::Ventilator;
 use tidewright::step::step;
 use tidewright_scenario::Scenario;
 use tidewright_scenario::format::{TimedAct, Training};
@@ -55,6 +56,14 @@ impl Session {
         &self.machine
     }
 
+    /// The ventilator as its controls stand, whatever comes of it.
+    #[must_use]
+    pub fn set(&self) -> Ventilator {
+        let mut ventilator = self.base().ventilator;
+        self.world.controls.turn(&mut ventilator);
+        ventilator
+    }
+
     /// What hands have done.
     #[must_use]
     pub fn world(&self) -> &World {
@@ -101,10 +110,21 @@ impl Session {
     #[must_use]
     pub fn protocol(&self) -> Protocol {
         let duration = Seconds::s(self.now_s());
-        Protocol { start: self.protocol.start.clone(), changes: self.setups.clone(), duration }
+        Protocol { start: self.start.clone(), changes: self.setups.clone(), duration }
     }
 
-    /// A signal as it is now.
+    /// The pressure that the ventilator's gauge shows now, cmH2O.
+    ///
+    /// # Errors
+    /// [`SessionError`]: a run that cannot go on.
+    pub fn gauge_cmh2o(&self) -> Result<f64, SessionError> {
+        match self.meter.latest() {
+            Some(reading) => Ok(reading.pressure.as_cmh2o()),
+            None => self.reading(Signal::SensedPressure),
+        }
+    }
+
+    /// A signal as it truly is now.
     ///
     /// # Errors
     /// [`SessionError`]: a run that cannot go on.

@@ -1,0 +1,102 @@
+//! What changes by itself in a session: timeline, hidden fault, hands that are done,
+//! help that comes; and the machine that follows.
+
+use tidewright::fault::{Fault, TimedFault};
+use tidewright::machine::Machine;
+use tidewright::quantity::Seconds;
+use tidewright::run;
+use tidewright::setup::Setup;
+
+use super::{Seen, Session, SessionError};
+use crate::observe;
+use crate::world::leaves_a_drain;
+
+impl Session {
+    /// The fault that is there now, and how bad it is.
+    #[must_use]
+    pub fn fault(&self) -> Option<(Fault, f64)> {
+        if self.world.mended_at_s.is_some() {
+            return None;
+        }
+        let now = Seconds::s(self.now_s());
+        let mut there = self.faults.iter().map(|timed| (timed.fault, timed.severity_at(now)));
+        there.rfind(|(_, severity)| *severity > 0.0)
+    }
+
+    /// What an act may put right: the fault that is there, or the end of a cylinder
+    /// that is to come and can be forestalled.
+    pub(super) fn mendable(&self) -> Option<Fault> {
+        let drawn = self.drawn.as_ref().filter(|_| self.world.mended_at_s.is_none())?;
+        if drawn.is_on_purpose() {
+            return None;
+        }
+        let supply =
+            |fault: &Fault| matches!(fault, Fault::FreshGasFailing | Fault::CylinderEmptying);
+        self.fault().map(|(fault, _)| fault).or_else(|| drawn.first().filter(supply))
+    }
+
+    /// When something next changes by itself, s.
+    pub(super) fn next_change_s(&self) -> f64 {
+        let now_s = self.now_s();
+        let timeline = self.protocol.changes.iter().map(|change| change.at.as_s());
+        let course = self.faults.iter().flat_map(TimedFault::turns).map(Seconds::as_s);
+        let predictions = self.training().predictions.iter().map(|one| one.from_s);
+        let hands = self.world.busy.map(|busy| busy.until_s).into_iter();
+        let help = self.world.help_at_s.into_iter();
+        let all = timeline.chain(course).chain(predictions).chain(hands).chain(help);
+        all.filter(|&at_s| at_s > now_s).fold(self.scenario.duration_s, f64::min)
+    }
+
+    /// Lets everything take effect that is due now.
+    pub(super) fn changes_due(&mut self) -> Result<(), SessionError> {
+        let at_s = self.now_s();
+        if self.world.busy.is_some_and(|busy| busy.until_s <= at_s) {
+            if let Some(text) = observe::when_done(self) {
+                self.seen.push(Seen { at_s, text });
+            }
+            self.world.busy = None;
+        }
+        if self.world.help_at_s.is_some_and(|help_s| help_s <= at_s) {
+            self.world.help_at_s = None;
+            self.world.drained = self.fault().is_some_and(|(fault, _)| leaves_a_drain(fault));
+            self.world.mended_at_s = Some(at_s);
+            let text = "The surgeon has dealt with it.".to_owned();
+            self.seen.push(Seen { at_s, text });
+        }
+        let turns = |timed: &TimedFault| timed.turns().any(|turn| turn.as_s() == at_s);
+        if let Some((Fault::CuffLeak, severity)) = self.fault()
+            && self.faults.iter().any(turns)
+        {
+            self.world.deflate(severity);
+        }
+        self.rebuild()
+    }
+
+    /// What the file sets now, before hands and fault.
+    pub(super) fn base(&self) -> &Setup {
+        let now_s = self.now_s();
+        let changes = self.protocol.changes.iter().take_while(|change| change.at.as_s() <= now_s);
+        changes.last().map_or(&self.protocol.start, |change| &change.setup)
+    }
+
+    /// The machine that follows from timeline, hands and fault.
+    pub(super) fn rebuild(&mut self) -> Result<(), SessionError> {
+        let at_s = self.now_s();
+        let base = ready(self.base(), &self.possible);
+        let setup = self.world.setup(&base, self.fault(), self.scenario.patient.weight_kg);
+        if setup != *self.machine.setup() {
+            let machine =
+                Machine::new(setup).map_err(|source| SessionError::Setup { at_s, source })?;
+            self.moment = self.moment.under(&machine, &self.machine);
+            self.setups.retain(|change| change.at.as_s() < at_s);
+            self.setups.push(run::Change { at: Seconds::s(at_s), setup: machine.setup().clone() });
+            self.machine = machine;
+        }
+        Ok(())
+    }
+}
+
+/// A setup with the structure that any of these faults needs.
+pub(super) fn ready(setup: &Setup, possible: &[Fault]) -> Setup {
+    possible.iter().fold(setup.clone(), |setup, fault| fault.prepare(&setup))
+}
