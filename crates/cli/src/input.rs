@@ -63,7 +63,8 @@ fn bytes(path: &Path) -> io::Result<Vec<u8>> {
     Ok(bytes)
 }
 
-fn unreadable(path: &Path, error: &io::Error) -> Problem {
+/// A file that cannot be read, and what would help.
+pub fn unreadable(path: &Path, error: &io::Error) -> Problem {
     let what = format!("cannot read {}: {}", shown(path), reason(error));
     let mend = match error.kind() {
         io::ErrorKind::NotFound => Some(match near(path) {

@@ -9,6 +9,7 @@ mod coverage;
 mod example;
 mod explain;
 mod figure;
+mod fit;
 mod handout;
 mod learn;
 mod mark;
@@ -52,6 +53,7 @@ verbs! {
     plan::Plan,
     sweep::Sweep,
     cohort::Cohort,
+    fit::Fit,
     practise::Practise,
     replay::Replay,
     mark::Mark,

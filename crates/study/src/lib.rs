@@ -5,6 +5,7 @@
 //! - [`mod@plan`]: the settings that give a wanted breath, and why;
 //! - [`mod@sweep`]: one or two fields of a scenario over ranges or lists;
 //! - [`mod@cohort`]: many patients drawn by chance, each ventilated;
+//! - [`mod@fit`]: resistance and compliance from a recorded waveform;
 //! - [`batch`]: breaths of many plain machines side by side.
 //!
 //! The library opens no file, reads no clock and prints nothing.
@@ -13,6 +14,7 @@ mod axis;
 pub mod batch;
 pub mod cohort;
 mod field;
+pub mod fit;
 mod inspiration;
 mod metric;
 pub mod plan;
