@@ -86,7 +86,7 @@ impl FigureFile {
         let mut subtitle = report::patient(&plain);
         if let Show::Map(map) = &self.show {
             let Quantity { curve, unit, .. } = ENGLISH.metric(map.metric);
-            subtitle += &format!(" · the numbers are {curve} ({unit})");
+            subtitle += &format!(" · {} {curve} ({unit})", ENGLISH.the_numbers_are);
         }
         stack.title = match version {
             Version::Teacher => &self.title,
@@ -154,7 +154,9 @@ impl Stack<'_> {
         self.events.clear();
         self.notes.clear();
         self.breath_ends.clear();
-        for (i, name) in self.names.iter_mut().enumerate() {
+        // Values of a setting tell no answer.
+        let is_setting = !self.along.is_empty();
+        for (i, name) in self.names.iter_mut().enumerate().filter(|_| !is_setting) {
             *name = letter(i);
         }
         let curves = self.panels.iter_mut().map(|panel| &mut panel.curves);

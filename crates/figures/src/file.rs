@@ -230,6 +230,8 @@ choice! {
         PeakPressure,
         /// Alveolar pressure at the end of expiration.
         EndExpiratoryAlveolarPressure,
+        /// Airway pressure at the end of expiration.
+        BaselinePressure,
         /// Gas lost through leaks in a breath.
         Leaked,
     }

@@ -29,7 +29,9 @@ pub(crate) fn place(
 ) -> Vec<Flag> {
     let size = theme::BODY_PX;
     let line = grid(size * theme::LEADING);
-    let shorten = |label: &String| font::shorten(label, size, Weight::Regular, inner);
+    let shorten = |label: &String| {
+        font::shorten(&label.replace("cmH2O", "cmH₂O"), size, Weight::Regular, inner)
+    };
     let texts: Vec<String> = stack.events.iter().map(|event| shorten(&event.label)).collect();
     let widths = texts.iter().map(|text| font::width(text, size, Weight::Regular));
     let poles = stack.events.iter().map(|event| x_of(event.at_s));

@@ -15,8 +15,12 @@ pub fn gallery(figures: &[(FigureFile, Figure)]) -> String {
          Every figure is drawn from the file of the same name by the program: change the file \
          and draw it again. Text in a figure is text, line styles do not depend on colour. \
          Each file also gives a student's version without names or measures, for a quiz, and \
-         the numbers behind the figure as CSV.\n"
+         the numbers behind the figure as CSV, a PNG for a slide and a PDF for print:\n\n\
+         ```sh\ntidewright figure figures/one-breath.ron --out one-breath.pdf\n```\n\n"
     );
+    for (file, _) in figures {
+        let _ = writeln!(page, "- [{}](#{}): {}", file.title, anchor(&file.title), file.teaches);
+    }
     for (file, figure) in figures {
         let id = &file.id;
         let alt = figure.description().replace(['[', ']'], "");
@@ -32,4 +36,11 @@ pub fn gallery(figures: &[(FigureFile, Figure)]) -> String {
         );
     }
     page
+}
+
+/// What a heading is linked by, as the common Markdown pages do it.
+fn anchor(title: &str) -> String {
+    let lower = title.to_lowercase();
+    let kept = lower.chars().filter(|c| c.is_alphanumeric() || " -".contains(*c));
+    kept.map(|c| if c == ' ' { '-' } else { c }).collect()
 }

@@ -24,6 +24,11 @@ pub(crate) struct Quantity {
 /// The words of one language.
 pub(crate) struct Language {
     pub time: &'static str,
+    /// The axis of a loop.
+    pub along_pressure: &'static str,
+    pub along_volume: &'static str,
+    /// Before what the cells of a map hold.
+    pub the_numbers_are: &'static str,
     pub question: &'static str,
     pub inspiratory_time: &'static str,
     pub expiratory_time: &'static str,
@@ -50,7 +55,7 @@ pub(crate) struct Language {
     pub severity: &'static str,
     patterns: [&'static str; 6],
     signals: [Quantity; 8],
-    metrics: [Quantity; 7],
+    metrics: [Quantity; 8],
     settings: [&'static str; 7],
 }
 
@@ -67,6 +72,9 @@ const fn quantity(
 /// English.
 pub(crate) const ENGLISH: Language = Language {
     time: "Time (s)",
+    along_pressure: "Airway pressure (cmH₂O)",
+    along_volume: "Lung volume (mL)",
+    the_numbers_are: "the numbers are",
     question: "What do these curves show? Describe first, then explain, then act.",
     inspiratory_time: "TI",
     expiratory_time: "TE",
@@ -144,6 +152,13 @@ pub(crate) const ENGLISH: Language = Language {
             "cmH₂O",
             "cmh2o",
         ),
+        quantity(
+            "baseline-pressure",
+            ("Baseline", "Baseline"),
+            "baseline pressure",
+            "cmH₂O",
+            "cmh2o",
+        ),
         quantity("leaked", ("Leaked", "Leaked"), "gas leaked in a breath", "mL", "ml"),
     ],
     settings: [
@@ -179,7 +194,8 @@ impl Language {
             Metric::MinuteVolume => 3,
             Metric::PeakPressure => 4,
             Metric::EndExpiratoryAlveolarPressure => 5,
-            Metric::Leaked => 6,
+            Metric::BaselinePressure => 6,
+            Metric::Leaked => 7,
         }]
     }
 

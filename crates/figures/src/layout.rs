@@ -13,7 +13,7 @@ use crate::font::{self, Weight};
 use crate::key::{self, Entry};
 use crate::labels;
 use crate::marks::{Density, Marks};
-use crate::panel::{Curve, Panel};
+use crate::panel::{Curve, Panel, leader_length};
 use crate::shading::Shading;
 use crate::stack::Stack;
 use crate::svg::{GRID, grid};
@@ -49,6 +49,8 @@ pub(crate) struct Layout {
     pub columns: Range<i32>,
     pub frames: Vec<Frame>,
     pub foot: Paragraph,
+    /// Whether the names of the panels stand above them, as they are too low.
+    pub named_above: bool,
     /// Top of the shading and of the lines of changes.
     top: i32,
 }
@@ -80,7 +82,8 @@ impl Layout {
         let axes: Vec<Axis> = stack.panels.iter().map(value_axis).collect();
         let labels: Vec<Vec<Vec<String>>> =
             stack.panels.iter().map(|panel| label_lines(panel, width)).collect();
-        let columns = columns(width, &axes, &labels);
+        let key = stack.panels.iter().any(|panel| panel.key);
+        let columns = columns(width, &axes, &labels, key);
         let plot = columns.end - columns.start;
         let most_ticks = (plot / grid(56.0)).clamp(3, 13) as usize;
         let time = match stack.names.is_empty() {
@@ -92,9 +95,7 @@ impl Layout {
             },
             false => {
                 let widest = plot / stack.names.len() as i32 - grid(4.0);
-                let fit =
-                    |name: &String| font::shorten(name, theme::TICK_PX, Weight::Regular, widest);
-                Axis::of_names(stack.names.iter().map(fit).collect())
+                Axis::of_names(stack.names.iter().map(|name| in_lines(name, widest)).collect())
             }
         };
         let x_of = |t: f64| time.map(&t, (columns.start, columns.end));
@@ -128,7 +129,15 @@ impl Layout {
         let bottom = foot_top - grid(6.0) - time_axis_height();
         let gap = grid(theme::GAP_PX);
         let count = stack.panels.len() as i32;
-        let each = (bottom - y - gap * (count - 1)) / count;
+        let room = bottom - y - gap * (count - 1);
+        // Where there are phases, their names stand above the first panel.
+        let named_above = stack.phases.is_empty()
+            && stack.panels.iter().any(|panel| panel.name_along(room / count).is_none());
+        let (above, air) = match named_above {
+            true => (font::height(theme::BODY_PX), grid(6.0)),
+            false => (0, 0),
+        };
+        let each = (room - air) / count - above;
         let (least_panel, least_plot) = (grid(theme::LEAST_PANEL_PX), grid(theme::LEAST_PLOT_PX));
         let tallest_labels = labels
             .iter()
@@ -146,9 +155,9 @@ impl Layout {
 
         let frames = stack.panels.iter().zip(axes).zip(labels).enumerate();
         let frames = frames.map(|(i, ((panel, axis), lines))| {
-            let first = y + i as i32 * (each + gap);
+            let first = y + air + above + i as i32 * (each + above + gap);
             let rows = first..first + each;
-            let axis = with_room(axis, each);
+            let axis = with_room(over_numbers(axis, panel, each), each);
             let labels = place_labels(panel, lines, &rows, &axis);
             Frame { rows, axis, labels }
         });
@@ -166,6 +175,7 @@ impl Layout {
             along: stack.along.to_owned(),
             frames,
             foot,
+            named_above,
             top,
         })
     }
@@ -174,6 +184,21 @@ impl Layout {
     pub fn rows(&self) -> Range<i32> {
         self.top..self.frames.last().map_or(self.top, |frame| frame.rows.end)
     }
+}
+
+/// Most lines of a name under an axis.
+const MOST_NAME_LINES: usize = 2;
+
+/// A name in lines of at most a width.
+fn in_lines(name: &str, widest: i32) -> String {
+    let (size, weight) = (theme::TICK_PX, Weight::Regular);
+    let mut lines = font::wrap(name, size, weight, widest);
+    if lines.len() > MOST_NAME_LINES {
+        let rest = lines.split_off(MOST_NAME_LINES - 1).join(" ");
+        lines.push(rest);
+    }
+    let lines = lines.iter().map(|line| font::shorten(line, size, weight, widest));
+    lines.collect::<Vec<_>>().join("\n")
 }
 
 /// Most ticks of a value axis, however high its panel.
@@ -200,6 +225,17 @@ fn value_axis(panel: &Panel) -> Axis {
     Axis { low, high, ticks: Ticks::new(low, high, MOST_TICKS), names: Vec::new() }
 }
 
+/// High enough for the numbers that stand on bars.
+fn over_numbers(axis: Axis, panel: &Panel, height: i32) -> Axis {
+    if panel.blocks.is_empty() || !panel.rows.is_empty() {
+        return axis;
+    }
+    let number = f64::from(font::height(theme::TICK_PX) + grid(4.0));
+    let bars = f64::from(height) - number;
+    let tallest = panel.blocks.iter().map(|block| block.y.end).fold(0.0, f64::max);
+    Axis { high: axis.high.max(tallest * f64::from(height) / bars.max(1.0)), ..axis }
+}
+
 /// As many ticks as leave room for the numbers beside them.
 fn with_room(axis: Axis, height: i32) -> Axis {
     if !axis.names.is_empty() {
@@ -220,7 +256,7 @@ fn with_room(axis: Axis, height: i32) -> Axis {
     Axis { low, high, ticks, names: Vec::new() }
 }
 
-fn columns(width: i32, axes: &[Axis], labels: &[Vec<Vec<String>>]) -> Range<i32> {
+fn columns(width: i32, axes: &[Axis], labels: &[Vec<Vec<String>>], key: bool) -> Range<i32> {
     let margin = grid(theme::MARGIN_PX);
     let numbers = axes.iter().flat_map(|axis| axis.labels());
     let widest = numbers.map(|n| font::width(&n, theme::TICK_PX, Weight::Regular)).max();
@@ -228,7 +264,7 @@ fn columns(width: i32, axes: &[Axis], labels: &[Vec<Vec<String>>]) -> Range<i32>
     let lines = labels.iter().flatten().flatten();
     let widest = lines.map(|line| font::width(line, theme::BODY_PX, Weight::SemiBold)).max();
     let right = match widest {
-        Some(widest) => grid(theme::LEADER_PX) + grid(4.0) + widest,
+        Some(widest) => leader_length(key) + grid(4.0) + widest,
         None => grid(4.0),
     };
     margin + left..width - margin - right
@@ -237,8 +273,11 @@ fn columns(width: i32, axes: &[Axis], labels: &[Vec<Vec<String>>]) -> Range<i32>
 /// The labels of the curves, broken into lines; a wide page has wider lines.
 fn label_lines(panel: &Panel, page: i32) -> Vec<Vec<String>> {
     let (least, most) = theme::LABEL_PX;
-    let widest = (page / 7).clamp(grid(least), grid(most));
     let size = theme::BODY_PX;
+    // As wide as the longest word, within reason.
+    let words = panel.curves.iter().flat_map(|curve| curve.label.split(' '));
+    let word = words.map(|word| font::width(word, size, Weight::SemiBold)).max().unwrap_or(0);
+    let widest = (page / 7).max(word).clamp(grid(least), grid(most));
     let lines = |curve: &Curve| {
         let lines = font::wrap(&curve.label, size, Weight::SemiBold, widest);
         lines.iter().map(|l| font::shorten(l, size, Weight::SemiBold, widest)).collect()
@@ -266,13 +305,17 @@ fn place_labels(
         .curves
         .iter()
         .map(|curve| {
+            if panel.key {
+                return rows.start;
+            }
             let value = rightmost(curve).map_or(0.0, |(_, y)| y);
             axis.map(&value, (rows.end, rows.start))
         })
         .collect();
     let boxes: Vec<(i32, i32)> =
         ends.iter().zip(&lines).map(|(&end, lines)| (end, label_height(lines))).collect();
-    let middles = labels::spread(&boxes, grid(1.0), rows.start, rows.end);
+    let gap = if panel.key { grid(8.0) } else { grid(1.0) };
+    let middles = labels::spread(&boxes, gap, rows.start, rows.end);
     ends.into_iter()
         .zip(middles)
         .zip(lines)

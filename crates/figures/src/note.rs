@@ -34,7 +34,7 @@ impl Note {
     pub fn draw(&self, root: &Area, along: &Axis, columns: &Range<i32>, frame: &Frame) -> Drawn {
         let x_of = |x: f64| along.map(&x, (columns.start, columns.end));
         let y_of = |y: f64| frame.axis.map(&y, (frame.rows.end, frame.rows.start));
-        let (end, air) = (grid(4.0), grid(5.0));
+        let (end, air) = (grid(4.0), grid(9.0));
         let width = font::width(&self.text, theme::TICK_PX, Weight::SemiBold);
         let line = line_style(theme::INK, 1.4);
         let style = text_style(theme::TICK_PX, Weight::SemiBold, theme::INK);

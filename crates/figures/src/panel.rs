@@ -39,6 +39,9 @@ pub(crate) struct Panel {
     pub axis: Option<String>,
     /// Unit as the end of a column's name.
     pub suffix: &'static str,
+    /// Whether labels stand beside a sample of their line, as for curves that end
+    /// inside the panel, and not at the end of a leader.
+    pub key: bool,
     /// Part of its span that stays free above the curves, beyond the usual.
     pub air: f64,
 }
@@ -58,6 +61,7 @@ impl Panel {
             rows: Vec::new(),
             axis: None,
             suffix: quantity.suffix,
+            key: false,
             air: 0.0,
         }
     }
@@ -101,18 +105,40 @@ impl Panel {
             .set_label_area_size(LabelAreaPosition::Left, layout.columns.start - left)
             .set_label_area_size(LabelAreaPosition::Bottom, under)
             .build_cartesian_2d(layout.time.clone(), frame.axis.clone())?;
-        chart
-            .configure_mesh()
-            .bold_line_style(line_style(theme::GRID_LINE, 0.6))
+        let mut mesh = chart.configure_mesh();
+        if !layout.time.names.is_empty() {
+            mesh.disable_x_mesh();
+        }
+        mesh.bold_line_style(line_style(theme::GRID_LINE, 0.6))
             .axis_style(line_style(theme::INK, 1.0))
             .set_all_tick_mark_size(tick_length())
             .label_style(text_style(theme::TICK_PX, Weight::Regular, theme::INK))
             .axis_desc_style(text_style(theme::BODY_PX, Weight::SemiBold, theme::INK))
-            .x_label_formatter(&|t| layout.time.label(*t))
+            .x_label_formatter(&|t| match layout.time.names.is_empty() {
+                true => layout.time.label(*t),
+                // Names may have several lines, of which plotters knows nothing.
+                false => String::new(),
+            })
             .y_label_formatter(&|y| frame.axis.label(*y))
             .x_desc(layout.along.clone())
-            .y_desc(self.axis_name(height))
+            .y_desc(match layout.named_above {
+                true => String::new(),
+                false => self.name_along(height).unwrap_or_else(|| self.unit.to_owned()),
+            })
             .draw()?;
+        if last {
+            names_below(root, layout, frame)?;
+        }
+        if layout.named_above {
+            let style = text_style(theme::BODY_PX, Weight::SemiBold, theme::INK);
+            let style = style.pos(Pos::new(HPos::Left, VPos::Bottom));
+            let name = format!("{} ({})", self.name, self.unit);
+            root.draw_text(
+                &name,
+                &style,
+                (left, frame.rows.start - font::height(theme::TICK_PX) / 2),
+            )?;
+        }
 
         let plot = chart.plotting_area();
         self.draw_blocks(root, layout, frame)?;
@@ -136,7 +162,8 @@ impl Panel {
             }
         }
         let labels = self.curves.iter().zip(&frame.labels);
-        labels.into_iter().try_for_each(|(curve, at)| label(root, sheet, layout, curve, at))
+        let key = self.key;
+        labels.into_iter().try_for_each(|(curve, at)| label(root, sheet, layout, (curve, key), at))
     }
 
     fn draw_blocks(&self, root: &Area, layout: &Layout, frame: &Frame) -> Drawn {
@@ -159,22 +186,43 @@ impl Panel {
                 true => (top - grid(3.0), VPos::Bottom),
                 false => ((top + bottom) / 2, VPos::Center),
             };
+            if self.rows.is_empty() {
+                // No line of the grid runs through a number.
+                let half = font::width(text, theme::TICK_PX, Weight::SemiBold) / 2 + grid(2.0);
+                let middle = (left + right) / 2;
+                let high = at - font::height(theme::TICK_PX) + grid(3.0);
+                let ground = [(middle - half, high), (middle + half, top - grid(1.0))];
+                root.draw(&Rectangle::new(ground, theme::PAPER.filled()))?;
+            }
             let style = style.pos(Pos::new(HPos::Center, place));
             root.draw_text(text, &style, ((left + right) / 2, at))?;
         }
         Ok(())
     }
 
-    /// Name and unit of the axis, or the unit alone where both would not fit: the
-    /// curves carry their names too.
-    fn axis_name(&self, height: i32) -> String {
+    /// Name and unit of the axis, if they fit along a height.
+    pub fn name_along(&self, height: i32) -> Option<String> {
         if let Some(axis) = &self.axis {
-            return axis.clone();
+            return Some(axis.clone());
         }
         let names = [self.name, self.short].map(|name| format!("{name} ({})", self.unit));
         let fits = |name: &String| font::width(name, theme::BODY_PX, Weight::SemiBold) <= height;
-        names.into_iter().find(fits).unwrap_or_else(|| self.unit.to_owned())
+        names.into_iter().find(fits)
     }
+}
+
+/// The names of the shared axis, where it has names.
+fn names_below(root: &Area, layout: &Layout, frame: &Frame) -> Drawn {
+    let style = text_style(theme::TICK_PX, Weight::Regular, theme::INK);
+    let style = style.pos(Pos::new(HPos::Center, VPos::Top));
+    let leading = grid(theme::TICK_PX * theme::LEADING);
+    layout.time.names.iter().enumerate().try_for_each(|(i, name)| {
+        let x = layout.time.map(&(i as f64), (layout.columns.start, layout.columns.end));
+        let first = frame.rows.end + 2 * tick_length();
+        name.lines()
+            .zip(0..)
+            .try_for_each(|(line, n)| root.draw_text(line, &style, (x, first + n * leading)))
+    })
 }
 
 /// A curve too dense for a line: its extent, tinted, between its two edges.
@@ -215,7 +263,7 @@ fn label(
     root: &Area,
     sheet: &RefCell<Sheet>,
     layout: &Layout,
-    curve: &Curve,
+    (curve, key): (&Curve, bool),
     at: &CurveLabel,
 ) -> Drawn {
     if at.lines.is_empty() {
@@ -225,9 +273,14 @@ fn label(
     let end = rightmost(curve)
         .map_or(edge, |(x, _)| layout.time.map(&x, (layout.columns.start, layout.columns.end)));
     let from = edge.min(end + grid(2.0));
-    let to = layout.columns.end + grid(theme::LEADER_PX);
-    let leader = Stroke::Line(vec![(from, at.end), (to, at.middle)]);
-    sheet.borrow_mut().curve(&[leader], &Pen { dashes_px: &[], width_px: 1.0, ..curve.pen });
+    let to = layout.columns.end + leader_length(key);
+    if key {
+        let sample = Stroke::Line(vec![(edge + grid(6.0), at.middle), (to, at.middle)]);
+        sheet.borrow_mut().curve(&[sample], &curve.pen);
+    } else {
+        let leader = Stroke::Line(vec![(from, at.end), (to, at.middle)]);
+        sheet.borrow_mut().curve(&[leader], &Pen { dashes_px: &[], width_px: 1.0, ..curve.pen });
+    }
     let leading = grid(theme::BODY_PX * theme::LEADING);
     let first = at.middle - leading * (at.lines.len() as i32 - 1) / 2;
     let style = label_style(&curve.pen).pos(Pos::new(HPos::Left, VPos::Center));
@@ -235,6 +288,11 @@ fn label(
         root.draw_text(words, &style, (to + grid(4.0), first + leading * i as i32))?;
     }
     Ok(())
+}
+
+/// Room between a panel and its labels.
+pub(crate) fn leader_length(key: bool) -> i32 {
+    grid(if key { theme::SAMPLE_PX } else { theme::LEADER_PX })
 }
 
 fn label_style(pen: &Pen) -> TextStyle<'static> {

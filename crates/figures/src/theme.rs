@@ -101,6 +101,8 @@ pub(crate) const MARGIN_PX: f64 = 14.0;
 pub(crate) const GAP_PX: f64 = 20.0;
 /// From the end of a curve to its label, px.
 pub(crate) const LEADER_PX: f64 = 18.0;
+/// The same where a sample of the line stands there.
+pub(crate) const SAMPLE_PX: f64 = 46.0;
 /// Widest direct label before it is broken into lines, px, on the narrowest and
 /// on the widest page.
 pub(crate) const LABEL_PX: (f64, f64) = (88.0, 130.0);

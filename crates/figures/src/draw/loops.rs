@@ -19,9 +19,9 @@ const LONGEST_S: f64 = 600.0;
 pub(super) fn stack<'a>(figure: &Loop, plain: &Scenario) -> Result<Stack<'a>, DrawFileError> {
     let (x, y, along) = match figure.of {
         LoopKind::PressureVolume => {
-            (Trace::AirwayPressure, Trace::LungVolume, "Airway pressure (cmH₂O)")
+            (Trace::AirwayPressure, Trace::LungVolume, ENGLISH.along_pressure)
         }
-        LoopKind::FlowVolume => (Trace::LungVolume, Trace::AirwayFlow, "Lung volume (mL)"),
+        LoopKind::FlowVolume => (Trace::LungVolume, Trace::AirwayFlow, ENGLISH.along_volume),
     };
     let mut curves = Vec::new();
     for (variant, pen) in figure.curves.iter().zip(theme::FAMILY) {
@@ -34,7 +34,7 @@ pub(super) fn stack<'a>(figure: &Loop, plain: &Scenario) -> Result<Stack<'a>, Dr
     };
     let (low, high) = (reach(f64::min), reach(f64::max));
     let quantity = ENGLISH.signal(y);
-    let panel = Panel { curves, ..Panel::of(quantity, 1.0) };
+    let panel = Panel { curves, key: true, ..Panel::of(quantity, 1.0) };
     let air = 0.05 * (high - low);
     Ok(Stack::over(along, if low < 0.0 { low - air } else { 0.0 }, high + air, vec![panel]))
 }

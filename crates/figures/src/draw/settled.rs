@@ -127,6 +127,7 @@ fn measure(breath: &Breath, metric: Metric) -> f64 {
         Metric::MinuteVolume => breath.rate_per_min() * breath.expired_tidal_volume.as_ml() / 1e3,
         Metric::PeakPressure => breath.peak_pressure.as_cmh2o(),
         Metric::EndExpiratoryAlveolarPressure => breath.end_expiratory_alveolar_pressure.as_cmh2o(),
+        Metric::BaselinePressure => breath.baseline_pressure.as_cmh2o(),
         Metric::Leaked => breath.leaked.as_ml(),
     }
 }
