@@ -81,3 +81,17 @@ fn the_wall_chart_is_written_in_every_kind() {
     assert_eq!(handout.code, 0, "{}", handout.stderr);
     assert!(desk.get("first.pdf").starts_with(b"%PDF"));
 }
+
+#[test]
+fn a_figure_is_found_by_its_name_in_the_folder_of_figures() {
+    let desk = Desk::new();
+    std::fs::create_dir(desk.path("figures")).unwrap();
+    let figure = r#"Figure(format: 1, id: "a-breath", title: "A breath", teaches: "t",
+        scenario: "../first.ron", show: Time(to_s: 5, panels: [[AirwayPressure]]))"#;
+    desk.put("figures/a-breath.ron", figure.as_bytes());
+    let drawn = desk.tidewright(&["figure", "a-breath", "--out", "a.pdf"]);
+    assert_eq!(drawn.code, 0, "{}", drawn.stderr);
+    assert!(desk.get("a.pdf").starts_with(b"%PDF"));
+    let missing = desk.tidewright(&["figure", "no-breath"]);
+    assert_eq!(missing.code, 4, "{}", missing.stderr);
+}

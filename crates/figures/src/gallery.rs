@@ -16,7 +16,8 @@ pub fn gallery(figures: &[(FigureFile, Figure)]) -> String {
          and draw it again. Text in a figure is text, line styles do not depend on colour. \
          Each file also gives a student's version without names or measures, for a quiz, and \
          the numbers behind the figure as CSV, a PNG for a slide and a PDF for print:\n\n\
-         ```sh\ntidewright figure figures/one-breath.ron --out one-breath.pdf\n```\n\n"
+         ```sh\ntidewright figure figures/one-breath.ron --out one-breath.pdf\n\
+         tidewright signs --out wall-chart.pdf\n```\n\n"
     );
     for (file, _) in figures {
         let _ = writeln!(page, "- [{}](#{}): {}", file.title, anchor(&file.title), file.teaches);

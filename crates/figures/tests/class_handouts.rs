@@ -59,6 +59,15 @@ fn a_student_gets_no_answer_and_the_educator_gets_a_key() {
         assert!(key.contains(name) && sheets.contains(name), "{name}");
     }
     assert!(key.contains("↓ ") && !answers.contains("Predict"));
+    for page in [&work, &answers] {
+        for svg in page.split("<svg").skip(1) {
+            let svg = format!("<svg{}</svg>", svg.split("</svg>").next().unwrap());
+            let document = roxmltree::Document::parse(&svg).unwrap();
+            let first = document.root_element().children().filter(|node| node.is_element());
+            let names: Vec<&str> = first.take(2).map(|node| node.tag_name().name()).collect();
+            assert_eq!(names, ["title", "desc"]);
+        }
+    }
     let mut ids: Vec<&str> =
         answers.split(" id=\"").skip(1).filter_map(|p| p.split('"').next()).collect();
     let count = ids.len();

@@ -50,6 +50,13 @@ fn every_figure_is_sound_and_no_text_is_clipped_or_covered() {
                 assert!(named[0].has_tag_name("title") && named[1].has_tag_name("desc"));
                 assert_eq!(named[1].text(), Some(figure.description()));
             }
+            let svg = figure.to_svg();
+            let document = Document::parse(&svg).unwrap();
+            let texts = document.descendants().filter(|node| node.has_tag_name("text"));
+            let texts: Vec<&str> = texts.filter_map(|node| node.text()).collect();
+            // Read aloud, a figure begins with its heading and ends with the caution.
+            assert!(figure.title().starts_with(texts[0]), "{}: {}", file.id, texts[0]);
+            assert!(CAUTION.ends_with(texts[texts.len() - 1]), "{}", file.id);
             assert!(figure.to_light_svg().len() < 60_000, "{}", file.id);
             assert_texts_are_clear(file.id.as_str(), &figure.to_svg());
         }

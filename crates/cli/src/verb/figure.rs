@@ -1,7 +1,7 @@
 //! `tidewright figure`: a figure file drawn.
 
 use std::io::Write as _;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 use tidewright_figures::Version;
@@ -21,7 +21,8 @@ use crate::problem::Problem;
 #[derive(Debug, Args)]
 #[command(after_help = EXAMPLES)]
 pub struct Figure {
-    /// Figure file, RON or JSON; - reads standard input
+    /// Figure file, RON or JSON, or the name of one in the folder `figures`; - reads
+    /// standard input
     #[arg(value_name = "FIGURE")]
     file: PathBuf,
 
@@ -50,12 +51,16 @@ const EXAMPLES: &str = "\
 Examples:
   tidewright figure figures/one-breath.ron --out one-breath.svg
   tidewright figure figures/stiff-lung.ron --for student --out quiz.png --dpi 150
-  tidewright figure figures/large-leak.ron --out large-leak.pdf
+  tidewright figure large-leak --out large-leak.pdf
   tidewright figure figures/flow-sweep.ron --out flow-sweep.csv";
 
 impl Figure {
     /// Draws it.
-    pub fn perform(self) -> Result<Exit, Problem> {
+    pub fn perform(mut self) -> Result<Exit, Problem> {
+        let named = Path::new("figures").join(&self.file).with_extension("ron");
+        if self.file.extension().is_none() && !self.file.exists() && named.exists() {
+            self.file = named;
+        }
         let file = input::figure(&self.file)?;
         let folder = self.file.parent().unwrap_or(&self.file);
         let scenario = input::scenario(&folder.join(&file.scenario))?;

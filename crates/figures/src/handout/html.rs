@@ -43,6 +43,7 @@ pub(super) fn page(handouts: &[Handout], sheets: Sheets, paper: Paper) -> String
          table {{ border-collapse: collapse; width: 100%; }} tr {{ break-inside: avoid; }}\n\
          th, td {{ border: 0.25mm solid #505050; padding: 0.8mm 1.5mm; text-align: left; \
          font-weight: normal; font-size: 10pt; height: 5.5mm; }}\n\
+         td {{ white-space: nowrap; }}\n\
          .line {{ border-bottom: 0.25mm solid #505050; height: 7mm; }}\n\
          .question, .record {{ break-inside: avoid; }} h1, h2 {{ break-after: avoid; }}\n\
          footer {{ font-size: 8pt; line-height: 1.25; margin-top: 3mm; color: #505050; }}\n\

@@ -80,13 +80,14 @@ impl Factors {
     fn put_into(&self, scenario: &Scenario) -> (Scenario, Vec<String>) {
         let mut scenario = scenario.clone();
         let mut differs = Vec::new();
-        let was_l_min = scenario.ventilator.fresh_gas_flow_l_min;
-        scenario.ventilator.fresh_gas_flow_l_min = self.flow(was_l_min);
-        differs.push(format!(
-            "fresh gas flow {} L/min instead of {}",
-            number(scenario.ventilator.fresh_gas_flow_l_min),
-            number(was_l_min)
-        ));
+        let mut told = |name: &str, now: f64, was: f64, unit: &str| {
+            if number(now) != number(was) {
+                differs.push(format!("{name} {} {unit} instead of {}", number(now), number(was)));
+            }
+        };
+        let flow_l_min = scenario.ventilator.fresh_gas_flow_l_min;
+        scenario.ventilator.fresh_gas_flow_l_min = self.flow(flow_l_min);
+        told("fresh gas flow", self.flow(flow_l_min), flow_l_min, "L/min");
         let weight_kg = scenario.patient.weight_kg;
         match &mut scenario.patient.lung {
             Some(lung) => {
@@ -97,8 +98,7 @@ impl Factors {
             // A typical lung follows from the weight.
             None => {
                 scenario.patient.weight_kg = rounded(weight_kg * self.weight);
-                let now = number(scenario.patient.weight_kg);
-                differs.push(format!("{now} kg instead of {}", number(weight_kg)));
+                told("weight", scenario.patient.weight_kg, weight_kg, "kg");
             }
         }
         for entry in &mut scenario.timeline {

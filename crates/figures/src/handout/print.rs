@@ -46,7 +46,7 @@ fn work(press: &mut Press, handout: &Handout) -> Result<(), FigureError> {
     press.sheet(&patient, &format!("{CAUTION} {}", handout.origin(false)))?;
     press.heading(1, &patient, 0)?;
     let name = handout.student.as_deref().unwrap_or("______________________");
-    press.paragraph(&format!("Name: {name}      Date: ______________"))?;
+    press.paragraph(&format!("Name: {name}\u{a0}\u{a0}\u{a0}\u{a0}Date: ______________"))?;
     press.boxed(&[handout.story(), &handout.settings()])?;
     press.figure(&handout.quiz, press.room())?;
     press.turn()?;
@@ -94,7 +94,7 @@ fn key(press: &mut Press, handouts: &[Handout]) -> Result<(), FigureError> {
         return Ok(());
     };
     let title = format!("Key: {}", first.title());
-    press.sheet(&title, CAUTION)?;
+    press.sheet(&title, &format!("{CAUTION} Tidewright {}", env!("CARGO_PKG_VERSION")))?;
     press.heading(1, &title, 0)?;
     press.paragraph(
         "What the first change does to the settled breath, for each student's patient.",
