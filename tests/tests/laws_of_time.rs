@@ -202,6 +202,23 @@ fn law_6_phases_that_end_as_fast_as_they_begin_are_an_error_that_names_the_setti
 }
 
 #[test]
+fn law_6_breaths_of_a_microsecond_are_an_error_before_they_fill_the_memory() {
+    let mut setup = sealed();
+    setup.ventilator.expiratory_time = Seconds::s(1e-6);
+    setup.ventilator.inspiratory_time_limit = Seconds::ZERO;
+    let simulation = simulate(setup.clone(), vec![], 600.0);
+    let error = simulation.breaths().unwrap_err();
+    assert!(matches!(error, StepError::Chatter { at_s, .. } if at_s < 0.001), "{error}");
+    assert!(error.to_string().contains("expiratory time of 0.000001 s"), "{error}");
+    assert_eq!(simulation.breaths_one_by_one().unwrap_err(), error);
+
+    // Fast, but not beyond all valves: a hundred clicks a second.
+    setup.ventilator.expiratory_time = Seconds::s(0.01);
+    let (breaths, _) = simulate(setup, vec![], 60.0).breaths().unwrap();
+    assert!((5990..=6000).contains(&breaths.len()), "{} breaths", breaths.len());
+}
+
+#[test]
 fn law_6_time_too_short_for_the_clock_is_no_time() {
     // A nanosecond is below the resolution of a clock that shows a year.
     let mut setup = sealed();

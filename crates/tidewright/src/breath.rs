@@ -150,6 +150,11 @@ impl BreathMeter {
         done
     }
 
+    /// Counts breaths that were measured elsewhere.
+    pub(crate) fn skip(&mut self, breaths: u64) {
+        self.finished += breaths;
+    }
+
     /// The breath under way, if its inspiration or expiration still lasts.
     #[must_use]
     pub fn under_way(&self) -> Option<BreathUnderWay> {

@@ -53,6 +53,7 @@ mod plan;
 pub mod quantity;
 pub mod random;
 mod readout;
+mod repeat;
 mod road;
 pub mod run;
 pub mod setup;

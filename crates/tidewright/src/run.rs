@@ -4,8 +4,10 @@ use thiserror::Error;
 
 use crate::breath::{Breath, BreathMeter, BreathUnderWay};
 use crate::machine::Machine;
+use crate::phase::Cause;
 use crate::piece::Piece;
 use crate::quantity::{Pressure, Seconds};
+use crate::repeat::Repeat;
 use crate::road::Solver;
 use crate::setup::{Setup, SetupError};
 use crate::step::{Moment, StepError, step_on};
@@ -159,19 +161,68 @@ impl Simulation {
 
     /// Every breath of the run, and the one that was under way when it ended.
     ///
+    /// Once breathing has settled, and each breath ends in exactly the state that
+    /// it began in, the later ones are written down without being worked out
+    /// again: the bits are those of [`Simulation::breaths_one_by_one`].
+    ///
     /// # Errors
     /// A run that cannot go on: see [`StepError`].
     pub fn breaths(&self) -> Result<(Vec<Breath>, Option<BreathUnderWay>), StepError> {
-        let (mut meter, mut breaths) = (BreathMeter::default(), Vec::new());
+        self.measure(true).map(|run| (run.breaths, run.under_way))
+    }
+
+    /// As [`Simulation::breaths`], and the same to the last bit, with every breath
+    /// worked out: for checks and for measuring.
+    ///
+    /// # Errors
+    /// As [`Simulation::breaths`].
+    ///
+    /// ```
+    /// use tidewright::prelude::*;
+    /// let start = Setup::default();
+    /// let protocol = Protocol { start, changes: vec![], duration: Seconds::s(600.0) };
+    /// let simulation = Simulation::new(&protocol)?;
+    /// assert_eq!(simulation.breaths(), simulation.breaths_one_by_one());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn breaths_one_by_one(&self) -> Result<(Vec<Breath>, Option<BreathUnderWay>), StepError> {
+        self.measure(false).map(|run| (run.breaths, run.under_way))
+    }
+
+    pub(crate) fn measure(&self, recognise: bool) -> Result<Measured, StepError> {
+        let mut run = Measured::default();
+        let (mut meter, mut repeat) = (BreathMeter::default(), Repeat::default());
         let mut steps = self.steps();
-        let Some(moment) = &steps.moment else { return Ok((breaths, None)) };
+        let Some(moment) = &steps.moment else { return Ok(run) };
         let mut piece = Piece::from(moment);
+        let mut spans_left = steps.spans.len();
         while let Some(machine) = steps.go_on(&mut piece) {
-            if let Some(breath) = meter.take_piece(machine?, &piece) {
-                breaths.push(breath);
+            let machine = machine?;
+            let finished = meter.take_piece(machine, &piece);
+            if let Some(breath) = finished {
+                run.breaths.push(breath);
+                run.worked_out += 1;
+            }
+            if !recognise {
+                continue;
+            }
+            repeat.note(&piece);
+            if steps.spans.len() != spans_left {
+                spans_left = steps.spans.len();
+                repeat.forget();
+            }
+            // Where a breath ends for another reason, after standby, it does not repeat.
+            if finished.is_some()
+                && piece.ended_by == Some(Cause::ExpiratoryTimeOver)
+                && let (Some(moment), Some(span)) = (&mut steps.moment, steps.spans.first())
+            {
+                let settings = &machine.setup().ventilator;
+                let breaths = &mut run.breaths;
+                meter.skip(repeat.breath_ended(breaths, moment, span.until_s, settings));
             }
         }
-        Ok((breaths, meter.under_way()))
+        run.under_way = meter.under_way();
+        Ok(run)
     }
 
     /// The whole run, kept in memory.
@@ -182,6 +233,15 @@ impl Simulation {
         let stretches = self.steps().collect::<Result<Vec<_>, _>>()?;
         Ok(Trace { stretches })
     }
+}
+
+/// The breaths of a run.
+#[derive(Debug, Default)]
+pub(crate) struct Measured {
+    pub breaths: Vec<Breath>,
+    pub under_way: Option<BreathUnderWay>,
+    /// How many of the breaths were worked out.
+    pub worked_out: usize,
 }
 
 /// The steps of a run.

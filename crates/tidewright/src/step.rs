@@ -11,7 +11,8 @@
 //!    clicking of a blocked circuit; the expiratory time guarantees progress.
 //! 5. Every change of the setup ends a piece.
 //! 6. Phase changes take no time; more than [`MAX_CHANGES_AT_ONE_INSTANT`] at
-//!    one instant is an error that names the settings.
+//!    one instant, or [`MAX_CHANGES_IN_ONE_SECOND`] within a second, are an error
+//!    that names the settings.
 //! 7. Each piece counts time from its own start; absolute time is added only
 //!    for reporting.
 //! 8. Gas is conserved: in every piece, the gas that flowed in is the change of
@@ -31,6 +32,9 @@ use crate::setup::{EffortClock, MAX_COMPARTMENTS, Ventilator};
 
 /// The most phase changes that may happen at one instant.
 pub const MAX_CHANGES_AT_ONE_INSTANT: u32 = 16;
+/// The most phase changes that may happen within one second of a run. No outlet
+/// valve follows a fifth of them, and a run of such phases would never come back.
+pub const MAX_CHANGES_IN_ONE_SECOND: u32 = 500;
 
 /// All that changes during a run. Plain data: cloning it is saving it.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -43,6 +47,9 @@ pub struct Moment {
     pub phase_elapsed_s: f64,
     /// Phase changes so far at this instant.
     pub changes_at_this_instant: u32,
+    /// A time in the last second, s, and the phase changes since then.
+    pub(crate) counting_from_s: f64,
+    pub(crate) changes_counted: u32,
     pub(crate) stored: NodeVec,
     pub(crate) effort: EffortClock,
     /// Length of the last step of a road that steps, s: where the next one starts.
@@ -84,12 +91,12 @@ pub struct Step {
 /// A run that cannot go on.
 #[derive(Clone, Debug, Error, PartialEq)]
 pub enum StepError {
-    /// Phases end as soon as they begin and time stands still.
+    /// Phases end as soon as they begin and time stands still, or all but.
     #[error(
         "at {at_s} s the phases end as fast as they begin: with an expiratory time of \
          {expiratory_time_s} s and inspiration ending at once (time limit \
-         {inspiratory_time_limit_s} s, cycling pressure {cycling_pressure_cmh2o} cmH2O) no time \
-         passes; lengthen the expiratory time"
+         {inspiratory_time_limit_s} s, cycling pressure {cycling_pressure_cmh2o} cmH2O) hardly any \
+         time passes; lengthen the expiratory time"
     )]
     Chatter {
         /// When, s.
@@ -122,6 +129,8 @@ impl Moment {
             phase: phase::first(ventilator),
             phase_elapsed_s: 0.0,
             changes_at_this_instant: 0,
+            counting_from_s: 0.0,
+            changes_counted: 0,
             stored: machine.stored_at_rest(ventilator.end_expiratory_pressure),
             effort: EffortClock::default(),
             step_s: 0.0,
@@ -191,6 +200,18 @@ impl Moment {
         self
     }
 
+    /// Whether all that shapes the run from here on is the same, bit for bit. The
+    /// time of day is not part of it.
+    pub(crate) fn goes_on_as(&self, other: &Self) -> bool {
+        let bits = |stored: &NodeVec| stored.map(f64::to_bits);
+        self.phase == other.phase
+            && self.phase_elapsed_s.to_bits() == other.phase_elapsed_s.to_bits()
+            && self.changes_at_this_instant == other.changes_at_this_instant
+            && self.step_s.to_bits() == other.step_s.to_bits()
+            && self.effort == other.effort
+            && bits(&self.stored) == bits(&other.stored)
+    }
+
     /// Sets the clocks and the phase to those after a piece.
     fn pass(&mut self, piece: &Piece, settings: &Ventilator) {
         self.at_s += piece.duration_s;
@@ -203,6 +224,10 @@ impl Moment {
                 self.phase = phase::next(settings, cause);
                 self.phase_elapsed_s = 0.0;
                 self.changes_at_this_instant += 1;
+                if self.at_s >= self.counting_from_s + 1.0 {
+                    (self.counting_from_s, self.changes_counted) = (self.at_s, 0);
+                }
+                self.changes_counted += 1;
             }
             None => self.phase_elapsed_s += piece.duration_s,
         }
@@ -278,9 +303,13 @@ pub(crate) fn step_on(
         (false, false) => None,
     };
     moment.pass(piece, &setup.ventilator);
-    moment.step_s = if piece.ended_by.is_some() { 0.0 } else { advance.next_step_s };
+    // Where the phase or the effort changes, a road that steps starts with care.
+    let kink = piece.ended_by.is_some() || piece.duration_s >= drive_holds_s;
+    moment.step_s = if kink { 0.0 } else { advance.next_step_s };
     moment.effort.advance(&setup.effort, advance.duration_s);
-    if moment.changes_at_this_instant > MAX_CHANGES_AT_ONE_INSTANT {
+    let chatters = moment.changes_at_this_instant > MAX_CHANGES_AT_ONE_INSTANT
+        || moment.changes_counted > MAX_CHANGES_IN_ONE_SECOND;
+    if chatters {
         return Err(chatter(moment.at_s, &setup.ventilator));
     }
     Ok(())
