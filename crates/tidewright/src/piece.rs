@@ -5,6 +5,7 @@
 use crate::machine::{Machine, Signal};
 use crate::network::{MAX_NODES, NodeVec};
 use crate::phase::{Cause, PhaseKind};
+use crate::road::track::LOOKS;
 use crate::road::{Reading, Solver, Track, reference, track};
 use crate::step::Moment;
 
@@ -117,14 +118,9 @@ impl Piece {
             (Track::Stepped(track), _) => {
                 let plan = &machine.shape(self.phase).plan;
                 let part = track.of(plan, signal, self.duration_s);
-                let turns = part.pace[0] * part.pace[1] < 0.0;
-                Reading {
-                    first: part.first,
-                    last: part.last,
-                    integral: part.integral,
-                    turns,
-                    peaks: turns && part.pace[0] > 0.0,
-                }
+                let (turns, peaks) = part.turns();
+                let track::Part { first, last, integral, .. } = part;
+                Reading { first, last, integral, turns, peaks }
             }
             (Track::Exact(_), None) => {
                 let nan = f64::NAN;
@@ -158,21 +154,32 @@ impl Piece {
         }
     }
 
-    /// A step of the numeric road is short beside what happens in it: where the
-    /// signal turns, it turns once.
+    /// A step of the numeric road is short beside what happens in it: between two
+    /// of its looks a signal turns once at most, and then its pace changes sign.
     fn range_of_step(&self, machine: &Machine, track: &track::Track, signal: Signal) -> (f64, f64) {
         let (plan, h) = (&machine.shape(self.phase).plan, self.duration_s);
-        let track::Part { first, last, pace, .. } = track.of(plan, signal, h);
-        let (low, high) = (first.min(last), first.max(last));
-        if pace[0] * pace[1] >= 0.0 {
-            return (low, high);
+        let part = track.of(plan, signal, h);
+        let mut range = (part.first.min(part.last), part.first.max(part.last));
+        if !part.turns().0 {
+            return range;
         }
-        let turn = if machine.solver() == Solver::Reference {
-            turning_value(&|t| reference::at(plan, track, signal, t), h, [first, last], pace)
-        } else {
-            track.along(plan, signal, &mut |value| turning_value(value, h, [first, last], pace))
+        let mut widen = |value: &dyn Fn(f64) -> f64| {
+            for i in 0..LOOKS.len() - 1 {
+                let (pace, from) = ([part.pace[i], part.pace[i + 1]], LOOKS[i] * h);
+                if pace[0] * pace[1] < 0.0 {
+                    let over = (LOOKS[i + 1] - LOOKS[i]) * h;
+                    let ends = [value(from), value(from + over)];
+                    let turn = turning_value(&|t| value(from + t), over, ends, pace);
+                    range = (range.0.min(turn), range.1.max(turn));
+                }
+            }
         };
-        (low.min(turn), high.max(turn))
+        if machine.solver() == Solver::Reference {
+            widen(&|t| reference::at(plan, track, signal, t));
+        } else {
+            track.along(plan, signal, &mut widen);
+        }
+        range
     }
 }
 

@@ -54,6 +54,11 @@ pub fn frame() -> impl Strategy<Value = Frame> {
     )
 }
 
+/// A frame of linear elements whose patient makes an effort.
+pub fn breathing_frame() -> impl Strategy<Value = Frame> {
+    frame().prop_map(|frame| Frame { effort: true, ..frame })
+}
+
 /// A setup on a frame.
 pub fn setup(frame: Frame) -> impl Strategy<Value = Setup> {
     (lung(frame), effort(frame), circuit(frame), ventilator())

@@ -1,6 +1,8 @@
 //! The numeric road: steps of [`super::rosenbrock`], adaptive, that end exactly
 //! on events and just beyond the kinks of the path laws.
 
+use std::f64::consts::FRAC_PI_2;
+
 use super::gas::Gas;
 use super::rosenbrock::{Linearised, StepTaken};
 use super::track::Question;
@@ -43,7 +45,11 @@ pub(crate) fn advance<const N: usize, const P: usize>(
         return arrive(&from.step(0.0), reached, step_s);
     }
     let mut wish = if step_s > 0.0 { step_s } else { from.cautious_step() };
-    let mut h = wish.min(LONGEST_STEP_S);
+    // However well it is followed, a wave of effort is not passed over in one step:
+    // a signal may turn with it.
+    let quarter_wave = FRAC_PI_2 / drive.omega;
+    let longest = if drive.amplitude == 0.0 { LONGEST_STEP_S } else { quarter_wave };
+    let mut h = wish.min(longest).min(LONGEST_STEP_S);
     if h >= horizon_s {
         h = horizon_s;
     } else if 2.0 * h > horizon_s {
@@ -79,7 +85,7 @@ pub(crate) fn advance<const N: usize, const P: usize>(
                 from.land(&|gas| gas.read(probe) - level, step, spare, 0.0, near);
                 return arrive(step, true, grown);
             }
-            Crossing::NotBefore(safe) => h = safe,
+            Crossing::Within(safe) => h = safe,
         }
     }
 }
@@ -98,8 +104,9 @@ enum Crossing {
     None,
     /// There is one, and the step has no other.
     Once,
-    /// There is none before this time; beyond it, look again.
-    NotBefore(f64),
+    /// Look again at a step that ends at this time, before which there is none, or
+    /// by which there is one.
+    Within(f64),
 }
 
 /// Lets `ask` look at a signal of the step from `stored` at any time within it.
@@ -109,9 +116,9 @@ pub(crate) fn along<const N: usize, const P: usize>(
     drive: &Drive,
     signal: Signal,
     ask: &mut Question<'_>,
-) -> f64 {
+) {
     let from = Linearised::<N, P>::new(plan, &plan.by_node(stored), drive);
-    ask(&|t| from.step(t).end().read(plan.probe_of(signal)))
+    ask(&|t| from.step(t).end().read(plan.probe_of(signal)));
 }
 
 /// Gas at each place `t` after the step from `stored` began.
@@ -129,23 +136,33 @@ impl<const N: usize, const P: usize> Linearised<'_, N, P> {
     /// The first time in the step at which the sensed pressure reaches `level`.
     ///
     /// The linearised pressure is a curve whose bounds are known. What it misses
-    /// grows with the step from nothing to its value at the end, so twice that
-    /// value bounds it all along. Below level minus that bound there is no crossing.
+    /// starts from nothing, smoothly, and is known at three places of the step;
+    /// twice the largest bounds it all along. Below level minus that bound there is
+    /// no crossing.
     fn first_crossing(&self, step: &StepTaken<N, P>, level: f64) -> Crossing {
         let probe = self.plan.probe_of(Signal::SensedPressure);
         let curve = self.sensed();
         let (h, end) = (step.h, step.end().read(probe));
         let rounding = ROUNDING * (1.0 + level.abs());
-        let missed = 2.0 * (end - curve.at(h)).abs() + 0.1 * rounding;
+        let [_, seen @ ..] = step.seen(&self.gas);
+        let missed = seen.map(|(t, gas)| (gas.read(probe) - curve.at(t)).abs());
+        let missed = 2.0 * missed.into_iter().fold(0.0, f64::max) + 0.1 * rounding;
         let earliest = curve.first_at_or_above(level - missed, h).unwrap_or(h);
         let once = end >= level && curve.rises_within(earliest, h);
-        // A pressure that keeps within rounding of the level is not met by looking closer.
-        let settled = earliest >= h * (1.0 - 1e-12) || missed <= rounding || h <= SHORTEST_STEP_S;
+        let settled = earliest >= h * (1.0 - 1e-12) || h <= SHORTEST_STEP_S;
+        // Where the curve is the pressure to rounding, it says itself whether it
+        // rises above the level and falls back, or only keeps close to it: such a
+        // pressure is not met by looking closer.
+        let falls_back = || curve.first_at_or_above(level + missed, h);
         match () {
             () if end >= level && (once || settled) => Crossing::Once,
             () if settled => Crossing::None,
-            () if earliest > 1e-3 * h => Crossing::NotBefore(earliest),
-            () => Crossing::NotBefore(0.25 * h),
+            () if missed <= rounding && end < level => {
+                falls_back().map_or(Crossing::None, Crossing::Within)
+            }
+            () if earliest > 1e-3 * h => Crossing::Within(earliest),
+            () if missed <= rounding => Crossing::Once,
+            () => Crossing::Within(0.25 * h),
         }
     }
 

@@ -173,16 +173,19 @@ fn arrive(
     Ok(RoadTrack::Stepped(Box::new(track)))
 }
 
-/// Rates of change at both ends, by differences over a thousandth of the stretch.
-fn paces(plan: &Plan, from: &NodeVec, drive: &Drive, t: f64) -> Result<Vec<[f64; 2]>, NotFinite> {
+/// Rates of change at both ends, by differences over a thousandth of the stretch;
+/// those inside are taken to be like them.
+fn paces(plan: &Plan, from: &NodeVec, drive: &Drive, t: f64) -> Result<Vec<[f64; 4]>, NotFinite> {
     let h = 1e-3 * t;
     if h <= 0.0 {
-        return Ok(vec![[0.0; 2]; size(plan) - MAX_NODES]);
+        return Ok(vec![[0.0; 4]; size(plan) - MAX_NODES]);
     }
     let read = |time: f64| -> Result<Vec<f64>, NotFinite> {
         let y = integrate(plan, from, drive, time)?;
         Ok(parts(plan, &gas_of(plan, &y, drive.at(time))).collect())
     };
     let (a, b, c, d) = (read(0.0)?, read(h)?, read(t - h)?, read(t)?);
-    Ok((0..a.len()).map(|i| [(b[i] - a[i]) / h, (d[i] - c[i]) / h]).collect())
+    let both = |i: usize| [(b[i] - a[i]) / h, (d[i] - c[i]) / h];
+    let four = |[start, end]: [f64; 2]| [start, start, end, end];
+    Ok((0..a.len()).map(|i| four(both(i))).collect())
 }

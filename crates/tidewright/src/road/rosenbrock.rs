@@ -11,7 +11,7 @@
 
 use super::driven::Driven;
 use super::gas::Gas;
-use super::track::Part;
+use super::track::{LOOKS, Part};
 use super::{NotFinite, Track as RoadTrack};
 use crate::curve::Curve;
 use crate::math::{phis, phis_doubled};
@@ -177,12 +177,14 @@ impl<'a, const N: usize, const P: usize> Linearised<'a, N, P> {
         let (n, h) = (self.modes.n(), step.h);
         let (b2, b3) = weights(1.0 / 6.0, 1.0 / 24.0);
         let mean_y = self.mean_y(step);
-        let pace = [self.drive.pace(0.0), self.drive.pace(h)];
-        let (mut beside, mut y_pace) = (mean_y, [self.inflow, step.end.inflow]);
+        let pace = LOOKS.map(|share| self.drive.pace(share * h));
+        let inflows = [self.inflow, step.middle.inflow, step.late.inflow, step.end.inflow];
+        let (mut beside, mut y_pace) = (mean_y, inflows);
         for k in 0..n {
             beside[k] -= b2 * step.middle.y[k] + b3 * step.late.y[k];
-            y_pace[0][k] -= self.wall[k] * pace[0];
-            y_pace[1][k] -= self.wall[k] * pace[1];
+            for (y_pace, pace) in y_pace.iter_mut().zip(pace) {
+                y_pace[k] -= self.wall[k] * pace;
+            }
         }
         let dot =
             |weights: &[f64; N], y: &[f64; N]| -> f64 { (0..n).map(|k| weights[k] * y[k]).sum() };
@@ -191,7 +193,7 @@ impl<'a, const N: usize, const P: usize> Linearised<'a, N, P> {
             last,
             integral: h
                 * (first + dot(weights, &beside) + b2 * (middle - first) + b3 * (late - first)),
-            pace: y_pace.map(|y| dot(weights, &y)),
+            pace: std::array::from_fn(|i| dot(weights, &y_pace[i])),
         };
         let stages = [&self.gas, &step.middle.gas, &step.late.gas, &step.end.gas];
         for i in 0..network.nodes.len() {
@@ -216,7 +218,7 @@ impl<'a, const N: usize, const P: usize> Linearised<'a, N, P> {
                 first,
                 last: step.end.gas.volumes[i],
                 integral: h * (first + dot(weights, &mean_y)) + moved * muscle_gain,
-                pace: [0, 1].map(|end| dot(weights, &y_pace[end]) + moved * pace[end]),
+                pace: std::array::from_fn(|i| dot(weights, &y_pace[i]) + moved * pace[i]),
             });
         }
     }
@@ -315,9 +317,8 @@ impl<const N: usize, const P: usize> StepTaken<N, P> {
 
     /// What the step saw on its way from `start`: time since then, and the state.
     pub fn seen<'a>(&'a self, start: &'a Gas<N, P>) -> [(f64, &'a Gas<N, P>); 4] {
-        let h = self.h;
-        let (middle, late) = (&self.middle.gas, &self.late.gas);
-        [(0.0, start), (0.5 * h, middle), (0.9 * h, late), (h, self.end())]
+        let states = [start, &self.middle.gas, &self.late.gas, self.end()];
+        std::array::from_fn(|i| (LOOKS[i] * self.h, states[i]))
     }
 
     /// Where the step leads.

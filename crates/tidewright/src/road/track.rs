@@ -24,20 +24,34 @@ pub(crate) struct Part {
     pub first: f64,
     pub last: f64,
     pub integral: f64,
-    /// Rates of change at both ends.
-    pub pace: [f64; 2],
+    /// Rates of change at [`LOOKS`].
+    pub pace: [f64; 4],
 }
 
+/// The times within a step, as shares of it, at which it knows its rates of change.
+pub(crate) const LOOKS: [f64; 4] = [0.0, 0.5, 0.9, 1.0];
+
 /// What is asked of a signal that can be read at any time within a step.
-pub(crate) type Question<'a> = dyn FnMut(&dyn Fn(f64) -> f64) -> f64 + 'a;
+pub(crate) type Question<'a> = dyn FnMut(&dyn Fn(f64) -> f64) + 'a;
 
 impl Part {
     fn add(&mut self, other: &Self, weight: f64) {
         self.first += weight * other.first;
         self.last += weight * other.last;
         self.integral += weight * other.integral;
-        self.pace[0] += weight * other.pace[0];
-        self.pace[1] += weight * other.pace[1];
+        for (pace, other) in self.pace.iter_mut().zip(other.pace) {
+            *pace += weight * other;
+        }
+    }
+
+    /// Whether it turns somewhere in the step, and whether it turns down.
+    pub fn turns(&self) -> (bool, bool) {
+        let pairs = self.pace.windows(2);
+        let mut turns = (false, false);
+        for pair in pairs.filter(|pair| pair[0] * pair[1] < 0.0) {
+            turns = (true, turns.1 || pair[0] > 0.0);
+        }
+        turns
     }
 }
 
@@ -50,7 +64,7 @@ impl Track {
             first: probe.offset,
             last: probe.offset,
             integral: probe.offset * h,
-            pace: [0.0; 2],
+            pace: [0.0; 4],
         };
         if probe.muscle != 0.0 {
             let drive = &self.drive;
@@ -58,7 +72,7 @@ impl Track {
                 first: drive.at(0.0),
                 last: drive.at(h),
                 integral: drive.integral(h),
-                pace: [drive.pace(0.0), drive.pace(h)],
+                pace: LOOKS.map(|share| drive.pace(share * h)),
             };
             sum.add(&muscle, probe.muscle);
         }
@@ -77,12 +91,14 @@ impl Track {
     /// A signal of the numeric road `t` after the start: the step taken anew to
     /// that time.
     pub fn at(&self, plan: &Plan, signal: Signal, t: f64) -> f64 {
-        self.along(plan, signal, &mut |value| value(t))
+        let mut answer = f64::NAN;
+        self.along(plan, signal, &mut |value| answer = value(t));
+        answer
     }
 
     /// As [`Track::at`], for several times.
-    pub fn along(&self, plan: &Plan, signal: Signal, ask: &mut Question<'_>) -> f64 {
-        in_size_of!(plan, numeric::along, plan, &self.stored, &self.drive, signal, ask)
+    pub fn along(&self, plan: &Plan, signal: Signal, ask: &mut Question<'_>) {
+        in_size_of!(plan, numeric::along, plan, &self.stored, &self.drive, signal, ask);
     }
 
     /// Gas at each place `t` after the start, on the numeric road.

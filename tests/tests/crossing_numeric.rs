@@ -1,0 +1,157 @@
+//! The first crossing is never missed on the numeric road either: random curved
+//! machines whose patients make efforts of every form, against a dense scan of the
+//! same inspiration run without a guard.
+//!
+//! A guard changes the steps that are taken, so the two runs agree to the road's
+//! tolerance and no better: a level that the pressure only touches to within that
+//! is met or not.
+#![allow(clippy::unwrap_used, reason = "a fault fails the test")]
+
+mod common;
+
+use common::machines::{bent, breathing_frame, cases, setup};
+use proptest::prelude::*;
+use tidewright::prelude::*;
+
+const LOOKS: u32 = 20;
+const LIMIT_S: f64 = 4.0;
+/// What two runs of a machine may differ by, for pressures up to 1 cmH2O and in
+/// proportion above: ten times the tolerance of a step.
+const NEAR: f64 = 1e-4;
+
+fn guarded(setup: &Setup, cycling: f64, limit_s: f64) -> Machine {
+    let mut setup = setup.clone();
+    setup.ventilator.mode = Mode::Ventilating;
+    setup.ventilator.cycling_pressure = Pressure::cmh2o(cycling);
+    setup.ventilator.inspiratory_time_limit = Seconds::s(limit_s);
+    Machine::with_solver(setup, Solver::Numeric).unwrap()
+}
+
+/// The moments at which the first inspirations of a run begin.
+fn inspirations(machine: &Machine, count: usize) -> Vec<Moment> {
+    let mut moment = Moment::at_rest(machine);
+    let mut starts = vec![moment];
+    while starts.len() < count && moment.at_s < 20.0 {
+        let done = step(machine, &moment, 3.0).unwrap();
+        moment = done.next;
+        if done.piece.ended_by == Some(Cause::ExpiratoryTimeOver) {
+            starts.push(moment);
+        }
+    }
+    starts
+}
+
+/// The pieces of one inspiration, and the time in it at which each begins.
+fn inspiration(machine: &Machine, start: &Moment) -> Vec<(f64, Piece)> {
+    let (mut moment, mut pieces, mut t) = (*start, vec![], 0.0);
+    loop {
+        let done = step(machine, &moment, LIMIT_S).unwrap();
+        moment = done.next;
+        let (duration, ended) = (done.piece.duration_s, done.piece.ended_by.is_some());
+        pieces.push((t, done.piece));
+        t += duration;
+        if ended {
+            return pieces;
+        }
+    }
+}
+
+struct Scan<'a> {
+    machine: &'a Machine,
+    pieces: &'a [(f64, Piece)],
+    /// (time, pressure): every piece at even shares of its length, ends included.
+    seen: Vec<(f64, f64)>,
+}
+
+impl<'a> Scan<'a> {
+    fn new(machine: &'a Machine, pieces: &'a [(f64, Piece)]) -> Self {
+        let mut seen = vec![];
+        for (from, piece) in pieces {
+            for i in 0..=LOOKS {
+                let t = piece.duration_s * f64::from(i) / f64::from(LOOKS);
+                seen.push((from + t, piece.at(machine, Signal::SensedPressure, t)));
+            }
+        }
+        Self { machine, pieces, seen }
+    }
+
+    /// The pressures just before and just after a time: they differ where effort
+    /// jumps.
+    fn around(&self, t: f64) -> (f64, f64) {
+        let at = |(from, piece): &(f64, Piece)| {
+            let local = (t - from).clamp(0.0, piece.duration_s);
+            piece.at(self.machine, Signal::SensedPressure, local)
+        };
+        let slack = 1e-9;
+        let touching = self
+            .pieces
+            .iter()
+            .filter(|(from, piece)| t >= from - slack && t <= from + piece.duration_s + slack)
+            .map(at);
+        touching.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
+            (low.min(value), high.max(value))
+        })
+    }
+
+    /// Largest value, with the neighbourhood of the highest look searched by thirds.
+    fn highest(&self) -> f64 {
+        let best = (0..self.seen.len()).max_by(|&a, &b| self.seen[a].1.total_cmp(&self.seen[b].1));
+        let best = best.unwrap();
+        let mut a = self.seen[best.saturating_sub(1)].0;
+        let mut b = self.seen[(best + 1).min(self.seen.len() - 1)].0;
+        let mut highest = self.seen[best].1;
+        for _ in 0..25 {
+            let (c, d) = (a + (b - a) / 3.0, b - (b - a) / 3.0);
+            let (at_c, at_d) = (self.around(c).1, self.around(d).1);
+            highest = highest.max(at_c).max(at_d);
+            if at_c < at_d {
+                a = c;
+            } else {
+                b = d;
+            }
+        }
+        highest
+    }
+}
+
+proptest! {
+    #![proptest_config(cases(25))]
+
+    #[test]
+    fn twin_dense_scan_finds_no_earlier_crossing_on_the_numeric_road(
+        setup in bent(breathing_frame().prop_flat_map(setup)),
+        shares in prop::collection::vec(0.0..1.0_f64, 3),
+    ) {
+        let free = guarded(&setup, 1e9, LIMIT_S);
+        for start in inspirations(&guarded(&setup, 20.0, 1.0), 2) {
+            let pieces = inspiration(&free, &start);
+            let scan = Scan::new(&free, &pieces);
+            let (first, highest) = (scan.seen[0].1, scan.highest());
+            let lowest = scan.seen.iter().fold(first, |low, &(_, p)| low.min(p));
+            let near = NEAR * (1.0 + highest.abs().max(lowest.abs()));
+            let range = |(_, piece): &(f64, Piece)| piece.range(&free, Signal::SensedPressure).1;
+            let top = pieces.iter().map(range).fold(f64::NEG_INFINITY, f64::max);
+            prop_assert!((top - highest).abs() <= 0.1 * near, "{top} or {highest} at most");
+
+            let on_the_way = shares.iter().map(|share| first + share * (highest - first));
+            let touching = [10.0, 2.0].map(|times| highest - times * near);
+            let rises = |level: &f64| *level > first && *level < highest - near;
+            for level in on_the_way.chain(touching).filter(rises) {
+                let run = inspiration(&guarded(&setup, level, LIMIT_S), &start);
+                let (from, last) = run.last().unwrap();
+                prop_assert_eq!(last.ended_by, Some(Cause::PressureReached), "{} missed", level);
+                let reached = from + last.duration_s;
+                let (below, above) = scan.around(reached);
+                prop_assert!(
+                    below <= level + near && above >= level - near,
+                    "{level} reported at {reached} s, where the pressure is {below} to {above}"
+                );
+                let early = scan.seen.iter().find(|&&(t, p)| t < reached && p > level + near);
+                prop_assert!(early.is_none(), "{level} met at {early:?}, reported {reached}");
+            }
+            let run = inspiration(&guarded(&setup, highest + near, LIMIT_S), &start);
+            let ended_by = run.last().unwrap().1.ended_by;
+            prop_assert!(ended_by != Some(Cause::PressureReached), "{highest} and more not there");
+        }
+    }
+}
