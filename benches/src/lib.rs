@@ -6,5 +6,7 @@
 //! `benches/README.md`.
 
 pub mod cat;
+pub mod outside;
+pub mod study;
 pub mod with_diffsol;
 pub mod with_ode_solvers;

@@ -6,7 +6,7 @@ use std::fmt::Write as _;
 use std::time::{Duration, Instant};
 
 use tidewright::prelude::*;
-use tidewright_benches::{cat, with_diffsol, with_ode_solvers};
+use tidewright_benches::{cat, outside, study, with_diffsol, with_ode_solvers};
 
 fn main() -> std::io::Result<()> {
     let exact = Simulation::new(&cat::linear()).expect("a machine that runs");
@@ -43,7 +43,8 @@ fn main() -> std::io::Result<()> {
          worst in an inspiratory time. Only the library's roads measure all that a breath has; the\n\
          others find the ends of inspirations alone.\n\n\
          Made anew by `cargo run --release -p tidewright-benches`; with statistics by\n\
-         `cargo bench -p tidewright-benches`.\n\n\
+         `cargo bench -p tidewright-benches`. scipy is sought with `TIDEWRIGHT_PYTHON`, else\n\
+         `python3`; CVODE is compiled by `cc` where SUNDIALS is installed.\n\n\
          | road | time | worst error | beside the library's road |\n|---|---|---|---|\n",
     );
     let mut own = Duration::from_secs(1);
@@ -55,9 +56,16 @@ fn main() -> std::io::Result<()> {
         let ratio = time.as_secs_f64() / own.as_secs_f64();
         let _ = writeln!(text, "| {name} | {} | {error:.0e} s | {ratio:.0} × |", pretty(*time));
     }
+    let of_libraries: Vec<(&str, Duration)> = rows
+        .iter()
+        .filter(|row| row.0.starts_with("linear: `"))
+        .map(|row| (row.0, row.2))
+        .collect();
+    more_roads(&mut text, &truth, rows[0].2, &of_libraries);
     let breaths = truth.len() as f64;
     let each = rows[0].2.as_secs_f64() * 1e9 / breaths;
     let _ = writeln!(text, "\n{breaths} breaths: {each:.0} ns for each on the exact road.");
+    studies(&mut text);
     let version = std::process::Command::new("rustc").arg("--version").output()?;
     let _ = writeln!(
         text,
@@ -68,6 +76,78 @@ fn main() -> std::io::Result<()> {
     );
     print!("{text}");
     std::fs::write(concat!(env!("CARGO_MANIFEST_DIR"), "/README.md"), text)
+}
+
+/// The batch road, and programs from outside, beside the exact road.
+fn more_roads(text: &mut String, truth: &[f64], own: Duration, libraries: &[(&str, Duration)]) {
+    let (all, times) = study::best(2000, || study::batch_times(truth.len()));
+    let batch = all / study::LANES as u32;
+    let mut line = |name: &str, time: Duration, times: &[f64]| {
+        let error = cat::worst_error(times, truth);
+        let ratio = time.as_secs_f64() / own.as_secs_f64();
+        let digits = if ratio < 10.0 { 2 } else { 0 };
+        let _ =
+            writeln!(text, "| {name} | {} | {error:.0e} s | {ratio:.digits$} × |", pretty(time));
+    };
+    line("linear: batch road, 8 machines at once, one's share", batch, &times);
+    let rows = outside::rows();
+    for row in &rows {
+        if let Ok((version, time, times)) = &row.told {
+            line(&format!("{} ({version})", row.name), *time, times);
+        }
+    }
+    for row in &rows {
+        if let Err(why) = &row.told {
+            let _ = writeln!(text, "| {} | {why} | | |", row.name);
+        }
+    }
+    let outside = rows.iter().filter_map(|row| Some((&*row.name, row.told.as_ref().ok()?.1)));
+    let _ =
+        writeln!(text, "\nPrograms from outside time themselves. How many times the own roads:\n");
+    for (name, time) in libraries.iter().copied().chain(outside) {
+        let name = name.trim_start_matches("linear: ");
+        let times = |own: Duration| time.as_secs_f64() / own.as_secs_f64();
+        let _ = writeln!(text, "- {name}: {:.0} × exact, {:.0} × batch", times(own), times(batch));
+    }
+    let each = batch.as_secs_f64() * 1e9 / truth.len() as f64;
+    let _ = writeln!(text, "\nThe batch road takes {each:.1} ns for each breath and core.");
+}
+
+/// Waveforms and cohorts.
+fn studies(text: &mut String) {
+    let _ = writeln!(text, "\n## Waveforms and cohorts\n");
+    let _ = writeln!(text, "| what | size | speed | of plain filling |\n|---|---|---|---|");
+    for (seconds, rounds) in [(600.0, 40), (7200.0, 8)] {
+        let writing = study::writing(seconds, rounds);
+        let share = 100.0 * writing.waveform_b_s / writing.fill_b_s;
+        let _ = writeln!(
+            text,
+            "| pressure, flow and volume at 1,000 Hz | {} samples, {:.1} MB | {:.1} GB/s | {share:.0} % \
+             of {:.1} GB/s |",
+            writing.samples,
+            24e-6 * writing.samples as f64,
+            1e-9 * writing.waveform_b_s,
+            1e-9 * writing.fill_b_s
+        );
+    }
+    let (time, summary) = study::cohort(3);
+    let _ = writeln!(
+        text,
+        "| a million patients × ten breaths, with summary | {} patients | {:.2} s on {} cores | |",
+        summary.patients,
+        time.as_secs_f64(),
+        std::thread::available_parallelism().map_or(1, usize::from)
+    );
+    let peak = peak_memory_mb().map_or_else(|| "unknown here".to_owned(), |mb| format!("{mb} MB"));
+    let _ = writeln!(text, "\nLargest memory of all of this: {peak}.");
+}
+
+/// The most memory that this process has had, MB, where the system tells.
+fn peak_memory_mb() -> Option<u64> {
+    let status = std::fs::read_to_string("/proc/self/status").ok()?;
+    let line = status.lines().find(|line| line.starts_with("VmHWM:"))?;
+    let kb: u64 = line.split_whitespace().nth(1)?.parse().ok()?;
+    Some(kb / 1000)
 }
 
 fn row<'a>(

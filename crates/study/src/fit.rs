@@ -3,8 +3,8 @@
 //! The equation of motion of a passive, linear respiratory system is fitted to the
 //! samples:
 //!
-//! P = V/C + R·Q + P₀, with P [cmH2O] the pressure at the airway, V [mL] the volume
-//! and Q [L/s] the flow into the patient.
+//! P = V/C + R·Q + P₀, with P (cmH2O) the pressure at the airway, V (mL) the volume
+//! and Q (L/s) the flow into the patient.
 //!
 //! First by plain least squares, which is right where pressure alone is noisy. Then
 //! with the noise of flow and volume in its place ([`Fit::refined`]):

@@ -187,6 +187,18 @@ impl<const N: usize> Block<N> {
     /// no reason.
     #[inline]
     pub fn breath(&mut self, breaths: &mut Breaths<N>) -> Result<(), BatchError> {
+        self.breathe(breaths).map(|_odd| ())
+    }
+
+    /// Pressures at the T-piece and in the lung of one lane, at the start of its next
+    /// inspiration.
+    pub(super) fn state(&self, lane: usize) -> [f64; 2] {
+        [self.t_piece_pressure.0[lane], self.lung_pressure.0[lane]]
+    }
+
+    /// The next breath, and the lanes where it was none of the plain kind.
+    #[inline(always)]
+    pub(super) fn breathe(&mut self, breaths: &mut Breaths<N>) -> Result<Mask<N>, BatchError> {
         let (p0, a0) = (self.t_piece_pressure, self.lung_pressure);
         let inspiration = self.inspire(p0, a0);
         let Inspired { time, by_pressure, p_end, filled, .. } = inspiration;
@@ -211,7 +223,10 @@ impl<const N: usize> Block<N> {
         self.t_piece_pressure = p_next;
         self.lung_pressure = a_next;
         let odd = inspiration.odd.or(rebound);
-        if odd.any() { self.one_by_one(odd, p0, a0, breaths) } else { Ok(()) }
+        if odd.any() {
+            self.one_by_one(odd, p0, a0, breaths)?;
+        }
+        Ok(odd)
     }
 
     #[inline(always)]
