@@ -41,6 +41,35 @@ fn first_breaths_are_those_of_the_run_with_its_timeline() {
     assert_eq!(points[1].1, sweep.rows[23].breath.as_ref().unwrap().rate_per_min());
 }
 
+/// What is found directly is what a run comes to that goes on long enough.
+#[test]
+fn twin_waiting_comes_to_every_settled_row() {
+    let mut scenario = demo();
+    scenario.timeline.clear();
+    scenario.duration_s = 2000.0;
+    let axes = [
+        axis("ventilator.expiratory_time_s=0.12,0.3,1.8"),
+        axis("patient.lung.resistance_cmh2o_s_l=10,40"),
+    ];
+    let settled = sweep(&scenario, &axes, Measure::Settled).unwrap();
+    let waited = sweep(&scenario, &axes, Measure::First(200)).unwrap();
+    assert_eq!(waited.rows.len(), 200 * settled.rows.len());
+    for metric in Metric::ALL {
+        let curves = settled.curves(metric).into_iter().zip(waited.curves(metric));
+        for (found, last) in
+            curves.flat_map(|(found, last)| found.points.into_iter().zip(last.points))
+        {
+            assert_eq!(found.0, last.0);
+            let off = (found.1 - last.1).abs() / last.1.abs().max(1.0);
+            assert!(off < 1e-9, "{metric} at {}: {} and {}", found.0, found.1, last.1);
+        }
+    }
+    // The first breath is another one where gas is trapped.
+    let first = sweep(&scenario, &axes, Measure::First(1)).unwrap();
+    let of = |sweep: &Sweep| sweep.curves(Metric::InspiratoryTime)[0].points[1].1;
+    assert!(of(&settled) < 0.8 * of(&first), "{} {}", of(&settled), of(&first));
+}
+
 #[test]
 fn figures_get_curves_and_maps() {
     let sweep = settled(&["circuit.leak.ml_min=0,300,900", "ventilator.fresh_gas_flow_l_min=1,2"]);

@@ -43,6 +43,23 @@ fn the_settings_of_a_plan_run_as_a_file_meet_the_goals() {
 }
 
 #[test]
+fn an_end_tidal_goal_gives_the_rate() {
+    let desk = Desk::new();
+    let rate = |mmhg: &str| {
+        let outcome =
+            desk.tidewright(&["plan", "first.ron", "--end-tidal-co2-mmhg", mmhg, "--json"]);
+        assert_eq!((outcome.code, outcome.stderr.as_str()), (0, ""));
+        let plan: Value = serde_json::from_str(&outcome.stdout).unwrap();
+        plan["settings"]["expiratory_time_s"].as_f64().unwrap()
+            + plan["breath"]["inspiratory_time_s"].as_f64().unwrap()
+    };
+    // Twice the pressure, half the ventilation.
+    assert!((rate("60") / rate("30") - 2.0).abs() < 1e-6);
+    let page = desk.tidewright(&["plan", "first.ron", "--end-tidal-co2-mmhg", "40"]).stdout;
+    assert!(page.contains("40 mmHg of end-tidal carbon dioxide"), "{page}");
+}
+
+#[test]
 fn goals_out_of_reach_end_with_code_1_and_say_what_it_takes() {
     let desk = Desk::new();
     let mut arguments =

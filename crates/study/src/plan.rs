@@ -9,6 +9,7 @@
 //!
 //! These are practice values for simulated animals, never settings for a real one.
 
+mod end_tidal;
 mod error;
 mod json;
 mod sensitivity;
@@ -21,6 +22,7 @@ use tidewright::quantity::{Compliance, Flow, Mass, Pressure, Seconds, Volume};
 use tidewright::setup::{Setup, Ventilator};
 
 pub use crate::inspiration::{GasBalance, PressureBalance};
+pub use end_tidal::EndTidal;
 pub use error::{Infeasible, Obstacle, PlanError};
 pub use json::{infeasible_json, json};
 pub use sensitivity::{Effect, Sensitivity};
@@ -77,6 +79,7 @@ impl Goals {
         match self.pace {
             Pace::Rate { per_min } => per_min,
             Pace::MinuteVolume { ml_min_kg } => ml_min_kg / self.tidal_volume_ml_kg,
+            Pace::EndTidal(goal) => goal.rate_per_min(self.tidal_volume()),
         }
     }
 
@@ -113,6 +116,8 @@ pub enum Pace {
         /// Gas for each minute and kg of weight, mL/(min·kg); above 0.
         ml_min_kg: f64,
     },
+    /// As fast as it takes to keep end-tidal carbon dioxide.
+    EndTidal(EndTidal),
 }
 
 /// Settings that meet the goals, and why they are what they are.

@@ -3,8 +3,10 @@
 use std::path::PathBuf;
 
 use clap::{ArgGroup, Args};
-use tidewright::quantity::{Flow, Mass, Pressure, Seconds};
-use tidewright_study::plan::{self, Goals, Pace, PlanError};
+use tidewright::quantity::{Flow, Mass, PartialPressure, Pressure, Seconds};
+use tidewright::species::{Animal, Parameter};
+use tidewright_scenario::Scenario;
+use tidewright_study::plan::{self, EndTidal, Goals, Pace, PlanError};
 
 use crate::exit::Exit;
 use crate::input::{self, shown};
@@ -44,6 +46,11 @@ pub struct Plan {
     #[arg(long, value_name = "ML", group = "pace", allow_negative_numbers = true)]
     minute_volume_ml_min_kg: Option<f64>,
 
+    /// Or: the end-tidal carbon dioxide to settle at, of a typical animal of this species
+    /// and weight, which gives the rate
+    #[arg(long, value_name = "MMHG", group = "pace", allow_negative_numbers = true)]
+    end_tidal_co2_mmhg: Option<f64>,
+
     /// The airway pressure that must not be passed
     #[arg(long, value_name = "CMH2O", default_value_t = Goals::default().pressure_ceiling.as_cmh2o(), allow_negative_numbers = true)]
     pressure_ceiling_cmh2o: f64,
@@ -62,6 +69,7 @@ Examples:
   tidewright plan first.ron --rate-per-min 12
   tidewright plan first.ron --rate-per-min 12 --tidal-volume-ml-kg 8
   tidewright plan first.ron --minute-volume-ml-min-kg 200 --inspiratory-time-s 1.2
+  tidewright plan first.ron --end-tidal-co2-mmhg 40
   tidewright plan first.ron --rate-per-min 15 --json > plan.json
 
 The settings of the file's ventilator are replaced; what its timeline does later is
@@ -72,7 +80,7 @@ impl Plan {
     /// Solves and prints.
     pub fn perform(self) -> Result<Exit, Problem> {
         let scenario = input::scenario(&self.scenario)?;
-        let goals = self.goals(Mass::kg(scenario.patient.weight_kg));
+        let goals = self.goals(&scenario);
         let found = match plan::plan(&scenario.protocol().start, &goals) {
             Ok(plan) => Ok(plan),
             Err(PlanError::Infeasible(infeasible)) => Err(infeasible),
@@ -109,12 +117,20 @@ impl Plan {
         Ok(exit)
     }
 
-    fn goals(&self, weight: Mass) -> Goals {
-        let pace = match (self.rate_per_min, self.minute_volume_ml_min_kg) {
-            (Some(per_min), _) => Pace::Rate { per_min },
-            (None, Some(ml_min_kg)) => Pace::MinuteVolume { ml_min_kg },
-            // The command line asks for one of the two.
-            (None, None) => Goals::default().pace,
+    fn goals(&self, scenario: &Scenario) -> Goals {
+        let weight = Mass::kg(scenario.patient.weight_kg);
+        let pace = match (self.rate_per_min, self.minute_volume_ml_min_kg, self.end_tidal_co2_mmhg)
+        {
+            (Some(per_min), ..) => Pace::Rate { per_min },
+            (_, Some(ml_min_kg), _) => Pace::MinuteVolume { ml_min_kg },
+            (.., Some(mmhg)) => {
+                let animal = Animal::typical(scenario.patient.species.to_core(), weight);
+                let temperature_c = animal.value(Parameter::Temperature);
+                let goal = EndTidal::of(&animal, temperature_c, PartialPressure::mmhg(mmhg));
+                Pace::EndTidal(goal)
+            }
+            // The command line asks for one of them.
+            (None, None, None) => Goals::default().pace,
         };
         let goals = Goals {
             weight,

@@ -5,7 +5,7 @@ use tidewright::breath::Breath;
 use tidewright::quantity::Mass;
 use tidewright::setup::Ventilator;
 
-use super::{Effect, Goals, Infeasible, Plan};
+use super::{Effect, Goals, Infeasible, Pace, Plan};
 use crate::CAUTION;
 use crate::metric::{Metric, ended_by};
 
@@ -77,6 +77,10 @@ fn goals_object(goals: &Goals) -> Value {
         "tidal_volume_ml": goals.tidal_volume().as_ml(),
         "inspiratory_time_s": goals.inspiratory_time.as_s(),
         "rate_per_min": goals.rate_per_min(),
+        "end_tidal_co2_mmhg": match goals.pace {
+            Pace::EndTidal(goal) => Some(goal.carbon_dioxide.as_mmhg()),
+            _ => None,
+        },
         "pressure_ceiling_cmh2o": goals.pressure_ceiling.as_cmh2o(),
         "largest_fresh_gas_flow_l_min": goals.largest_fresh_gas_flow.as_l_per_min(),
     })

@@ -8,7 +8,9 @@ use tidewright::steady::{Periodic, SteadyError, periodic};
 
 use super::error::LongerTime;
 use super::time_limit::{safe_limit, time_limit};
-use super::{Goals, Infeasible, Obstacle, Pace, Plan, PlanError, RuleOfThumb, sensitivity};
+use super::{
+    EndTidal, Goals, Infeasible, Obstacle, Pace, Plan, PlanError, RuleOfThumb, sensitivity,
+};
 use crate::inspiration::account;
 use crate::root::rising_root;
 
@@ -255,11 +257,36 @@ fn by_rule(setup: &Setup, rule: &RuleOfThumb) -> Option<Breath> {
     settle(&setup).ok().map(|(_, settled)| settled.breath)
 }
 
+fn check_end_tidal(goal: EndTidal, goals: &Goals) -> Result<(), PlanError> {
+    let pressure = goal.carbon_dioxide.as_mmhg();
+    if !(1.0..=500.0).contains(&pressure) {
+        return Err(PlanError::Goal {
+            what: "end-tidal carbon dioxide",
+            value: pressure,
+            unit: "mmHg",
+            expected: "a number from 1 to 500",
+        });
+    }
+    if goals.tidal_volume() <= goal.dead_space {
+        return Err(PlanError::Goal {
+            what: "tidal volume",
+            value: goals.tidal_volume_ml_kg,
+            unit: "mL/kg",
+            expected: "more than the dead space of airway and tube, or no carbon dioxide gets out",
+        });
+    }
+    Ok(())
+}
+
 fn check(equipment: &Setup, goals: &Goals) -> Result<(), PlanError> {
     const ABOVE_0: &str = "a number above 0, at most 1e6";
     let pace = match goals.pace {
         Pace::Rate { per_min } => ("rate", per_min, "1/min"),
         Pace::MinuteVolume { ml_min_kg } => ("minute volume", ml_min_kg, "mL/(min·kg)"),
+        Pace::EndTidal(goal) => {
+            check_end_tidal(goal, goals)?;
+            ("rate", goals.rate_per_min(), "1/min")
+        }
     };
     let flow = goals.largest_fresh_gas_flow.as_l_per_min();
     let goals_above_0 = [

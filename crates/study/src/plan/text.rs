@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use super::{Effect, Goals, Infeasible, Plan};
+use super::{Effect, Goals, Infeasible, Pace, Plan};
 use crate::CAUTION;
 use crate::table::digits;
 
@@ -56,7 +56,18 @@ fn heading(page: &mut String, goals: &Goals) -> std::fmt::Result {
         short(goals.inspiratory_time.as_s()),
         short(goals.rate_per_min()),
         short(goals.pressure_ceiling.as_cmh2o())
-    )
+    )?;
+    if let Pace::EndTidal(goal) = &goals.pace {
+        writeln!(
+            page,
+            "The rate is for {} mmHg of end-tidal carbon dioxide: 0.863 × {} mL/min, over that \
+             pressure and {} mL of tidal volume beyond the dead space",
+            short(goal.carbon_dioxide.as_mmhg()),
+            short(goal.production_ml_min),
+            short((goals.tidal_volume() - goal.dead_space).as_ml())
+        )?;
+    }
+    Ok(())
 }
 
 fn cautions(page: &mut String) -> std::fmt::Result {
