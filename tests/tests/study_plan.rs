@@ -4,13 +4,10 @@
 #![allow(clippy::unwrap_used, reason = "a fault fails the test")]
 
 use rand::{Rng, RngExt};
-use tidewright::exchange::{
-    Apparatus, Conditions, Exchange, Fractions, GasMeter, USUAL_STEPS, follow,
-};
 use tidewright::prelude::*;
 use tidewright::random::generator;
-use tidewright::species::{Animal, Species, lung};
-use tidewright_study::plan::{EndTidal, Goals, Obstacle, Pace, Plan, PlanError, plan, text};
+use tidewright::species::{Species, lung};
+use tidewright_study::plan::{Goals, Obstacle, Pace, Plan, PlanError, plan, text};
 
 #[test]
 fn settings_simulated_meet_the_goals_of_every_species() {
@@ -158,59 +155,6 @@ fn a_minute_volume_gives_the_rate() {
     let goals = Goals { pace: Pace::MinuteVolume { ml_min_kg: 150.0 }, ..Goals::default() };
     let plan = plan(&Setup::default(), &goals).unwrap();
     near(plan.breath.rate_per_min(), 15.0, 1e-9);
-}
-
-/// The rate for an end-tidal goal, breathed for half an hour with the gas exchange of
-/// the library, gives the goal.
-#[test]
-fn twin_gas_exchange_settles_at_the_end_tidal_goal() {
-    for (species, kg, ml_kg, goal_mmhg) in
-        [(Species::Cat, 4.0, 12.0, 40.0), (Species::Dog, 20.0, 12.0, 45.0)]
-    {
-        let animal = Animal::typical(species, Mass::kg(kg));
-        let wanted = PartialPressure::mmhg(goal_mmhg);
-        let pace = Pace::EndTidal(EndTidal::of(&animal, 38.0, wanted));
-        let goals = Goals {
-            weight: Mass::kg(kg),
-            tidal_volume_ml_kg: ml_kg,
-            pace,
-            largest_fresh_gas_flow: Flow::l_per_min(60.0),
-            pressure_ceiling: Pressure::cmh2o(30.0),
-            ..Goals::default()
-        };
-        let equipment = Setup { lung: animal.lung(), ..Setup::default() };
-        let plan = plan(&equipment, &goals.with_usual_inspiration()).unwrap();
-        simulated_meets_goals(&plan);
-
-        let exchange = Exchange::new(&animal, &plan.setup.lung, Apparatus::default()).unwrap();
-        let now = Conditions::of(&animal, 38.0, Fractions::OXYGEN);
-        let mut gas = exchange.steady(wanted, &now);
-        let protocol =
-            Protocol { start: plan.setup.clone(), changes: vec![], duration: Seconds::s(1800.0) };
-        let (mut meter, mut last) = (GasMeter::default(), None);
-        for stretch in Simulation::new(&protocol).unwrap().steps() {
-            let stretch = stretch.unwrap();
-            follow(&exchange, &mut gas, &stretch, &now, USUAL_STEPS, |gas, sample| {
-                last = meter.take(&exchange, gas, sample).or(last);
-            });
-        }
-        let found = last.unwrap().end_tidal_carbon_dioxide.as_mmhg();
-        println!("{species}: end-tidal {found} for {goal_mmhg} mmHg");
-        near(found, goal_mmhg, 0.06);
-    }
-}
-
-#[test]
-fn end_tidal_goals_that_nothing_meets_are_refused() {
-    let cat = Animal::typical(Species::Cat, Mass::kg(4.0));
-    let of = |mmhg: f64, ml_kg: f64| {
-        let goal = EndTidal::of(&cat, 38.0, PartialPressure::mmhg(mmhg));
-        let goals =
-            Goals { pace: Pace::EndTidal(goal), tidal_volume_ml_kg: ml_kg, ..Goals::default() };
-        plan(&Setup::default(), &goals).unwrap_err().to_string()
-    };
-    assert!(of(0.0, 10.0).contains("end-tidal carbon dioxide"), "{}", of(0.0, 10.0));
-    assert!(of(40.0, 1.0).contains("dead space"), "{}", of(40.0, 1.0));
 }
 
 #[test]

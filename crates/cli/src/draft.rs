@@ -10,6 +10,30 @@ use crate::input::{STANDARD, shown};
 use crate::output::{self, Leavable, unwritable};
 use crate::problem::Problem;
 
+/// Whether what is read and what is written are files apart.
+pub fn all_apart<'a>(
+    sources: &[(&'a PathBuf, &str)],
+    targets: impl IntoIterator<Item = &'a PathBuf>,
+) -> Result<(), Problem> {
+    let mut taken: Vec<(&PathBuf, String)> =
+        sources.iter().map(|(path, role)| (*path, format!("is {role}"))).collect();
+    for target in targets.into_iter().filter(|target| **target != *STANDARD) {
+        if let Some((_, role)) = taken.iter().find(|(other, _)| same_file(other, target)) {
+            return Err(Problem::usage(
+                format!("{} {role} already", shown(target)),
+                "give every file a name of its own",
+            ));
+        }
+        taken.push((target, "is written".to_owned()));
+    }
+    Ok(())
+}
+
+fn same_file(a: &Path, b: &Path) -> bool {
+    let place = |path: &Path| path.canonicalize().or_else(|_| std::path::absolute(path)).ok();
+    a == b || place(a).is_some_and(|a| Some(a) == place(b))
+}
+
 /// A file under way. It is written beside its target and takes its place when
 /// it is published; dropped before that, it leaves no trace, and an older file
 /// of that name stays as it was.

@@ -1,8 +1,10 @@
 //! Figures of a run: what part of it, into which file.
 
+use std::io::Write as _;
 use std::ops::Range;
 use std::path::{Path, PathBuf};
 
+use clap::Args;
 use clap::builder::{PathBufValueParser, TypedValueParser};
 use tidewright::run::Stretch;
 use tidewright::trace::Trace;
@@ -10,6 +12,7 @@ use tidewright_figures::{Event, Figure, FigureError, Look, Waveforms};
 use tidewright_scenario::Scenario;
 use tidewright_scenario::report::{self, Happening};
 
+use crate::draft::Draft;
 use crate::problem::Problem;
 
 /// Most stretches that a figure shows; more would be a solid block of ink.
@@ -39,6 +42,41 @@ impl FigureFile {
             Kind::Pdf => figure.to_pdf(),
             Kind::Csv => Ok(figure.to_csv().as_bytes().to_vec()),
         }
+    }
+}
+
+/// Where the figure of a study goes.
+#[derive(Debug, Args)]
+pub struct FigureFiles {
+    /// Draw it as FILE.svg or FILE.png; FILE.csv has its numbers; may be given again
+    #[arg(long, value_name = "FILE", value_parser = file_parser())]
+    figure: Vec<FigureFile>,
+
+    /// Pixels per inch of a PNG
+    #[arg(long, value_name = "DPI", default_value = "300", requires = "figure", value_parser = dpi, allow_negative_numbers = true)]
+    dpi: f64,
+}
+
+impl FigureFiles {
+    /// Whether none is wanted.
+    pub fn is_empty(&self) -> bool {
+        self.figure.is_empty()
+    }
+
+    /// Their names.
+    pub fn paths(&self) -> impl Iterator<Item = &PathBuf> {
+        self.figure.iter().map(|file| &file.path)
+    }
+
+    /// Writes them all.
+    pub fn write(&self, figure: &Figure) -> Result<(), Problem> {
+        for file in &self.figure {
+            let bytes = file.bytes(figure, self.dpi)?;
+            let mut draft = Draft::begin(&file.path)?;
+            draft.write_all(&bytes)?;
+            draft.publish()?;
+        }
+        Ok(())
     }
 }
 

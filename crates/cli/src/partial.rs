@@ -5,7 +5,7 @@ use std::fs::{self, File, TryLockError};
 use std::io::{self, BufReader, BufWriter, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
-use crate::input::shown;
+use crate::input::{STANDARD, shown};
 use crate::output::unwritable;
 use crate::problem::Problem;
 
@@ -15,6 +15,13 @@ pub struct Partial {
     target: PathBuf,
     path: PathBuf,
     file: File,
+}
+
+/// Whether a target is a file that can be written in parts: no standard output, no
+/// device, no pipe.
+pub fn can_be(target: &Path) -> bool {
+    let other = |kind: fs::Metadata| !kind.is_file() && !kind.is_dir();
+    target != Path::new(STANDARD) && !fs::metadata(target).is_ok_and(other)
 }
 
 impl Partial {
@@ -40,6 +47,10 @@ impl Partial {
                 what: format!("another run is writing {}", shown(&path)),
                 mend: Some("wait for it to end, or give this one another file".to_owned()),
             }),
+            // Some places know no locks; two runs at once are then up to the user.
+            Err(TryLockError::Error(error)) if error.kind() == io::ErrorKind::Unsupported => {
+                Ok(Self { target: target.to_path_buf(), path, file })
+            }
             Err(TryLockError::Error(error)) => Err(failed(&error)),
         }
     }

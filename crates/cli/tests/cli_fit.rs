@@ -3,7 +3,7 @@
 
 mod common;
 
-use common::{Desk, fed, repository};
+use common::{Desk, all_refused, fed, repository};
 use serde_json::Value;
 
 /// The built-in scenario's lung, before its leak opens.
@@ -53,8 +53,9 @@ fn what_cannot_be_fitted_is_said() {
     desk.tidewright(&["run", "first.ron", "--csv", "first.csv"]);
     desk.put("words.csv", b"t_s,p_cmh2o,q_ml_s\n0,1,2\n1,often,3\n");
     desk.put("bare.csv", b"t,p,q\n0,1,2\n");
-    let wrong: [(&[&str], i32, &str); 9] = [
+    let wrong: Vec<(&[&str], i32, &str)> = vec![
         (&["fit"], 2, "<WAVEFORM>"),
+        (&["fit", "first.csv", "--figure", "first.csv"], 2, "is the waveform already"),
         (&["fit", "missing.csv"], 4, "no such file"),
         (&["fit", "words.csv"], 3, "line 3: \"often\" in the column `p_cmh2o`"),
         (&["fit", "bare.csv"], 3, "no column has a unit of time"),
@@ -64,13 +65,7 @@ fn what_cannot_be_fitted_is_said() {
         (&["fit", "first.csv", "--to", "0.05"], 3, "at least 12 are needed"),
         (&["fit", "first.csv", "--volume", "v", "--integrate"], 2, "cannot be used with"),
     ];
-    for (arguments, code, words) in wrong {
-        let outcome = desk.tidewright(arguments);
-        assert_eq!((outcome.code, outcome.stdout.as_str()), (code, ""), "{arguments:?}");
-        let one_line = outcome.stderr.replace('│', " ");
-        let one_line = one_line.split_whitespace().collect::<Vec<_>>().join(" ");
-        assert!(one_line.contains(words), "{arguments:?}: {}", outcome.stderr);
-    }
+    all_refused(&desk, &wrong);
 }
 
 /// The leak that opens half-way takes volume that the flow at the airway never had:

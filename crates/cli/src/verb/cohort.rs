@@ -8,12 +8,12 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use tidewright_study::cohort::{self, Cohort as Patients, QUANTILES, Resume, ResumeError, Summary};
 use tidewright_study::{CAUTION, Metric, digits};
 
-use crate::draft::Draft;
+use crate::draft::{self, Draft};
 use crate::exit::Exit;
 use crate::input::{self, STANDARD, shown};
 use crate::output;
 use crate::page::{Align, Page};
-use crate::partial::Partial;
+use crate::partial::{self, Partial};
 use crate::problem::Problem;
 
 /// Ventilate thousands of patients drawn by chance
@@ -67,7 +67,7 @@ const SHOWN: [Metric; 6] = [
 impl Cohort {
     /// Draws, ventilates, writes and prints.
     pub fn perform(self) -> Result<Exit, Problem> {
-        let Some(path) = self.file.as_deref().filter(|_| !self.example) else {
+        let Some(path) = self.file.as_ref().filter(|_| !self.example) else {
             let example = EXAMPLE.replace("../flow-sets-inspiratory-time.ron", "first.ron");
             let example = example.replace("scenarios/cohorts/one-rule-many-cats", "cats");
             output::print(&example)?;
@@ -82,6 +82,7 @@ impl Cohort {
         }
         let file = input::cohort(path)?;
         let base = path.parent().unwrap_or(path).join(&file.base);
+        draft::all_apart(&[(path, "the cohort"), (&base, "its base")], &self.csv)?;
         let cohort = Patients::new(file, &input::scenario(&base)?);
 
         let bar = progress_bar(cohort.patients());
@@ -89,8 +90,8 @@ impl Cohort {
         let mut note = None;
         let summary = match self.csv.as_deref() {
             None => cohort::summarise(&cohort, watch),
-            Some(_) if to_stdout => {
-                let mut draft = Draft::begin(Path::new(STANDARD))?;
+            Some(target) if !partial::can_be(target) => {
+                let mut draft = Draft::begin(target)?;
                 let summary = cohort::write(&cohort, Resume::from_scratch(), &mut draft, watch)?;
                 draft.publish()?;
                 summary

@@ -1,7 +1,7 @@
 //! `tidewright fit`: resistance and compliance from a recorded waveform.
 
 use std::fs::File;
-use std::io::{self, Write as _};
+use std::io;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
@@ -10,9 +10,9 @@ use tidewright_figures::{
 };
 use tidewright_study::fit::{self, Columns, Record};
 
-use crate::draft::Draft;
+use crate::draft;
 use crate::exit::Exit;
-use crate::figure::{self, FigureFile};
+use crate::figure::FigureFiles;
 use crate::input::{self, STANDARD, shown};
 use crate::output;
 use crate::page::Page;
@@ -62,13 +62,8 @@ pub struct Fit {
     #[arg(long)]
     json: bool,
 
-    /// Draw pressure, fit and residual as FILE.svg or FILE.png; FILE.csv has their numbers
-    #[arg(long, value_name = "FILE", value_parser = figure::file_parser())]
-    figure: Vec<FigureFile>,
-
-    /// Pixels per inch of a PNG
-    #[arg(long, value_name = "DPI", default_value = "300", requires = "figure", value_parser = figure::dpi, allow_negative_numbers = true)]
-    dpi: f64,
+    #[command(flatten)]
+    figure: FigureFiles,
 }
 
 const EXAMPLES: &str = "\
@@ -88,6 +83,7 @@ const MOST_DRAWN: usize = 20_000;
 impl Fit {
     /// Reads, fits, prints and draws.
     pub fn perform(self) -> Result<Exit, Problem> {
+        draft::all_apart(&[(&self.waveform, "the waveform")], self.figure.paths())?;
         let record = self.record()?;
         let fit = fit::fit(&record).map_err(|error| {
             Problem::study(
@@ -95,14 +91,8 @@ impl Fit {
                 "choose the part with --from and --to, or record more",
             )
         })?;
-        let figure = match self.figure.is_empty() {
-            true => None,
-            false => Some(self.drawn(&record, &fit)?),
-        };
-        for (file, figure) in self.figure.iter().zip(figure.iter().cycle()) {
-            let mut draft = Draft::begin(&file.path)?;
-            draft.write_all(&file.bytes(figure, self.dpi)?)?;
-            draft.publish()?;
+        if !self.figure.is_empty() {
+            self.figure.write(&drawn(&record, &fit)?)?;
         }
         if self.json {
             output::print(&format!("{:#}\n", fit::json(&fit)))?;
@@ -110,8 +100,8 @@ impl Fit {
         }
         let mut page = Page::new();
         page.laid_out(&fit::text(&fit));
-        for file in &self.figure {
-            page.paragraph(&format!("Figure: {}", shown(&file.path)));
+        for path in self.figure.paths() {
+            page.paragraph(&format!("Figure: {}", shown(path)));
         }
         page.print()?;
         Ok(Exit::Done)
@@ -152,61 +142,62 @@ impl Fit {
             _ => Ok(part),
         }
     }
+}
 
-    fn drawn(&self, record: &Record, fit: &fit::Fit) -> Result<Figure, Problem> {
-        if record.time_s.len() > MOST_DRAWN {
-            return Err(Problem::usage(
-                format!("{} samples are too many for a figure", record.time_s.len()),
-                "choose a shorter part with --from and --to",
-            ));
-        }
-        let curve = |label: &str, line: Line, values: &mut dyn Iterator<Item = f64>| {
-            let piece: Piece = record.time_s.iter().copied().zip(values).collect();
-            ChartCurve { label: label.to_owned(), line, pieces: vec![piece] }
-        };
-        let measured = || record.pressure_cmh2o.iter().copied();
-        let fitted = || measured().zip(&fit.residual_cmh2o).map(|(p, r)| p - r);
-        let pressure = Measure {
-            key: "airway-pressure",
-            name: "Airway pressure",
-            short: "Pressure",
-            unit: "cmH₂O",
-            suffix: "cmh2o",
-        };
-        let residual =
-            Measure { key: "residual", name: "Measured − fitted", short: "Residual", ..pressure };
-        let estimates = &fit.refined;
-        let subtitle = format!(
-            "R {:.2} cmH₂O·s/L, C {:.3} mL/cmH₂O, baseline {:.2} cmH₂O",
-            estimates.resistance_cmh2o_s_l.value,
-            estimates.compliance_ml_cmh2o.value,
-            estimates.baseline_cmh2o.value
-        );
-        let chart = Chart {
-            heading: Heading {
-                id: "fit",
-                title: "What the equation of motion explains, and what is left",
-                subtitle: &subtitle,
-            },
-            along: "Time (s)".to_owned(),
-            panels: vec![
-                ChartPanel {
-                    measure: pressure,
-                    curves: vec![
-                        curve("measured", Line::Behind, &mut measured()),
-                        curve("fitted", Line::Family(0), &mut fitted()),
-                    ],
-                },
-                ChartPanel {
-                    measure: residual,
-                    curves: vec![curve(
-                        "residual",
-                        Line::Family(3),
-                        &mut fit.residual_cmh2o.iter().copied(),
-                    )],
-                },
-            ],
-        };
-        Ok(chart.figure(&Look::PAGE)?)
+/// Pressure with the fit, and what is left of it.
+fn drawn(record: &Record, fit: &fit::Fit) -> Result<Figure, Problem> {
+    if record.time_s.len() > MOST_DRAWN {
+        return Err(Problem::usage(
+            format!("{} samples are too many for a figure", record.time_s.len()),
+            "choose a shorter part with --from and --to",
+        ));
     }
+    let curve = |label: &str, line: Line, values: &mut dyn Iterator<Item = f64>| {
+        let piece: Piece = record.time_s.iter().copied().zip(values).collect();
+        ChartCurve { label: label.to_owned(), line, pieces: vec![piece] }
+    };
+    let measured = || record.pressure_cmh2o.iter().copied();
+    let fitted = || measured().zip(&fit.residual_cmh2o).map(|(p, r)| p - r);
+    let pressure = Measure {
+        key: "airway-pressure",
+        name: "Airway pressure",
+        short: "Pressure",
+        unit: "cmH₂O",
+        suffix: "cmh2o",
+    };
+    let residual =
+        Measure { key: "residual", name: "Measured − fitted", short: "Residual", ..pressure };
+    let estimates = &fit.refined;
+    let subtitle = format!(
+        "R {:.2} cmH₂O·s/L, C {:.3} mL/cmH₂O, baseline {:.2} cmH₂O",
+        estimates.resistance_cmh2o_s_l.value,
+        estimates.compliance_ml_cmh2o.value,
+        estimates.baseline_cmh2o.value
+    );
+    let chart = Chart {
+        heading: Heading {
+            id: "fit",
+            title: "What the equation of motion explains, and what is left",
+            subtitle: &subtitle,
+        },
+        along: "Time (s)".to_owned(),
+        panels: vec![
+            ChartPanel {
+                measure: pressure,
+                curves: vec![
+                    curve("measured", Line::Behind, &mut measured()),
+                    curve("fitted", Line::Family(0), &mut fitted()),
+                ],
+            },
+            ChartPanel {
+                measure: residual,
+                curves: vec![curve(
+                    "residual",
+                    Line::Family(3),
+                    &mut fit.residual_cmh2o.iter().copied(),
+                )],
+            },
+        ],
+    };
+    Ok(chart.figure(&Look::PAGE)?)
 }

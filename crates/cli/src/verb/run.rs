@@ -9,7 +9,7 @@ use tidewright::run::Simulation;
 use tidewright_scenario::Scenario;
 use tidewright_scenario::report::{self, CsvWaveform, FASTEST_SAMPLING_PER_S, JsonReport, Table};
 
-use crate::draft::Draft;
+use crate::draft::{self, Draft};
 use crate::exit::Exit;
 use crate::figure::{FigureFile, Window};
 use crate::input::{self, STANDARD, shown};
@@ -173,18 +173,7 @@ impl Run {
             ));
         }
         let targets = self.csv.iter().chain(self.figure.iter().map(|file| &file.path));
-        let mut taken = vec![&self.scenario];
-        for target in targets.filter(|target| **target != *STANDARD) {
-            if let Some(other) = taken.iter().find(|other| same_file(other, target)) {
-                let role = if *other == &self.scenario { "is the scenario" } else { "is written" };
-                return Err(Problem::usage(
-                    format!("{} {role} already", shown(target)),
-                    "give every file a name of its own",
-                ));
-            }
-            taken.push(target);
-        }
-        Ok(())
+        draft::all_apart(&[(&self.scenario, "the scenario")], targets)
     }
 }
 
@@ -204,9 +193,4 @@ fn rate(text: &str) -> Result<f64, String> {
         return Ok(rate);
     }
     Err(format!("write a rate above 0 and at most {FASTEST_SAMPLING_PER_S}"))
-}
-
-fn same_file(a: &Path, b: &Path) -> bool {
-    let place = |path: &Path| path.canonicalize().or_else(|_| std::path::absolute(path)).ok();
-    a == b || place(a).is_some_and(|a| Some(a) == place(b))
 }

@@ -1,15 +1,14 @@
 //! `tidewright sweep`: one or two fields of a scenario over many values.
 
-use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
 use tidewright_study::sweep::{self, Axis, Measure, SweepError};
 use tidewright_study::{CAUTION, Field, Metric, ended_by};
 
-use crate::draft::Draft;
+use crate::draft::{self, Draft};
 use crate::exit::Exit;
-use crate::figure::{self, FigureFile};
+use crate::figure::FigureFiles;
 use crate::input::{self, STANDARD, shown};
 use crate::page::{Align, Page};
 use crate::problem::Problem;
@@ -45,13 +44,8 @@ pub struct Sweep {
     #[arg(long, value_name = "FILE")]
     csv: Option<PathBuf>,
 
-    /// Draw curves, or a map where they are too many, as FILE.svg or FILE.png
-    #[arg(long, value_name = "FILE", value_parser = figure::file_parser())]
-    figure: Vec<FigureFile>,
-
-    /// Pixels per inch of a PNG
-    #[arg(long, value_name = "DPI", default_value = "300", requires = "figure", value_parser = figure::dpi, allow_negative_numbers = true)]
-    dpi: f64,
+    #[command(flatten)]
+    figure: FigureFiles,
 }
 
 const EXAMPLES: &str = "\
@@ -80,6 +74,8 @@ impl Sweep {
     /// Sweeps, writes and prints.
     pub fn perform(self) -> Result<Exit, Problem> {
         let scenario = input::scenario(&self.scenario)?;
+        let targets = self.csv.iter().chain(self.figure.paths());
+        draft::all_apart(&[(&self.scenario, "the scenario")], targets)?;
         let measure = self.breaths.map_or(Measure::Settled, Measure::First);
         let sweep = sweep::sweep(&scenario, &self.over, measure).map_err(|error| match error {
             SweepError::NoneRuns(_) => Problem::study(
@@ -102,12 +98,8 @@ impl Sweep {
             sweep.write_csv(&mut draft)?;
             draft.publish()?;
         }
-        for file in &self.figure {
-            if let Some(figure) = &figure {
-                let mut draft = Draft::begin(&file.path)?;
-                draft.write_all(&file.bytes(figure, self.dpi)?)?;
-                draft.publish()?;
-            }
+        if let Some(figure) = &figure {
+            self.figure.write(figure)?;
         }
         if self.csv.as_deref() != Some(Path::new(STANDARD)) {
             self.page(&sweep).print()?;
@@ -165,7 +157,7 @@ impl Sweep {
             .csv
             .iter()
             .map(|path| ("Rows", path))
-            .chain(self.figure.iter().map(|file| ("Figure", &file.path)))
+            .chain(self.figure.paths().map(|path| ("Figure", path)))
         {
             page.paragraph(&format!("{}: {}", file.0, shown(file.1)));
         }

@@ -103,3 +103,14 @@ pub fn files(folder: &str) -> Vec<PathBuf> {
     files.sort();
     files
 }
+
+/// Commands that must end with a code, print nothing, and say something.
+pub fn all_refused(desk: &Desk, wrong: &[(&[&str], i32, &str)]) {
+    for (arguments, code, words) in wrong {
+        let outcome = desk.tidewright(arguments);
+        assert_eq!((outcome.code, outcome.stdout.as_str()), (*code, ""), "{arguments:?}");
+        let one_line = outcome.stderr.replace('│', " ");
+        let one_line = one_line.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(one_line.contains(words), "{arguments:?}: {}", outcome.stderr);
+    }
+}
