@@ -197,6 +197,7 @@ impl Map<'_> {
         if let Some(value) = values().find(|&value| !in_range(value)) {
             return Err(FigureError::Value { curve: self.measure.name, at_s: 0.0, value });
         }
+        crowded("cells with a value", values().count(), MOST_CELLS * MOST_CELLS)?;
         let least = values().fold(f64::INFINITY, f64::min);
         let most = values().fold(f64::NEG_INFINITY, f64::max);
         let numbered = self.columns.len().max(self.rows.len()) <= MOST_NUMBERED;
