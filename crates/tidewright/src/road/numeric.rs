@@ -17,9 +17,9 @@ const LONGEST_STEP_S: f64 = 0.25;
 /// A step as short as this, s, is taken whatever its error: the kink of a law
 /// lies within it and the solution is continuous across.
 const SHORTEST_STEP_S: f64 = 1e-9;
-/// As near as a level can be met, for pressures up to about 1 cmH2O and in
-/// proportion above.
-const ROUNDING: f64 = 1e-14;
+/// As near as a level can be met for sure, for pressures up to about 1 cmH2O in
+/// the machine and in proportion above.
+const ROUNDING: f64 = 1e-13;
 /// How far beyond a kink a step may end, as a part of its length.
 const KINK_SLACK: f64 = 1e-6;
 
@@ -81,11 +81,12 @@ pub(crate) fn advance<const N: usize, const P: usize>(
             Crossing::None => return arrive(step, false, grown),
             Crossing::Once => {
                 let probe = plan.probe_of(Signal::SensedPressure);
-                let near = ROUNDING * (1.0 + level.abs());
+                let near = from.rounding(level);
                 from.land(&|gas| gas.read(probe) - level, step, spare, 0.0, near);
                 return arrive(step, true, grown);
             }
-            Crossing::Within(safe) => h = safe,
+            // A step too short to change anything would be taken for ever.
+            Crossing::Within(time) => h = time.max(SHORTEST_STEP_S),
         }
     }
 }
@@ -143,7 +144,7 @@ impl<const N: usize, const P: usize> Linearised<'_, N, P> {
         let probe = self.plan.probe_of(Signal::SensedPressure);
         let curve = self.sensed();
         let (h, end) = (step.h, step.end().read(probe));
-        let rounding = ROUNDING * (1.0 + level.abs());
+        let rounding = self.rounding(level);
         let [_, seen @ ..] = step.seen(&self.gas);
         let missed = seen.map(|(t, gas)| (gas.read(probe) - curve.at(t)).abs());
         let missed = 2.0 * missed.into_iter().fold(0.0, f64::max) + 0.1 * rounding;
@@ -164,6 +165,12 @@ impl<const N: usize, const P: usize> Linearised<'_, N, P> {
             () if missed <= rounding => Crossing::Once,
             () => Crossing::Within(0.25 * h),
         }
+    }
+
+    /// What rounding leaves unknown of the sensed pressure near `level`.
+    fn rounding(&self, level: f64) -> f64 {
+        let largest = self.gas.pressures.iter().fold(level.abs(), |most, p| most.max(p.abs()));
+        ROUNDING * (1.0 + largest)
     }
 
     /// A first step after an event: short beside the fastest mode.
