@@ -167,7 +167,11 @@ proptest! {
                     below <= level + near && above >= level - near,
                     "{level} reported at {reached} s, where the pressure is {below} to {above}"
                 );
-                let early = scan.seen.iter().find(|&&(t, p)| t < reached && p > level + near);
+                // Where effort jumps, the two runs may round the same time differently.
+                let early = scan
+                    .seen
+                    .iter()
+                    .find(|&&(t, p)| t < reached - 1e-12 && p > level + near);
                 prop_assert!(early.is_none(), "{level} met at {early:?}, reported {reached}");
             }
             let run = inspiration(&guarded(&setup, highest + near, LIMIT_S), &start);

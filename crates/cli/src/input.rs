@@ -101,3 +101,15 @@ fn near(path: &Path) -> Option<String> {
     let file = file.strip_prefix(".").unwrap_or(&file);
     (likeness > 0.7).then(|| shown(file))
 }
+
+/// Refuses a patient that breathes by its own drive, for verbs that look for a
+/// settled breath of the ventilator.
+pub fn no_own_drive(scenario: &Scenario, name: &str) -> Result<(), Problem> {
+    if !scenario.begins_with_drive() {
+        return Ok(());
+    }
+    Err(Problem::study(
+        format!("the patient of {name} breathes by its own drive, so its breaths do not settle"),
+        "leave out `effort: Drive(…)`, or follow the patient with `tidewright run`",
+    ))
+}

@@ -169,3 +169,12 @@ fn what_cannot_be_swept_or_planned_is_said() {
     ];
     all_refused(&desk, &wrong);
 }
+
+#[test]
+fn a_patient_with_its_own_drive_has_no_settled_breath_to_plan() {
+    let scenario =
+        concat!(env!("CARGO_MANIFEST_DIR"), "/../../scenarios/rebreathing-on-a-t-piece.ron");
+    let outcome = Desk::new().tidewright(&["plan", scenario, "--rate-per-min", "12"]);
+    assert_eq!(outcome.code, 3);
+    assert!(outcome.stderr.contains("own drive"), "{}", outcome.stderr);
+}

@@ -83,7 +83,9 @@ impl Cohort {
         let file = input::cohort(path)?;
         let base = path.parent().unwrap_or(path).join(&file.base);
         draft::all_apart(&[(path, "the cohort"), (&base, "its base")], &self.csv)?;
-        let cohort = Patients::new(file, &input::scenario(&base)?);
+        let scenario = input::scenario(&base)?;
+        input::no_own_drive(&scenario, &shown(&base))?;
+        let cohort = Patients::new(file, &scenario);
 
         let bar = progress_bar(cohort.patients());
         let watch = |done| bar.set_position(done);

@@ -80,6 +80,7 @@ impl Plan {
     /// Solves and prints.
     pub fn perform(self) -> Result<Exit, Problem> {
         let scenario = input::scenario(&self.scenario)?;
+        input::no_own_drive(&scenario, &shown(&self.scenario))?;
         let goals = self.goals(&scenario);
         let found = match plan::plan(&scenario.protocol().start, &goals) {
             Ok(plan) => Ok(plan),
