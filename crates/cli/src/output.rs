@@ -108,6 +108,20 @@ pub fn complain_in_words(text: &str) {
     let _ = io::stderr().write_all(text.as_bytes());
 }
 
+/// A text of one line for each paragraph, broken to the width of the terminal; what
+/// is indented stays indented.
+pub fn wrapped(text: &str) -> String {
+    let width = width().clamp(20, 100);
+    let line = |line: &str| {
+        let body = line.trim_start_matches([' ', '-']);
+        let indent = " ".repeat(line.len() - body.len());
+        let options = textwrap::Options::new(width).subsequent_indent(&indent);
+        let lead = &line[..line.len() - body.len()];
+        textwrap::fill(body, options.initial_indent(lead))
+    };
+    text.split('\n').map(line).collect::<Vec<_>>().join("\n")
+}
+
 /// A fault of the program ends it with its own code, and asks for a report.
 pub fn report_panics() {
     std::panic::set_hook(Box::new(|panic| {

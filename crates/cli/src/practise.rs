@@ -28,14 +28,14 @@ pub enum Wish {
 pub fn heed(session: &mut Session, line: &str) -> Wish {
     let line = line.trim();
     let (word, rest) = line.split_once(' ').unwrap_or((line, ""));
-    match word {
+    match &*word.to_ascii_lowercase() {
         "" => return Wish::Nothing,
-        "end" => return Wish::End,
-        "help" => return Wish::Told(help(session.training())),
-        "status" => return Wish::Told(status(session)),
+        "end" | "quit" | "exit" | "stop" | "finish" | "q" if rest.is_empty() => return Wish::End,
+        "help" | "?" | "commands" => return Wish::Told(help(session.training())),
+        "status" | "monitor" => return Wish::Told(status(session)),
         "questions" => return Wish::Told(questions(session.training())),
         "wait" => {
-            return match rest.trim().parse::<f64>() {
+            return match rest.trim_end_matches(['s', ' ']).trim().parse::<f64>() {
                 Ok(s) if s > 0.0 && s <= 600.0 => Wish::Wait(s),
                 _ => Wish::Told("write `wait` and 1 to 600 seconds, as in `wait 10`".to_owned()),
             };
@@ -89,7 +89,10 @@ pub fn help(training: &Training) -> String {
             text += &format!("  {typed:<30}{meaning}\n");
         }
     }
-    text + "  status                        read the monitor\n  questions                     read the questions\n  end                           end the session\n"
+    text + "  status                        read the monitor\n  \
+            questions                     read the questions\n  \
+            help                          read this list\n  \
+            end                           end the session; quit or exit do the same\n"
 }
 
 /// The same in a few lines, for a screen that has no room for a list.

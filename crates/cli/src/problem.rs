@@ -34,6 +34,13 @@ pub enum Problem {
         #[help]
         mend: String,
     },
+    /// A file of another kind than a scenario, such as a roster, that is not valid.
+    #[error("{what}")]
+    File {
+        what: String,
+        #[help]
+        mend: String,
+    },
     #[error("{what}")]
     Read {
         what: String,
@@ -61,6 +68,7 @@ impl Problem {
             Self::NotValid(_)
             | Self::CannotRun { .. }
             | Self::Study { .. }
+            | Self::File { .. }
             | Self::FigureFile { .. } => Exit::NotValid,
             Self::Read { .. } | Self::Write { .. } => Exit::ReadOrWrite,
             Self::Figure { source } => match source {

@@ -37,6 +37,55 @@ pub const WORDS: [(ActName, &str, &str, &str); 26] = [
     (ActName::Predict, "predict", "NAME up|same|down", "commit to a prediction"),
 ];
 
+/// What else people type for a word of [`WORDS`], in small letters: the trade's
+/// own words and whole phrases.
+pub const ALSO: [(&str, &str); 44] = [
+    ("fresh gas flow", "flow"),
+    ("fresh gas", "flow"),
+    ("fgf", "flow"),
+    ("cycling pressure", "pressure"),
+    ("inspiratory time limit", "limit"),
+    ("time limit", "limit"),
+    ("expiratory time", "expiration"),
+    ("standby", "mode standby"),
+    ("ventilate", "mode ventilating"),
+    ("inspect", "look"),
+    ("auscultate", "listen"),
+    ("occlude port", "occlude"),
+    ("leak test", "occlude"),
+    ("port", "occlude"),
+    ("check gauge", "gauge"),
+    ("check supply", "supply"),
+    ("flowmeter", "supply"),
+    ("measure cuff", "cuff?"),
+    ("cuff pressure", "cuff?"),
+    ("inflate cuff", "cuff"),
+    ("inflate", "cuff"),
+    ("reseat joints", "reseat"),
+    ("reseat joint", "reseat"),
+    ("joints", "reseat"),
+    ("joint", "reseat"),
+    ("withdraw tube", "withdraw"),
+    ("change tube", "tube"),
+    ("reintubate", "tube"),
+    ("change limb", "limb"),
+    ("change ventilator", "ventilator"),
+    ("disconnect patient", "disconnect"),
+    ("reconnect patient", "reconnect"),
+    ("connect", "reconnect"),
+    ("hand ventilate", "bag"),
+    ("hand", "bag"),
+    ("change cylinder", "cylinder"),
+    ("swap cylinder", "cylinder"),
+    ("call surgeon", "call"),
+    ("call the surgeon", "call"),
+    ("surgeon", "call"),
+    ("call vet", "call"),
+    ("vet", "call"),
+    ("write", "record"),
+    ("note", "record"),
+];
+
 /// What cannot be understood.
 #[derive(Clone, Debug, Error, PartialEq)]
 pub enum NotUnderstood {
@@ -72,14 +121,21 @@ pub fn words_of(name: ActName) -> &'static str {
 /// assert!(parse("flow 2.5").is_ok());
 /// assert_eq!(parse("flow").unwrap_err().to_string(), "write `flow L/min`");
 /// assert!(parse("flow 5000").is_err());
+/// assert_eq!(parse("Time limit 2.5 s"), parse("limit 2.5"));
 /// ```
 pub fn parse(line: &str) -> Result<Act, NotUnderstood> {
-    let (word, rest) = line.trim().split_once(' ').unwrap_or((line.trim(), ""));
+    let line = plain_words(line);
+    let (word, rest) = line.split_once(' ').unwrap_or((&line, ""));
     let rest = rest.trim();
     let known = WORDS.iter().find(|(_, known, ..)| *known == word);
     let &(name, word, after, _) = known.ok_or_else(|| NotUnderstood::Word(word.to_owned()))?;
     let wrong = NotUnderstood::After { word, after };
-    let number = || rest.parse::<f64>().ok().filter(|n| n.is_finite()).ok_or(wrong.clone());
+    let number = || {
+        // The unit may be typed with the number.
+        let (value, unit) = rest.split_once(' ').unwrap_or((rest, after));
+        let value = value.parse::<f64>().ok().filter(|n| n.is_finite());
+        value.filter(|_| unit.trim().eq_ignore_ascii_case(after)).ok_or(wrong.clone())
+    };
     let act = match name {
         ActName::FreshGasFlow => Act::FreshGasFlow(FreshGasFlow { l_min: number()? }),
         ActName::CyclingPressure => Act::CyclingPressure(CyclingPressure { cmh2o: number()? }),
@@ -88,7 +144,7 @@ pub fn parse(line: &str) -> Result<Act, NotUnderstood> {
         }
         ActName::ExpiratoryTime => Act::ExpiratoryTime(ExpiratoryTime { s: number()? }),
         ActName::InflateCuff => Act::InflateCuff(CuffPressure { cmh2o: number()? }),
-        ActName::Mode => Act::Mode(match rest {
+        ActName::Mode => Act::Mode(match &*rest.to_ascii_lowercase() {
             "ventilating" => Mode::Ventilating,
             "standby" => Mode::Standby,
             _ => return Err(wrong),
@@ -131,6 +187,23 @@ pub fn parse(line: &str) -> Result<Act, NotUnderstood> {
     in_range(act)
 }
 
+/// The line with the word of [`WORDS`] in place of what else people type for it.
+fn plain_words(line: &str) -> String {
+    let line = line.trim();
+    let rest_after = |typed: &str| {
+        let rest = line.get(typed.len()..)?;
+        let same = line.get(..typed.len())?.eq_ignore_ascii_case(typed);
+        (same && (rest.is_empty() || rest.starts_with(' '))).then_some(rest)
+    };
+    let known = WORDS.iter().map(|(_, word, ..)| (*word, *word));
+    let all = ALSO.iter().copied().chain(known);
+    // `cuff pressure` is another thing than `cuff`.
+    let longest = all
+        .filter_map(|(typed, word)| Some((typed.len(), word, rest_after(typed)?)))
+        .max_by_key(|found| found.0);
+    longest.map_or_else(|| line.to_owned(), |(_, word, rest)| format!("{word}{rest}"))
+}
+
 /// A pseudonym as it was typed.
 ///
 /// # Errors
@@ -167,5 +240,37 @@ fn in_range(act: Act) -> Result<Act, NotUnderstood> {
             let text = fault.map(|fault| format!("{fault}: {}", fault.mend())).unwrap_or_default();
             Err(NotUnderstood::Value(text))
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_other_word_means_one_that_is_listed() {
+        for (typed, word) in ALSO {
+            assert!(WORDS.iter().all(|(_, known, ..)| *known != typed), "{typed} is listed itself");
+            let first = word.split(' ').next();
+            assert!(WORDS.iter().any(|(_, known, ..)| Some(*known) == first), "{typed}");
+            assert_eq!(ALSO.iter().filter(|(other, _)| *other == typed).count(), 1, "{typed}");
+            for rest in ["", " 2", " some text"] {
+                let meant = parse(&format!("{word}{rest}"));
+                assert_eq!(parse(&format!("{typed}{rest}")), meant, "{typed}{rest}");
+                assert_eq!(parse(&format!("{}{rest}", typed.to_uppercase())), meant);
+            }
+        }
+    }
+
+    #[test]
+    fn a_unit_may_follow_its_number_and_no_other_may() {
+        let flow = Act::FreshGasFlow(FreshGasFlow { l_min: 2.0 });
+        assert_eq!(parse("flow 2 L/min"), Ok(flow.clone()));
+        assert_eq!(parse("FGF 2 l/min"), Ok(flow));
+        assert_eq!(parse("flow 2 mL/min").unwrap_err().to_string(), "write `flow L/min`");
+        assert_eq!(parse("cuff pressure"), Ok(Act::MeasureCuff));
+        assert!(parse("portal").is_err());
+        let note = Act::Record(Note { text: "Leak, call vet".to_owned() });
+        assert_eq!(parse("note Leak, call vet"), Ok(note));
     }
 }

@@ -9,15 +9,21 @@ use super::{Wish, ending, heed, help, opening, questions, status};
 use crate::output;
 use crate::problem::Problem;
 
+/// How time passes here.
+const TIME_WORDS: &str = "  wait S                        let S seconds pass, as in `wait 10`\n  \
+    (an empty line)               wait for the end of the next breath\n";
+
 /// Runs the session to its end.
 pub fn in_lines(session: &mut Session, input: impl BufRead) -> Result<(), Problem> {
-    output::print(&opening(session))?;
     let training = session.training();
-    output::print(&format!("\n{}{}", help(training), questions(training)))?;
-    output::print(
-        "  wait S                        let S seconds pass; an empty line waits for the next breath\n\n",
-    )?;
-    output::print(&format!("{}\n", status(session)))?;
+    let start = format!(
+        "{}\n{}{TIME_WORDS}\n{}\n{}\n",
+        opening(session),
+        help(training),
+        questions(training),
+        status(session)
+    );
+    output::print(&output::wrapped(&start))?;
     for line in input.lines() {
         let line = line.map_err(|error| Problem::Read {
             what: format!("cannot read standard input: {error}"),
@@ -26,11 +32,12 @@ pub fn in_lines(session: &mut Session, input: impl BufRead) -> Result<(), Proble
         let failed = |error: SessionError| Problem::usage(error.to_string(), "check the scenario");
         let told = match heed(session, &line) {
             Wish::End => break,
+            Wish::Told(text) if text == help(session.training()) => text + TIME_WORDS,
             Wish::Told(text) | Wish::Done(text) => text,
             Wish::Wait(s) => waited(session, session.now_s() + s).map_err(failed)?,
             Wish::Nothing => next_breath(session).map_err(failed)?,
         };
-        output::print(&format!("{}\n", told.trim_end()))?;
+        output::print(&output::wrapped(&format!("{}\n", told.trim_end())))?;
         if session.ended().is_some() {
             break;
         }

@@ -85,8 +85,9 @@ fn write(target: &Path, text: &str) -> Result<(), Problem> {
 
 fn dealt(scenario: &Path, list: &Path, seed: u32, into: &Path) -> Result<Exit, Problem> {
     let scenario = lesson::scenario(scenario)?;
-    let ids = roster(&input::text(list)?).map_err(|error| {
-        Problem::usage(format!("{}: {error}", shown(list)), "mend the roster; nothing was dealt")
+    let ids = roster(&input::text(list)?).map_err(|error| Problem::File {
+        what: format!("{}: {error}", shown(list)),
+        mend: "mend the roster; nothing was dealt".to_owned(),
     })?;
     std::fs::create_dir_all(into).map_err(|error| Problem::Write {
         what: format!("cannot make {}: {}", shown(into), reason(&error)),

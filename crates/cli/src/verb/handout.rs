@@ -114,11 +114,9 @@ impl Handout {
                 "take a scenario with a timeline; a lesson is dealt by `tidewright class deal`",
             ));
         }
-        let ids = roster(&input::text(list)?).map_err(|error| {
-            Problem::usage(
-                format!("{}: {error}", shown(list)),
-                "mend the roster; no sheet was made",
-            )
+        let ids = roster(&input::text(list)?).map_err(|error| Problem::File {
+            what: format!("{}: {error}", shown(list)),
+            mend: "mend the roster; no sheet was made".to_owned(),
         })?;
         if ids.is_empty() {
             return Err(Problem::usage(

@@ -6,6 +6,7 @@ use clap::Args;
 use tidewright_training::debrief::debrief;
 
 use crate::exit::Exit;
+use crate::input::shown;
 use crate::problem::Problem;
 use crate::{lesson, output};
 
@@ -16,7 +17,7 @@ use crate::{lesson, output};
 /// safety must all be met whatever the points.
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Examples:\n  tidewright mark scenarios/training/juno-the-loose-joint.ron attempt.ron\n\nEnds with code 1 if an attempt did not pass."
+    after_help = "Examples:\n  tidewright mark scenarios/training/juno-the-loose-joint.ron attempt.ron\n\nEnds with code 1 if an attempt did not pass; a file that cannot be marked is told, the others are\nmarked, and the code is that file's."
 )]
 pub struct Mark {
     /// Lesson: a scenario file with a training block
@@ -55,9 +56,23 @@ impl Mark {
         let scenario = lesson::scenario(&self.scenario)?;
         let mut all_passed = true;
         let mut objects = Vec::new();
+        let mut first_bad = None;
         for path in &self.attempts {
-            let attempt = lesson::attempt(path)?;
-            let debrief = debrief(&scenario, &attempt, self.pass_mark).map_err(lesson::mismatch)?;
+            let marked = lesson::attempt(path).and_then(|attempt| {
+                let debrief = debrief(&scenario, &attempt, self.pass_mark);
+                Ok((debrief.map_err(lesson::mismatch)?, attempt))
+            });
+            let (debrief, attempt) = match marked {
+                Ok(marked) => marked,
+                // One bad file does not keep the others from being marked.
+                Err(problem) if self.attempts.len() > 1 => {
+                    output::complain_in_words(&format!("{} is not marked:\n", shown(path)));
+                    output::complain(&problem);
+                    first_bad.get_or_insert(problem.exit());
+                    continue;
+                }
+                Err(problem) => return Err(problem),
+            };
             all_passed &= debrief.marking.passed;
             if let Some(page) = &self.page {
                 lesson::write_page(&scenario, &attempt, &debrief, page)?;
@@ -65,12 +80,12 @@ impl Mark {
             if self.json {
                 objects.push(debrief.to_json().trim_end().to_owned());
             } else {
-                output::print(&(debrief.to_text() + "\n"))?;
+                output::print(&output::wrapped(&(debrief.to_text() + "\n")))?;
             }
         }
         if self.json {
             output::print(&format!("[{}]\n", objects.join(",\n")))?;
         }
-        Ok(if all_passed { Exit::Done } else { Exit::NotMet })
+        Ok(first_bad.unwrap_or(if all_passed { Exit::Done } else { Exit::NotMet }))
     }
 }

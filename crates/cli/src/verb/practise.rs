@@ -1,7 +1,7 @@
 //! `tidewright practise`: a session, its log, and its debrief.
 
 use std::io::{self, IsTerminal, Write as _};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::{SystemTime, UNIX_EPOCH};
 
@@ -110,7 +110,14 @@ impl Practise {
         draft.write_all(attempt.to_ron().as_bytes())?;
         draft.publish()?;
         let debrief = debrief(&scenario, &attempt, None).map_err(lesson::mismatch)?;
-        output::print(&format!("\n{}\nLog: {}\n", debrief.to_text(), shown(&log)))?;
+        output::print(&output::wrapped(&format!("\n{}\n", debrief.to_text())))?;
+        // Whole, so that it can be copied.
+        output::print(&format!(
+            "Log: {}\nMark it again: tidewright mark {} {}\n",
+            shown(&log),
+            typed(&self.scenario),
+            typed(&log)
+        ))?;
         if let Some(page) = &self.page {
             lesson::write_page(&scenario, &attempt, &debrief, page)?;
             output::print(&format!("Page: {}\n", shown(page)))?;
@@ -121,6 +128,13 @@ impl Practise {
         }
         Ok(Exit::Done)
     }
+}
+
+/// A path as it is typed in a shell.
+fn typed(path: &Path) -> String {
+    let path = shown(path);
+    let plain = |c: char| c.is_alphanumeric() || "/\\.:_-".contains(c);
+    if path.chars().all(plain) { path } else { format!("'{path}'") }
 }
 
 fn new_seed() -> u32 {
