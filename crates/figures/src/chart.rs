@@ -268,15 +268,7 @@ impl<'a> Heading<'a> {
         Stack {
             title: self.title,
             subtitle: self.subtitle,
-            start_s: ends.0,
-            end_s: ends.1,
-            along,
-            names: Vec::new(),
-            phases: Vec::new(),
-            notes: Vec::new(),
-            breath_ends: Vec::new(),
-            events: Vec::new(),
-            panels,
+            ..Stack::over(along, ends.0, ends.1, panels)
         }
     }
 }

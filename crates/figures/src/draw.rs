@@ -17,7 +17,6 @@ use crate::figure::{Figure, Look};
 use crate::file::{Figure as FigureFile, Show, Size, Version};
 use crate::language::{ENGLISH, Quantity};
 use crate::layout::Layout;
-use crate::panel::Panel;
 use crate::stack::Stack;
 
 /// Why a figure file could not be drawn.
@@ -132,23 +131,6 @@ fn simulation(scenario: &Scenario, least_s: f64) -> Result<Simulation, ProtocolE
 }
 
 impl Stack<'_> {
-    /// An empty stack over an axis.
-    fn over(along: &'static str, start_s: f64, end_s: f64, panels: Vec<Panel>) -> Self {
-        Self {
-            title: "",
-            subtitle: "",
-            start_s,
-            end_s,
-            along,
-            names: Vec::new(),
-            phases: Vec::new(),
-            notes: Vec::new(),
-            breath_ends: Vec::new(),
-            events: Vec::new(),
-            panels,
-        }
-    }
-
     /// Takes away whatever would answer a quiz.
     fn hide_names(&mut self) {
         self.events.clear();

@@ -10,7 +10,7 @@ use tidewright::machine::Machine;
 use tidewright::setup::Setup;
 use tidewright::steady;
 use tidewright_scenario::format::Scenario;
-use tidewright_scenario::report::{self, Happening};
+use tidewright_scenario::report::{self, BANNER as CAUTION, Happening};
 
 use self::individual::Individual;
 use crate::draw::DrawFileError;
@@ -43,10 +43,6 @@ pub enum Sheets {
 const LONGEST_S: f64 = 24.0;
 /// Part by which a measure must change to count as up or down.
 const NOTABLE: f64 = 0.03;
-/// What stands on every sheet.
-const CAUTION: &str = "For teaching only. Not a medical device. Simulated animals and equipment: \
-    real ones differ. Do not use for decisions about a patient. Follow the veterinary surgeon in \
-    charge, local law, your workplace rules and the instructions of the equipment in front of you.";
 const PREDICT: &str = "Predict: ↑ up, ↓ down, = as before";
 const QUESTIONS: [&str; 3] = [
     "Describe: what do the traces show before and after the change?",
@@ -232,17 +228,14 @@ impl Arrow {
 }
 
 impl Answer {
-    /// What stands before the change's row on a student's sheet: the first change is
+    /// What stands before the change's row: on a student's sheet the first change is
     /// the one to find in the traces.
-    fn asked(&self, first: bool) -> String {
-        match first {
-            true => format!("at {} s, as seen", number(self.at_s)),
-            false => self.named(),
+    fn row_name(&self, filled: bool, first: bool) -> String {
+        let at_s = number(self.at_s);
+        if first && !filled {
+            return format!("at {at_s} s, as seen");
         }
-    }
-
-    fn named(&self) -> String {
-        format!("{} s: {}", number(self.at_s), self.label.replace("cmH2O", "cmH₂O"))
+        format!("{at_s} s: {}", self.label.replace("cmH2O", "cmH₂O"))
     }
 
     /// An arrow with both values for each measure; nothing where breaths do not

@@ -7,6 +7,7 @@ use std::fmt::Write as _;
 
 use plotters::style::text_anchor::HPos;
 use tidewright::breath::EndedBy;
+use tidewright_scenario::report::BANNER;
 
 use self::row::{COLUMNS, Row, ended_by};
 pub(crate) use self::sign::Pattern;
@@ -28,9 +29,6 @@ const CAT: &str = "A simulated cat of 4 kg: 4.8 mL/cmH₂O, 30 cmH₂O·s/L with
     after the fault came at once. Other animals, settings and severities show other numbers.";
 const ORDER: &str = "Read in this order: what ended the breath, inspiratory time, expired volume, rate, \
     baseline. Peak pressure often looks normal.";
-const CAUTION: &str = "For teaching only. Not a medical device. Simulated animals and equipment: real ones \
-    differ. Do not use for decisions about a patient. Follow the veterinary surgeon in charge, local law, \
-    your workplace rules and the instructions of the equipment in front of you.";
 const TRACES: &str = "Traces: 5 s from the start of the breath; healthy in grey; cut off above 20 cmH₂O and \
     90 mL. Dashed: cycling pressure. Arrows and tinted cells: against the healthy breath. VTe: volume that \
     comes back at the patient connection.";
@@ -155,7 +153,7 @@ fn draw(
     let inner = page.format.inner();
     heading(&mut page).map_err(FigureError::from)?;
     let foot =
-        FOOT.wrap(&format!("{TRACES} {CAUTION} Tidewright {}", env!("CARGO_PKG_VERSION")), inner);
+        FOOT.wrap(&format!("{TRACES} {BANNER} Tidewright {}", env!("CARGO_PKG_VERSION")), inner);
     let bottom = height - margin - foot.len() as i32 * FOOT.leading();
     let column = (inner - grid(GUTTER_PX)) / 2;
     let top = page.y;

@@ -30,6 +30,25 @@ pub(crate) struct Stack<'a> {
     pub panels: Vec<Panel>,
 }
 
+impl<'a> Stack<'a> {
+    /// An empty stack over an axis.
+    pub fn over(along: &'a str, start_s: f64, end_s: f64, panels: Vec<Panel>) -> Self {
+        Self {
+            title: "",
+            subtitle: "",
+            start_s,
+            end_s,
+            along,
+            names: Vec::new(),
+            phases: Vec::new(),
+            notes: Vec::new(),
+            breath_ends: Vec::new(),
+            events: Vec::new(),
+            panels,
+        }
+    }
+}
+
 impl Stack<'_> {
     /// Draws the stack as it was measured; `id` starts the id of every group.
     pub fn draw(&self, layout: &Layout, look: &Look, id: &str) -> Result<Sheet, DrawError> {

@@ -3,9 +3,8 @@
 
 use crate::machine::{Machine, Signal};
 use crate::phase::{Cause, PhaseKind};
-use crate::piece::Piece;
+use crate::piece::{Piece, Stretch};
 use crate::quantity::{Flow, Pressure, Seconds, Volume};
-use crate::run::Stretch;
 
 /// What ended an inspiration.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]

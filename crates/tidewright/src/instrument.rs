@@ -30,9 +30,9 @@ use thiserror::Error;
 
 use crate::machine::Signal;
 use crate::math::exp;
+use crate::piece::Stretch;
 use crate::quantity::{Flow, Pressure, Seconds, Volume};
 use crate::random::{generator, standard_normal};
-use crate::run::Stretch;
 
 /// The instruments of a run.
 #[derive(Clone, Copy, Debug, PartialEq)]

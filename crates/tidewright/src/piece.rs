@@ -7,7 +7,6 @@ use crate::network::{MAX_NODES, NodeVec};
 use crate::phase::{Cause, PhaseKind};
 use crate::road::track::LOOKS;
 use crate::road::{Reading, Solver, Track, reference, track};
-use crate::step::Moment;
 
 /// One phase under one setup, or a part of it, with its solution.
 ///
@@ -27,20 +26,16 @@ pub struct Piece {
     pub(crate) track: Track,
 }
 
-impl Piece {
-    /// Nothing yet, from a moment on.
-    #[inline]
-    pub(crate) fn from(moment: &Moment) -> Self {
-        Self {
-            start_s: moment.at_s,
-            duration_s: 0.0,
-            phase: moment.phase,
-            phase_elapsed_s: moment.phase_elapsed_s,
-            ended_by: None,
-            track: Track::default(),
-        }
-    }
+/// A piece together with the machine that made it.
+#[derive(Clone, Debug)]
+pub struct Stretch<'a> {
+    /// The machine that was running.
+    pub machine: &'a Machine,
+    /// What it did.
+    pub piece: Piece,
+}
 
+impl Piece {
     /// When it ended, s since the start of the run.
     #[must_use]
     pub fn end_s(&self) -> f64 {

@@ -6,6 +6,7 @@ use crate::breath::{Breath, BreathMeter, BreathUnderWay};
 use crate::machine::Machine;
 use crate::phase::Cause;
 use crate::piece::Piece;
+pub use crate::piece::Stretch;
 use crate::quantity::{Pressure, Seconds};
 use crate::repeat::Repeat;
 use crate::road::Solver;
@@ -91,15 +92,6 @@ pub struct Simulation {
 struct Span {
     machine: Machine,
     until_s: f64,
-}
-
-/// A piece together with the machine that made it.
-#[derive(Clone, Debug)]
-pub struct Stretch<'a> {
-    /// The machine that was running.
-    pub machine: &'a Machine,
-    /// What it did.
-    pub piece: Piece,
 }
 
 impl Simulation {

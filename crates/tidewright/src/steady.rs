@@ -17,8 +17,8 @@ use crate::breath::{Breath, BreathMeter};
 use crate::machine::Machine;
 use crate::network::{MAX_NODES, NodeVec};
 use crate::phase::PhaseKind;
+use crate::piece::Stretch;
 use crate::quantity::{Seconds, Volume};
-use crate::run::Stretch;
 use crate::setup::{Course, Effort, Mode};
 use crate::step::{Moment, StepError, step};
 

@@ -28,6 +28,7 @@ use crate::phase::{self, PhaseKind, Watched};
 use crate::piece::Piece;
 use crate::plan::{FIRST_COMPARTMENT, T_PIECE, VALVE_END};
 use crate::quantity::{Pressure, Seconds, Volume};
+use crate::road::Track;
 use crate::setup::{EffortClock, MAX_COMPARTMENTS, Ventilator};
 
 /// The most phase changes that may happen at one instant.
@@ -116,6 +117,21 @@ pub enum StepError {
         /// When, s.
         at_s: f64,
     },
+}
+
+impl Piece {
+    /// Nothing yet, from a moment on.
+    #[inline]
+    pub(crate) fn from(moment: &Moment) -> Self {
+        Self {
+            start_s: moment.at_s,
+            duration_s: 0.0,
+            phase: moment.phase,
+            phase_elapsed_s: moment.phase_elapsed_s,
+            ended_by: None,
+            track: Track::default(),
+        }
+    }
 }
 
 impl Moment {

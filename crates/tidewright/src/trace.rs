@@ -4,8 +4,8 @@
 use crate::breath::{Breath, BreathMeter};
 use crate::machine::Signal;
 use crate::phase::Cause;
+use crate::piece::Stretch;
 use crate::quantity::Seconds;
-use crate::run::Stretch;
 
 /// A run kept in memory.
 ///

@@ -149,10 +149,7 @@ fn row(cells: &[String], head: bool) -> String {
 fn table(answers: &[Answer], filled: bool) -> String {
     let mut text = format!("<table>\n{}", row(&super::head("Change"), true));
     for (i, answer) in answers.iter().enumerate() {
-        let mut cells = match filled {
-            true => vec![answer.named()],
-            false => vec![answer.asked(i == 0)],
-        };
+        let mut cells = vec![answer.row_name(filled, i == 0)];
         match (answer.told(), filled) {
             (Some(told), true) => cells.extend(told),
             (None, true) => {

@@ -111,10 +111,7 @@ fn table(
 ) -> Result<(), FigureError> {
     let mut rows = vec![super::head("Change")];
     for (i, answer) in answers.iter().enumerate() {
-        let mut cells = match filled {
-            true => vec![answer.named()],
-            false => vec![answer.asked(i == 0)],
-        };
+        let mut cells = vec![answer.row_name(filled, i == 0)];
         match (answer.told(), filled) {
             (Some(told), true) => cells.extend(told),
             (None, true) => cells.push(NOT_SETTLED.to_owned()),

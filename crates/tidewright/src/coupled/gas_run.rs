@@ -6,8 +6,8 @@ use crate::exchange::{
     Capnograph, Exchange, GasBreath, GasMeter, GasState, Parcel, Sample, USUAL_STEPS, follow,
 };
 use crate::phase::Cause;
+use crate::piece::Stretch;
 use crate::quantity::{PartialPressure, Pressure, Seconds};
-use crate::run::Stretch;
 use crate::species::Animal;
 
 /// The gas of a patient, and when it next breathes by itself. Cloning it is

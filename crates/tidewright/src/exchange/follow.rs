@@ -3,8 +3,8 @@
 use super::breathing::{Moved, Passed};
 use super::{Conditions, Exchange, GasState};
 use crate::phase::PhaseKind;
+use crate::piece::Stretch;
 use crate::plan::Plan;
-use crate::run::Stretch;
 use crate::setup::{Compartment, MAX_COMPARTMENTS, PatientPort, Tube, Valve};
 use crate::signal::Signal;
 
