@@ -268,3 +268,33 @@ fn extremes_of_protocols_are_refused() {
         assert!(matches!(refused, Err(ProtocolError::Structure { at_s: 5.0, .. })), "{refused:?}");
     }
 }
+
+#[test]
+fn extremes_of_two_faults_at_once_still_leave_a_machine() {
+    use tidewright::fault::Fault;
+    let resistance = Resistance::cmh2o_s_per_l(10.0);
+    let tubes = [
+        Tube::None,
+        Tube::Shut,
+        Tube::Linear(resistance),
+        Tube::Quadratic { k1: 5.0, k2: 20.0 },
+        Tube::OneWay { inward: Some(resistance), outward: None },
+    ];
+    let severities = [1e-9, 0.001, 0.5, 1.0];
+    for tube in tubes {
+        for all_shut in [false, true] {
+            let mut setup = Setup::default();
+            setup.lung.tube = tube;
+            setup.lung.compartments[0].shut = all_shut;
+            for (&first, &second) in
+                Fault::ALL.iter().flat_map(|a| Fault::ALL.iter().map(move |b| (a, b)))
+            {
+                for severity in severities {
+                    let both = second.apply(&first.apply(&setup, severity), severity);
+                    let refused = Machine::check(&both).err();
+                    assert_eq!(refused, None, "{first:?}, then {second:?} at {severity} on {tube:?}");
+                }
+            }
+        }
+    }
+}

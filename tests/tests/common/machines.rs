@@ -1,19 +1,14 @@
 //! Random machines: everything a person could set up, and more.
 
 use proptest::prelude::*;
-use proptest::test_runner::{Config, RngSeed};
+use proptest::test_runner::Config;
 use tidewright::prelude::*;
 
-/// The same cases on every run, so that a green suite stays green. For a wider
-/// hunt set PROPTEST_CASES and PROPTEST_RNG_SEED.
+/// For a wider hunt set PROPTEST_CASES and PROPTEST_RNG_SEED.
 pub fn cases(count: u32) -> Config {
     let default = Config::default();
     let cases = if std::env::var("PROPTEST_CASES").is_ok() { default.cases } else { count };
-    let rng_seed = match default.rng_seed {
-        RngSeed::Random => RngSeed::Fixed(20),
-        fixed => fixed,
-    };
-    Config { cases, rng_seed, failure_persistence: None, ..default }
+    Config { cases, failure_persistence: None, ..default }
 }
 
 /// What stays the same through a run, as it holds gas.

@@ -49,7 +49,9 @@ pub(super) fn flap(lung: &mut Lung, areas: [f64; 2]) {
         // The airways count the tube in: the flap takes what narrowing them would
         // add, beside a wide port.
         Tube::None => {
-            let airways = lung.compartments.iter().filter(|part| !part.shut);
+            // Airways that are all shut let nothing through that a flap could hold.
+            let all_shut = lung.compartments.iter().all(|part| part.shut);
+            let airways = lung.compartments.iter().filter(|part| all_shut || !part.shut);
             let conductance: f64 =
                 airways.map(|part| 1.0 / part.resistance.as_cmh2o_s_per_l()).sum();
             let airway = Resistance::cmh2o_s_per_l(1.0 / conductance);
