@@ -2,6 +2,9 @@
 //! of its ranges, corners included.
 #![allow(clippy::unwrap_used, reason = "a fault fails the test")]
 
+mod common;
+
+use common::machines::cases;
 use proptest::prelude::*;
 use tidewright::fault::Fault;
 use tidewright::run::Simulation;
@@ -360,7 +363,7 @@ fn scenario() -> impl Strategy<Value = String> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 400, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(cases(400))]
 
     #[test]
     fn every_accepted_scenario_runs_and_reports_finite_numbers(text in scenario()) {

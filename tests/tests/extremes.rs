@@ -292,7 +292,10 @@ fn extremes_of_two_faults_at_once_still_leave_a_machine() {
                 for severity in severities {
                     let both = second.apply(&first.apply(&setup, severity), severity);
                     let refused = Machine::check(&both).err();
-                    assert_eq!(refused, None, "{first:?}, then {second:?} at {severity} on {tube:?}");
+                    assert_eq!(
+                        refused, None,
+                        "{first:?}, then {second:?} at {severity} on {tube:?}"
+                    );
                 }
             }
         }

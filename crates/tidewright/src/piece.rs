@@ -159,13 +159,20 @@ impl Piece {
             return range;
         }
         let mut widen = |value: &dyn Fn(f64) -> f64| {
-            for i in 0..LOOKS.len() - 1 {
-                let (pace, from) = ([part.pace[i], part.pace[i + 1]], LOOKS[i] * h);
-                if pace[0] * pace[1] < 0.0 {
-                    let over = (LOOKS[i + 1] - LOOKS[i]) * h;
-                    let ends = [value(from), value(from + over)];
-                    let turn = turning_value(&|t| value(from + t), over, ends, pace);
+            for i in (0..LOOKS.len() - 1).filter(|&i| part.pace[i] * part.pace[i + 1] < 0.0) {
+                let sign = part.pace[i].signum();
+                // Paces are the linearised ones: close to a look, the turn may lie
+                // on its other side.
+                let (mut a, mut b) = (i, i + 1);
+                loop {
+                    let ends = [LOOKS[a] * h, LOOKS[b] * h];
+                    let (at, turn) = turning_point(value, ends, [part.pace[a], part.pace[b]], sign);
                     range = (range.0.min(turn), range.1.max(turn));
+                    match () {
+                        () if at == ends[0] && a > 0 => a -= 1,
+                        () if at == ends[1] && b + 1 < LOOKS.len() => b += 1,
+                        () => break,
+                    }
                 }
             }
         };
@@ -178,27 +185,37 @@ impl Piece {
     }
 }
 
-/// The value at the one place in [0, h] where a function turns: first by the cubic
-/// that has its values and slopes at both ends, then by parabolas through the best
-/// place and its neighbours.
-fn turning_value(value: &dyn Fn(f64) -> f64, h: f64, ends: [f64; 2], slopes: [f64; 2]) -> f64 {
-    let sign = if slopes[0] > 0.0 { 1.0 } else { -1.0 };
-    // The cubic's slope at u = t/h is a + b·u + c·u², above zero at 0, below at 1.
-    let rise = 3.0 * (ends[1] - ends[0]) / h;
-    let (a, b) = (slopes[0], 2.0 * (rise - 2.0 * slopes[0] - slopes[1]));
-    let c = 3.0 * (slopes[0] + slopes[1]) - 2.0 * rise;
-    let root = (b * b - 4.0 * a * c).max(0.0).sqrt();
-    let u = 2.0 * a / (-b + sign * root);
+/// Where in [a, b] a function that turns once at most is highest (for `sign` 1) or
+/// lowest (−1), and its value there: first by the cubic that has its values and
+/// slopes at both ends, then by parabolas through the best place and its
+/// neighbours.
+fn turning_point(
+    value: &dyn Fn(f64) -> f64,
+    [a, b]: [f64; 2],
+    slopes: [f64; 2],
+    sign: f64,
+) -> (f64, f64) {
     let at = |t: f64| (t, sign * value(t));
-    let start = if u > 0.0 && u < 1.0 { u * h } else { 0.5 * h };
-    let (mut left, mut best, mut right) = ((0.0, sign * ends[0]), at(start), (h, sign * ends[1]));
-    for _ in 0..4 {
+    let (mut left, mut right) = (at(a), at(b));
+    let mut best =
+        at(a + (b - a) * turn_of_cubic([left.1, right.1], slopes.map(|s| sign * s * (b - a))));
+    for _ in 0..12 {
+        if best.1 < left.1.max(right.1) {
+            // It turns between here and the higher end.
+            if right.1 > left.1 {
+                left = best;
+            } else {
+                right = best;
+            }
+            best = at(0.5 * (left.0 + right.0));
+            continue;
+        }
         let (to_left, to_right) = (best.0 - left.0, best.0 - right.0);
         let (down_left, down_right) = (best.1 - left.1, best.1 - right.1);
         let bend = to_left * down_right - to_right * down_left;
         let shift = 0.5 * (to_left * to_left * down_right - to_right * to_right * down_left) / bend;
         let t = best.0 - shift;
-        let useful = t > left.0 && t < right.0 && (t - best.0).abs() > 1e-9 * h;
+        let useful = t > left.0 && t < right.0 && (t - best.0).abs() > 1e-6 * (b - a);
         if !useful {
             break;
         }
@@ -210,5 +227,21 @@ fn turning_value(value: &dyn Fn(f64) -> f64, h: f64, ends: [f64; 2], slopes: [f6
             (false, false) => left = next,
         }
     }
-    sign * best.1
+    for end in [left, right] {
+        if end.1 > best.1 {
+            best = end;
+        }
+    }
+    (best.0, sign * best.1)
+}
+
+/// Where on [0, 1] the cubic with these values and slopes at both ends turns down;
+/// the middle where it does not.
+fn turn_of_cubic(ends: [f64; 2], slopes: [f64; 2]) -> f64 {
+    // Its slope is a + b·u + c·u².
+    let rise = 3.0 * (ends[1] - ends[0]);
+    let (a, b) = (slopes[0], 2.0 * (rise - 2.0 * slopes[0] - slopes[1]));
+    let c = 3.0 * (slopes[0] + slopes[1]) - 2.0 * rise;
+    let u = 2.0 * a / (-b + (b * b - 4.0 * a * c).max(0.0).sqrt());
+    if u > 0.0 && u < 1.0 { u } else { 0.5 }
 }

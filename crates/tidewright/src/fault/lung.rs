@@ -101,16 +101,22 @@ pub(super) fn tear_one_way(lung: &mut Lung, severity: f64) {
             ]);
         }
     }
-    tear(lung, Resistance::cmh2o_s_per_l(200.0 / severity), LeaksTo::PleuraOneWay);
+    tear(lung, hole(200.0, severity), LeaksTo::PleuraOneWay);
 }
 
 /// A hole from lung to pleural space, and one from there to the room.
 pub(super) fn wound(lung: &mut Lung, severity: f64) {
-    let hole = Resistance::cmh2o_s_per_l(100.0 / severity);
+    let hole = hole(100.0, severity);
     tear(lung, hole, LeaksTo::Pleura);
     if let Some(wall) = &mut lung.chest_wall {
         wall.open_wound = Some(wall.open_wound.map_or(hole, |old| parallel(old, hole)));
     }
+}
+
+/// Resistance of a hole whose area goes with severity. The smallest still has one
+/// that the engine takes.
+fn hole(whole_cmh2o_s_per_l: f64, severity: f64) -> Resistance {
+    Resistance::cmh2o_s_per_l((whole_cmh2o_s_per_l / severity).min(1e8))
 }
 
 /// One hole in all, shared by the compartments; a compartment that has one already
