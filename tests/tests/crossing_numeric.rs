@@ -13,7 +13,7 @@ use common::machines::{bent, breathing_frame, cases, setup};
 use proptest::prelude::*;
 use tidewright::prelude::*;
 
-const LOOKS: u32 = 20;
+const LOOKS: u32 = 8;
 const LIMIT_S: f64 = 4.0;
 /// What two runs of a machine may differ by, for pressures up to 1 cmH2O and in
 /// proportion above: ten times the tolerance of a step.

@@ -19,6 +19,13 @@ pub(crate) struct Gas<const N: usize, const P: usize> {
     pub inflows: [f64; N],
 }
 
+/// Rates of change of a [`Gas`], /s.
+pub(crate) struct Paces<const N: usize, const P: usize> {
+    pub pressures: [f64; N],
+    pub flows: [f64; P],
+    pub volumes: [f64; N],
+}
+
 impl<const N: usize, const P: usize> Gas<N, P> {
     pub fn new(plan: &Plan, stored: &[f64; N], muscle: f64) -> Self {
         let mut gas = Self::none();
@@ -125,7 +132,7 @@ impl<const N: usize, const P: usize> Gas<N, P> {
             if imbalance <= 1e-15 * self.throughput(plan) {
                 break;
             }
-            let moves = self.newton_moves(plan);
+            let moves = self.solve_rigid(plan, &self.inflows);
             let before = self.pressures;
             // Flows rise with pressure, so Σ move·inflow falls along the way and is
             // zero at the best share of it. The imbalance itself may grow past a kink.
@@ -164,9 +171,9 @@ impl<const N: usize, const P: usize> Gas<N, P> {
         plan.rigid.iter().zip(moves).map(|(&node, by)| by * self.inflows[node]).sum()
     }
 
-    /// Solves (conductances between and out of the rigid nodes)·moves = inflows by
-    /// elimination; the matrix is a handful of rows.
-    fn newton_moves(&self, plan: &Plan) -> [f64; N] {
+    /// Solves (conductances between and out of the rigid nodes)·x = inflows, which
+    /// are given for each node, by elimination; the matrix is a handful of rows.
+    fn solve_rigid(&self, plan: &Plan, inflows: &[f64; N]) -> [f64; N] {
         let rigid = &plan.rigid;
         let n = rigid.len();
         let row = |end: End| end.as_node().and_then(|node| rigid.iter().position(|&r| r == node));
@@ -181,9 +188,9 @@ impl<const N: usize, const P: usize> Gas<N, P> {
                 matrix[b][a] -= g;
             }
         }
-        let mut moves = [0.0; N];
+        let mut solution = [0.0; N];
         for i in 0..n {
-            moves[i] = self.inflows[rigid[i]];
+            solution[i] = inflows[rigid[i]];
             matrix[i][i] = matrix[i][i].max(LAST_RESORT);
         }
         for i in 0..n {
@@ -192,16 +199,59 @@ impl<const N: usize, const P: usize> Gas<N, P> {
                 for k in i..n {
                     matrix[j][k] -= factor * matrix[i][k];
                 }
-                moves[j] -= factor * moves[i];
+                solution[j] -= factor * solution[i];
             }
         }
         for i in (0..n).rev() {
             for k in i + 1..n {
-                moves[i] -= matrix[i][k] * moves[k];
+                solution[i] -= matrix[i][k] * solution[k];
             }
-            moves[i] /= matrix[i][i].max(LAST_RESORT);
+            solution[i] /= matrix[i][i].max(LAST_RESORT);
         }
-        moves
+        solution
+    }
+
+    /// Rates of change of everything, given that of the muscle pressure.
+    pub fn paces(&self, plan: &Plan, muscle_pace: f64) -> Paces<N, P> {
+        let network = &plan.network;
+        let (mut pressures, mut flows) = ([0.0; N], [0.0; P]);
+        let mut volumes = self.inflows;
+        for (i, node) in network.nodes.iter().enumerate().rev() {
+            if let Some(parent) = node.store.as_ref().and_then(|store| store.parent) {
+                volumes[parent] += volumes[i];
+            }
+        }
+        for (i, node) in network.nodes.iter().enumerate() {
+            let Some(store) = &node.store else { continue };
+            pressures[i] = self.elastances[i] * volumes[i]
+                + store.parent.map_or(0.0, |parent| pressures[parent])
+                - if store.moved { muscle_pace } else { 0.0 };
+        }
+        let across = |pressures: &[f64; N], from: End, to: End| {
+            let at = |end: End| end.as_node().map_or(0.0, |node| pressures[node]);
+            at(from) - at(to)
+        };
+        if !plan.rigid.is_empty() {
+            // They follow so that as much flows out as in at any time.
+            let mut inflows = [0.0; N];
+            for (path, g) in network.paths.iter().zip(self.conductances) {
+                let flow = g * across(&pressures, path.from, path.to);
+                if let Some(from) = path.from.as_node() {
+                    inflows[from] -= flow;
+                }
+                if let Some(to) = path.to.as_node() {
+                    inflows[to] += flow;
+                }
+            }
+            let solved = self.solve_rigid(plan, &inflows);
+            for (&node, pace) in plan.rigid.iter().zip(solved) {
+                pressures[node] = pace;
+            }
+        }
+        for (i, path) in network.paths.iter().enumerate() {
+            flows[i] = self.conductances[i] * across(&pressures, path.from, path.to);
+        }
+        Paces { pressures, flows, volumes }
     }
 
     fn imbalance(&self, plan: &Plan) -> f64 {

@@ -61,6 +61,10 @@ pub(crate) fn advance<const N: usize, const P: usize>(
         from.take(h, step);
         if let Some(kink) = from.first_kink(step) {
             from.land(&|gas| kink.beyond(plan, gas), step, spare, KINK_SLACK, 0.0);
+            if step.h < SHORTEST_STEP_S.min(h) {
+                // Too near a kink to be told from it, a step would get nowhere.
+                from.take(SHORTEST_STEP_S.min(h), step);
+            }
             h = step.h;
         }
         if !step.error.is_finite() && h <= SHORTEST_STEP_S {

@@ -41,10 +41,18 @@ fn gas_of(plan: &Plan, y: &DVector<f64>, muscle: f64) -> Gas {
 
 /// What a track remembers, in its order.
 fn parts(plan: &Plan, gas: &Gas) -> impl Iterator<Item = f64> {
+    in_order(plan, gas.pressures, gas.flows, gas.volumes)
+}
+
+fn in_order(
+    plan: &Plan,
+    pressures: [f64; MAX_NODES],
+    flows: [f64; MAX_PATHS],
+    volumes: [f64; MAX_NODES],
+) -> impl Iterator<Item = f64> {
     let (nodes, paths) = (plan.network.nodes.len(), plan.network.paths.len());
-    let pressures = gas.pressures.into_iter().take(nodes);
-    let flows = gas.flows.into_iter().take(paths);
-    pressures.chain(flows).chain(gas.volumes.into_iter().take(nodes))
+    let (pressures, volumes) = (pressures.into_iter(), volumes.into_iter());
+    pressures.take(nodes).chain(flows.into_iter().take(paths)).chain(volumes.take(nodes))
 }
 
 fn size(plan: &Plan) -> usize {
@@ -161,31 +169,22 @@ fn arrive(
     let (first, last) = (gas_of(plan, &start, drive.at(0.0)), gas_of(plan, end, drive.at(t)));
     let integrals = end.iter().skip(MAX_NODES);
     let ends = parts(plan, &first).zip(parts(plan, &last)).zip(integrals);
+    let paces = |gas: &Gas, muscle_pace| {
+        let gas::Paces { pressures, flows, volumes } = gas.paces(plan, muscle_pace);
+        in_order(plan, pressures, flows, volumes)
+    };
+    let paces = paces(&first, drive.pace(0.0)).zip(paces(&last, drive.pace(t)));
     let track = Track {
         stored: *from,
         stored_end: gas_at_places(end),
         drive: *drive,
         parts: ends
-            .zip(paces(plan, from, drive, t)?)
-            .map(|(((first, last), &integral), pace)| Part { first, last, integral, pace })
+            .zip(paces)
+            .map(|(((first, last), &integral), (start, end))| {
+                // Inside, the stretch is taken to be like its ends.
+                Part { first, last, integral, pace: [start, start, end, end] }
+            })
             .collect(),
     };
     Ok(RoadTrack::Stepped(Box::new(track)))
-}
-
-/// Rates of change at both ends, by differences over a thousandth of the stretch;
-/// those inside are taken to be like them.
-fn paces(plan: &Plan, from: &NodeVec, drive: &Drive, t: f64) -> Result<Vec<[f64; 4]>, NotFinite> {
-    let h = 1e-3 * t;
-    if h <= 0.0 {
-        return Ok(vec![[0.0; 4]; size(plan) - MAX_NODES]);
-    }
-    let read = |time: f64| -> Result<Vec<f64>, NotFinite> {
-        let y = integrate(plan, from, drive, time)?;
-        Ok(parts(plan, &gas_of(plan, &y, drive.at(time))).collect())
-    };
-    let (a, b, c, d) = (read(0.0)?, read(h)?, read(t - h)?, read(t)?);
-    let both = |i: usize| [(b[i] - a[i]) / h, (d[i] - c[i]) / h];
-    let four = |[start, end]: [f64; 2]| [start, start, end, end];
-    Ok((0..a.len()).map(|i| four(both(i))).collect())
 }

@@ -10,7 +10,7 @@
 //! Σ bᵢ·cᵢ² = 2φ₃, Σ bᵢ·cᵢ³ = 6φ₄, Σ bᵢ(0)·cᵢ⁴ = 24φ₅(0) and the observed order.
 
 use super::driven::Driven;
-use super::gas::Gas;
+use super::gas::{Gas, Paces};
 use super::track::{LOOKS, Part};
 use super::{NotFinite, Track as RoadTrack};
 use crate::curve::Curve;
@@ -177,27 +177,24 @@ impl<'a, const N: usize, const P: usize> Linearised<'a, N, P> {
         let (n, h) = (self.modes.n(), step.h);
         let (b2, b3) = weights(1.0 / 6.0, 1.0 / 24.0);
         let mean_y = self.mean_y(step);
-        let pace = LOOKS.map(|share| self.drive.pace(share * h));
-        let inflows = [self.inflow, step.middle.inflow, step.late.inflow, step.end.inflow];
-        let (mut beside, mut y_pace) = (mean_y, inflows);
+        let stages = [&self.gas, &step.middle.gas, &step.late.gas, &step.end.gas];
+        let paces: [Paces<N, P>; 4] =
+            std::array::from_fn(|i| stages[i].paces(self.plan, self.drive.pace(LOOKS[i] * h)));
+        let mut beside = mean_y;
         for k in 0..n {
             beside[k] -= b2 * step.middle.y[k] + b3 * step.late.y[k];
-            for (y_pace, pace) in y_pace.iter_mut().zip(pace) {
-                y_pace[k] -= self.wall[k] * pace;
-            }
         }
         let dot =
             |weights: &[f64; N], y: &[f64; N]| -> f64 { (0..n).map(|k| weights[k] * y[k]).sum() };
-        let part = |weights: &[f64; N], [first, middle, late, last]: [f64; 4]| Part {
-            first,
-            last,
-            integral: h
-                * (first + dot(weights, &beside) + b2 * (middle - first) + b3 * (late - first)),
-            pace: std::array::from_fn(|i| dot(weights, &y_pace[i])),
+        let part = |weights: &[f64; N], seen: [f64; 4], pace: [f64; 4]| {
+            let [first, middle, late, last] = seen;
+            let beside = dot(weights, &beside) + b2 * (middle - first) + b3 * (late - first);
+            Part { first, last, integral: h * (first + beside), pace }
         };
-        let stages = [&self.gas, &step.middle.gas, &step.late.gas, &step.end.gas];
         for i in 0..network.nodes.len() {
-            parts.push(part(&self.pressures[i].weights, stages.map(|gas| gas.pressures[i])));
+            let seen = stages.map(|gas| gas.pressures[i]);
+            let pace = std::array::from_fn(|look| paces[look].pressures[i]);
+            parts.push(part(&self.pressures[i].weights, seen, pace));
         }
         let none = [0.0; N];
         let weights_at = |end: End| end.as_node().map_or(&none, |i| &self.pressures[i].weights);
@@ -206,7 +203,8 @@ impl<'a, const N: usize, const P: usize> Linearised<'a, N, P> {
             for k in 0..n {
                 through[k] = self.gas.conductances[i] * (from[k] - to[k]);
             }
-            parts.push(part(&through, stages.map(|gas| gas.flows[i])));
+            let pace = std::array::from_fn(|look| paces[look].flows[i]);
+            parts.push(part(&through, stages.map(|gas| gas.flows[i]), pace));
         }
         // A volume follows the gas stored in it, which bends with nothing.
         let muscle_gain = self.drive.integral(h) - h * self.drive.at(0.0);
@@ -218,7 +216,7 @@ impl<'a, const N: usize, const P: usize> Linearised<'a, N, P> {
                 first,
                 last: step.end.gas.volumes[i],
                 integral: h * (first + dot(weights, &mean_y)) + moved * muscle_gain,
-                pace: std::array::from_fn(|i| dot(weights, &y_pace[i]) + moved * pace[i]),
+                pace: std::array::from_fn(|look| paces[look].volumes[i]),
             });
         }
     }
