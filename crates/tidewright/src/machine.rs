@@ -6,7 +6,8 @@ use crate::phase::PhaseKind;
 use crate::plan::Plan;
 use crate::quantity::Pressure;
 use crate::road::exact::Exact;
-use crate::road::{Advance, NotFinite, Solver, Track, in_size_of, numeric, reference};
+use crate::road::track::{Advance, NotFinite, Track};
+use crate::road::{Solver, in_size_of, numeric, reference};
 use crate::setup::{self, Drive, Setup, SetupError};
 
 pub use crate::plan::OPEN_PORT_RESISTANCE;

@@ -5,8 +5,8 @@
 use crate::machine::{Machine, Signal};
 use crate::network::{MAX_NODES, NodeVec};
 use crate::phase::{Cause, PhaseKind};
-use crate::road::track::LOOKS;
-use crate::road::{Reading, Solver, Track, reference, track};
+use crate::road::track::{LOOKS, Part, Reading, Stepped, Track};
+use crate::road::{Solver, numeric, reference};
 
 /// One phase under one setup, or a part of it, with its solution.
 ///
@@ -61,7 +61,7 @@ impl Piece {
             (Track::Stepped(track), _) if machine.solver() == Solver::Reference => {
                 reference::at(&shape.plan, track, signal, t_s)
             }
-            (Track::Stepped(track), _) => track.at(&shape.plan, signal, t_s),
+            (Track::Stepped(track), _) => numeric::at(&shape.plan, track, signal, t_s),
             (Track::Exact(_), None) => f64::NAN,
         }
     }
@@ -75,7 +75,7 @@ impl Piece {
             (Track::Stepped(track), _) if machine.solver() == Solver::Reference => {
                 reference::stored_at(&shape.plan, track, t_s)
             }
-            (Track::Stepped(track), _) => track.stored_at(&shape.plan, t_s),
+            (Track::Stepped(track), _) => numeric::stored_at(&shape.plan, track, t_s),
             (Track::Exact(_), None) => [f64::NAN; MAX_NODES],
         }
     }
@@ -114,7 +114,7 @@ impl Piece {
                 let plan = &machine.shape(self.phase).plan;
                 let part = track.of(plan, signal, self.duration_s);
                 let (turns, peaks) = part.turns();
-                let track::Part { first, last, integral, .. } = part;
+                let Part { first, last, integral, .. } = part;
                 Reading { first, last, integral, turns, peaks }
             }
             (Track::Exact(_), None) => {
@@ -151,7 +151,7 @@ impl Piece {
 
     /// A step of the numeric road is short beside what happens in it: between two
     /// of its looks a signal turns once at most, and then its pace changes sign.
-    fn range_of_step(&self, machine: &Machine, track: &track::Track, signal: Signal) -> (f64, f64) {
+    fn range_of_step(&self, machine: &Machine, track: &Stepped, signal: Signal) -> (f64, f64) {
         let (plan, h) = (&machine.shape(self.phase).plan, self.duration_s);
         let part = track.of(plan, signal, h);
         let mut range = (part.first.min(part.last), part.first.max(part.last));
@@ -179,7 +179,7 @@ impl Piece {
         if machine.solver() == Solver::Reference {
             widen(&|t| reference::at(plan, track, signal, t));
         } else {
-            track.along(plan, signal, &mut widen);
+            numeric::along(plan, track, signal, &mut widen);
         }
         range
     }

@@ -1,7 +1,7 @@
 //! The exact road: every linear phase in closed form, effort included.
 
 use super::driven::Driven;
-use super::{Advance, Reading};
+use super::track::{Advance, ExactTrack, Reading, Track};
 use crate::curve::Curve;
 use crate::math::{phi1, phi2_from};
 use crate::modes::Modes;
@@ -20,19 +20,6 @@ pub(crate) struct Exact {
     wall: NodeVec,
     pressed_by: f64,
     signals: [Affine<MAX_NODES>; Signal::ALL.len()],
-}
-
-/// The solution over one piece.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub(crate) struct Track {
-    y: NodeVec,
-    velocity: NodeVec,
-    y_end: NodeVec,
-    y_integral: NodeVec,
-    drive: Drive,
-    /// Whether no muscle pulls.
-    at_rest: bool,
-    muscle_end: f64,
 }
 
 impl Exact {
@@ -87,10 +74,10 @@ impl Exact {
         drive: &Drive,
         level: Option<f64>,
         horizon_s: f64,
-        track: &mut super::Track,
+        track: &mut Track,
     ) -> Advance {
-        let super::Track::Exact(track) = track else {
-            *track = super::Track::default();
+        let Track::Exact(track) = track else {
+            *track = Track::default();
             return self.advance(stored, drive, level, horizon_s, track);
         };
         let n = self.modes.n();
@@ -113,7 +100,7 @@ impl Exact {
     }
 
     /// Gas at each place `t` after the start of a track.
-    pub fn stored_at(&self, track: &Track, t: f64) -> NodeVec {
+    pub fn stored_at(&self, track: &ExactTrack, t: f64) -> NodeVec {
         let mut first = [0.0; MAX_NODES];
         for k in 0..self.modes.n() {
             first[k] = phi1(self.modes.rates[k], t);
@@ -133,11 +120,11 @@ impl Exact {
         self.modes.stored(&z, stored);
     }
 
-    pub fn last(&self, track: &Track, signal: Signal) -> f64 {
+    pub fn last(&self, track: &ExactTrack, signal: Signal) -> f64 {
         self.signals[signal as usize].at(self.modes.n(), &track.y_end, track.muscle_end)
     }
 
-    pub fn integral(&self, track: &Track, signal: Signal, duration_s: f64) -> f64 {
+    pub fn integral(&self, track: &ExactTrack, signal: Signal, duration_s: f64) -> f64 {
         let affine = &self.signals[signal as usize];
         let sum = affine.offset * duration_s + affine.dot(self.modes.n(), &track.y_integral);
         if affine.muscle == 0.0 {
@@ -148,7 +135,7 @@ impl Exact {
 
     /// A signal at both ends and over a track, in one pass over the modes.
     #[inline]
-    pub fn reading(&self, track: &Track, signal: Signal, duration_s: f64) -> Reading {
+    pub fn reading(&self, track: &ExactTrack, signal: Signal, duration_s: f64) -> Reading {
         let affine = &self.signals[signal as usize];
         let (mut first, mut last) = (affine.offset, affine.offset);
         let mut integral = affine.offset * duration_s;
@@ -181,7 +168,7 @@ impl Exact {
     #[inline]
     pub fn range(
         &self,
-        track: &Track,
+        track: &ExactTrack,
         signal: Signal,
         duration_s: f64,
         reading: &Reading,
@@ -194,14 +181,14 @@ impl Exact {
 
     /// A signal along a track.
     #[inline]
-    pub fn curve<'a>(&'a self, track: &'a Track, signal: Signal) -> Curve<'a, MAX_NODES> {
+    pub fn curve<'a>(&'a self, track: &'a ExactTrack, signal: Signal) -> Curve<'a, MAX_NODES> {
         let affine = &self.signals[signal as usize];
         let start = affine.at(self.modes.n(), &track.y, track.drive.at(0.0));
         self.driven(&track.drive).curve(affine, start, &track.velocity)
     }
 
     #[inline]
-    fn start(&self, stored: &NodeVec, drive: &Drive, track: &mut Track) {
+    fn start(&self, stored: &NodeVec, drive: &Drive, track: &mut ExactTrack) {
         self.modes.coordinates(stored, &mut track.y);
         let wall = self.pressed_by - drive.at(0.0);
         for k in 0..self.modes.n() {

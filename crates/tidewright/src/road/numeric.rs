@@ -5,8 +5,7 @@ use std::f64::consts::FRAC_PI_2;
 
 use super::gas::Gas;
 use super::rosenbrock::{Linearised, StepTaken};
-use super::track::Question;
-use super::{Advance, NotFinite, Track};
+use super::track::{Advance, NotFinite, Stepped, Track};
 use crate::network::NodeVec;
 use crate::plan::Plan;
 use crate::setup::Drive;
@@ -114,26 +113,38 @@ enum Crossing {
     Within(f64),
 }
 
-/// Lets `ask` look at a signal of the step from `stored` at any time within it.
-pub(crate) fn along<const N: usize, const P: usize>(
+/// What is asked of a signal that can be read at any time within a step.
+type Question<'a> = dyn FnMut(&dyn Fn(f64) -> f64) + 'a;
+
+/// A signal `t` after the start of a track: the step taken anew to that time.
+pub(crate) fn at(plan: &Plan, track: &Stepped, signal: Signal, t: f64) -> f64 {
+    let mut answer = f64::NAN;
+    along(plan, track, signal, &mut |value| answer = value(t));
+    answer
+}
+
+/// As [`at`], for all the times that `ask` looks at.
+pub(crate) fn along(plan: &Plan, track: &Stepped, signal: Signal, ask: &mut Question<'_>) {
+    in_size_of!(plan, along_step, plan, track, signal, ask);
+}
+
+/// Gas at each place `t` after the start of a track.
+pub(crate) fn stored_at(plan: &Plan, track: &Stepped, t: f64) -> NodeVec {
+    in_size_of!(plan, stored_in_step, plan, track, t)
+}
+
+fn along_step<const N: usize, const P: usize>(
     plan: &Plan,
-    stored: &NodeVec,
-    drive: &Drive,
+    track: &Stepped,
     signal: Signal,
     ask: &mut Question<'_>,
 ) {
-    let from = Linearised::<N, P>::new(plan, &plan.by_node(stored), drive);
+    let from = Linearised::<N, P>::new(plan, &plan.by_node(&track.stored), &track.drive);
     ask(&|t| from.step(t).end().read(plan.probe_of(signal)));
 }
 
-/// Gas at each place `t` after the step from `stored` began.
-pub(crate) fn stored_at<const N: usize, const P: usize>(
-    plan: &Plan,
-    stored: &NodeVec,
-    drive: &Drive,
-    t: f64,
-) -> NodeVec {
-    let from = Linearised::<N, P>::new(plan, &plan.by_node(stored), drive);
+fn stored_in_step<const N: usize, const P: usize>(plan: &Plan, track: &Stepped, t: f64) -> NodeVec {
+    let from = Linearised::<N, P>::new(plan, &plan.by_node(&track.stored), &track.drive);
     plan.by_place(from.step(t).stored())
 }
 

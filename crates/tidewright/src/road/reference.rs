@@ -5,8 +5,8 @@
 
 use ode_solvers::{DVector, Dopri5, System};
 
-use super::track::{Part, Track};
-use super::{Advance, NotFinite, Track as RoadTrack, gas};
+use super::gas;
+use super::track::{Advance, NotFinite, Part, Stepped, Track};
 use crate::network::{MAX_NODES, MAX_PATHS, NodeVec};
 use crate::plan::Plan;
 use crate::setup::Drive;
@@ -67,7 +67,7 @@ pub(crate) fn advance(
     drive: &Drive,
     level: Option<f64>,
     horizon_s: f64,
-    track: &mut RoadTrack,
+    track: &mut Track,
 ) -> Result<Advance, NotFinite> {
     let from = &*stored;
     let sensed = plan.probe_of(Signal::SensedPressure);
@@ -106,13 +106,13 @@ pub(crate) fn advance(
 }
 
 /// A signal `t` after the start of a track.
-pub(crate) fn at(plan: &Plan, track: &Track, signal: Signal, t: f64) -> f64 {
+pub(crate) fn at(plan: &Plan, track: &Stepped, signal: Signal, t: f64) -> f64 {
     integrate(plan, &track.stored, &track.drive, t)
         .map_or(f64::NAN, |y| gas_of(plan, &y, track.drive.at(t)).read(plan.probe_of(signal)))
 }
 
 /// Gas at each place `t` after the start of a track.
-pub(crate) fn stored_at(plan: &Plan, track: &Track, t: f64) -> NodeVec {
+pub(crate) fn stored_at(plan: &Plan, track: &Stepped, t: f64) -> NodeVec {
     integrate(plan, &track.stored, &track.drive, t)
         .map_or([f64::NAN; MAX_NODES], |y| gas_at_places(&y))
 }
@@ -164,7 +164,7 @@ fn arrive(
     drive: &Drive,
     t: f64,
     end: &DVector<f64>,
-) -> Result<RoadTrack, NotFinite> {
+) -> Result<Track, NotFinite> {
     let start = integrate(plan, from, drive, 0.0)?;
     let (first, last) = (gas_of(plan, &start, drive.at(0.0)), gas_of(plan, end, drive.at(t)));
     let integrals = end.iter().skip(MAX_NODES);
@@ -174,7 +174,7 @@ fn arrive(
         in_order(plan, pressures, flows, volumes)
     };
     let paces = paces(&first, drive.pace(0.0)).zip(paces(&last, drive.pace(t)));
-    let track = Track {
+    let track = Stepped {
         stored: *from,
         stored_end: gas_at_places(end),
         drive: *drive,
@@ -186,5 +186,5 @@ fn arrive(
             })
             .collect(),
     };
-    Ok(RoadTrack::Stepped(Box::new(track)))
+    Ok(Track::Stepped(Box::new(track)))
 }

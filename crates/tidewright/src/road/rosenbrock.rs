@@ -11,8 +11,7 @@
 
 use super::driven::Driven;
 use super::gas::{Gas, Paces};
-use super::track::{LOOKS, Part};
-use super::{NotFinite, Track as RoadTrack};
+use super::track::{LOOKS, NotFinite, Part, Track};
 use crate::curve::Curve;
 use crate::math::{phis, phis_doubled};
 use crate::modes::Modes;
@@ -156,9 +155,9 @@ impl<'a, const N: usize, const P: usize> Linearised<'a, N, P> {
     }
 
     /// Writes down everything over the step.
-    pub fn arrive(&self, step: &StepTaken<N, P>, track: &mut RoadTrack) -> Result<(), NotFinite> {
-        let RoadTrack::Stepped(track) = track else {
-            *track = RoadTrack::Stepped(Box::default());
+    pub fn arrive(&self, step: &StepTaken<N, P>, track: &mut Track) -> Result<(), NotFinite> {
+        let Track::Stepped(track) = track else {
+            *track = Track::Stepped(Box::default());
             return self.arrive(step, track);
         };
         track.stored = self.plan.by_place(&self.stored);

@@ -1,14 +1,66 @@
-//! What a piece of a road that steps remembers.
+//! What a piece remembers of its road, and how far the road went.
 
-use super::numeric;
 use crate::network::NodeVec;
 use crate::plan::Plan;
 use crate::setup::Drive;
 use crate::signal::Signal;
 
+/// How far a road went. The gas where it arrived and the track it took are left
+/// in their places.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Advance {
+    pub duration_s: f64,
+    /// Whether it stopped because the sensed pressure reached the level.
+    pub reached: bool,
+    /// A good length for the next step of a road that steps.
+    pub next_step_s: f64,
+}
+
+/// The law of a setup gave no finite number.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct NotFinite;
+
+/// A signal at both ends of a piece and integrated over it.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Reading {
+    pub first: f64,
+    pub last: f64,
+    pub integral: f64,
+    /// Whether it may turn in between, and whether it may turn down there.
+    pub turns: bool,
+    pub peaks: bool,
+}
+
+/// What a piece remembers of its road.
+#[derive(Clone, Debug, PartialEq)]
+#[expect(clippy::large_enum_variant, reason = "the exact road must not allocate")]
+pub(crate) enum Track {
+    Exact(ExactTrack),
+    Stepped(Box<Stepped>),
+}
+
+impl Default for Track {
+    fn default() -> Self {
+        Self::Exact(ExactTrack::default())
+    }
+}
+
+/// The solution over one piece of the exact road.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(crate) struct ExactTrack {
+    pub y: NodeVec,
+    pub velocity: NodeVec,
+    pub y_end: NodeVec,
+    pub y_integral: NodeVec,
+    pub drive: Drive,
+    /// Whether no muscle pulls.
+    pub at_rest: bool,
+    pub muscle_end: f64,
+}
+
 /// Where a step began and ended, and what was found on the way.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub(crate) struct Track {
+pub(crate) struct Stepped {
     /// Gas at each place at the start and at the end.
     pub stored: NodeVec,
     pub stored_end: NodeVec,
@@ -31,9 +83,6 @@ pub(crate) struct Part {
 /// The times within a step, as shares of it, at which it knows its rates of change.
 pub(crate) const LOOKS: [f64; 4] = [0.0, 0.5, 0.9, 1.0];
 
-/// What is asked of a signal that can be read at any time within a step.
-pub(crate) type Question<'a> = dyn FnMut(&dyn Fn(f64) -> f64) + 'a;
-
 impl Part {
     fn add(&mut self, other: &Self, weight: f64) {
         self.first += weight * other.first;
@@ -55,7 +104,7 @@ impl Part {
     }
 }
 
-impl Track {
+impl Stepped {
     /// A signal over the step, which lasted `h`.
     pub fn of(&self, plan: &Plan, signal: Signal, h: f64) -> Part {
         let probe = plan.probe_of(signal);
@@ -86,23 +135,5 @@ impl Track {
             sum.add(&self.parts[nodes + paths + node], weight);
         }
         sum
-    }
-
-    /// A signal of the numeric road `t` after the start: the step taken anew to
-    /// that time.
-    pub fn at(&self, plan: &Plan, signal: Signal, t: f64) -> f64 {
-        let mut answer = f64::NAN;
-        self.along(plan, signal, &mut |value| answer = value(t));
-        answer
-    }
-
-    /// As [`Track::at`], for several times.
-    pub fn along(&self, plan: &Plan, signal: Signal, ask: &mut Question<'_>) {
-        in_size_of!(plan, numeric::along, plan, &self.stored, &self.drive, signal, ask);
-    }
-
-    /// Gas at each place `t` after the start, on the numeric road.
-    pub fn stored_at(&self, plan: &Plan, t: f64) -> NodeVec {
-        in_size_of!(plan, numeric::stored_at, plan, &self.stored, &self.drive, t)
     }
 }
