@@ -13,6 +13,7 @@ mod end_tidal;
 mod error;
 mod json;
 mod sensitivity;
+mod settle;
 mod solve;
 mod text;
 mod time_limit;

@@ -5,7 +5,7 @@ use tidewright::quantity::{Flow, Pressure, Seconds};
 use tidewright::setup::{Setup, Ventilator};
 
 use super::PlanError;
-use super::solve::settle;
+use super::settle::settle;
 
 /// Step of the central differences, relative: their error is its square.
 const STEP: f64 = 1e-3;

@@ -4,9 +4,10 @@ use tidewright::breath::{Breath, EndedBy};
 use tidewright::machine::Machine;
 use tidewright::quantity::{Compliance, Flow, Pressure, Seconds};
 use tidewright::setup::{SensorPlace, Setup, Ventilator};
-use tidewright::steady::{Periodic, SteadyError, periodic};
+use tidewright::steady::{Periodic, SteadyError};
 
 use super::error::LongerTime;
+use super::settle::settle;
 use super::time_limit::{safe_limit, time_limit};
 use super::{
     EndTidal, Goals, Infeasible, Obstacle, Pace, Plan, PlanError, RuleOfThumb, sensitivity,
@@ -126,13 +127,6 @@ fn check_time(goals: &Goals) -> Result<(), PlanError> {
 
 fn stuck(obstacle: Obstacle) -> PlanError {
     PlanError::Infeasible(Box::new(Infeasible { obstacles: vec![obstacle], within_reach: None }))
-}
-
-/// A setup made ready and the breath it settles to.
-pub(super) fn settle(setup: &Setup) -> Result<(Machine, Periodic), PlanError> {
-    let machine = Machine::new(setup.clone())?;
-    let settled = periodic(&machine)?;
-    Ok((machine, settled))
 }
 
 /// The equipment with its inspirations ended by time, after the wanted one.

@@ -5,7 +5,7 @@ use tidewright::breath::Breath;
 use tidewright::quantity::{Flow, Pressure, Seconds};
 use tidewright::setup::{SensorPlace, Setup};
 
-use super::solve::settle;
+use super::settle::settle;
 use super::{Goals, PlanError};
 
 /// The limit is this many expected inspiratory times (common practice, no source).
