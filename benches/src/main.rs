@@ -55,8 +55,7 @@ fn main() -> std::io::Result<()> {
          worst in an inspiratory time. Only the library's roads measure all that a breath has; the\n\
          others find the ends of inspirations alone. Every breath is worked out, unless it says\n\
          that settled breaths are recognised: `Simulation::breaths` writes down anew what must\n\
-         follow from a state that is, bit for bit, one it has been in. A road is compared with a\n\
-         solver by the rows in which each breath is worked out.\n\n\
+         follow from a state that is, bit for bit, one it has been in.\n\n\
          Made anew by `cargo run --release -p tidewright-benches`; with statistics by\n\
          `cargo bench -p tidewright-benches`. scipy is sought with `TIDEWRIGHT_PYTHON`, else\n\
          `python3`; CVODE is compiled by `cc` where SUNDIALS is installed.\n\n\
@@ -76,7 +75,7 @@ fn main() -> std::io::Result<()> {
         .filter(|row| row.0.starts_with("linear: `"))
         .map(|row| (row.0, row.2))
         .collect();
-    more_roads(&mut text, &truth, rows[0].2, &of_libraries);
+    more_roads(&mut text, &truth, [rows[0].2, rows[1].2], &of_libraries);
     let breaths = truth.len() as f64;
     let each = rows[0].2.as_secs_f64() * 1e9 / breaths;
     let _ = writeln!(text, "\n{breaths} breaths: {each:.0} ns for each on the exact road.");
@@ -93,18 +92,26 @@ fn main() -> std::io::Result<()> {
     std::fs::write(concat!(env!("CARGO_MANIFEST_DIR"), "/README.md"), text)
 }
 
-/// The batch road, and programs from outside, beside the exact road.
-fn more_roads(text: &mut String, truth: &[f64], own: Duration, libraries: &[(&str, Duration)]) {
-    let (all, times) = study::best(2000, || study::batch_times(truth.len()));
+/// The batch road, and programs from outside, beside the exact road: its times
+/// with each breath worked out, and with settled ones recognised.
+fn more_roads(
+    text: &mut String,
+    truth: &[f64],
+    exact: [Duration; 2],
+    libraries: &[(&str, Duration)],
+) {
+    let (alone, alone_times) = study::best(2000, || study::batch_times::<1>(truth.len()));
+    let (all, times) = study::best(2000, || study::batch_times::<{ study::LANES }>(truth.len()));
     let batch = all / study::LANES as u32;
     let mut line = |name: &str, time: Duration, times: &[f64]| {
         let error = cat::worst_error(times, truth);
-        let ratio = time.as_secs_f64() / own.as_secs_f64();
+        let ratio = time.as_secs_f64() / exact[0].as_secs_f64();
         let digits = if ratio < 10.0 { 2 } else { 0 };
         let _ =
             writeln!(text, "| {name} | {} | {error:.0e} s | {ratio:.digits$} × |", pretty(time));
     };
-    line("linear: batch road, 8 machines at once, one's share", batch, &times);
+    line("linear: two-node road, every breath metric", alone, &alone_times);
+    line("linear: the same for 8 machines at once, one's share", batch, &times);
     let rows = outside::rows();
     for row in &rows {
         if let Ok((version, time, times)) = &row.told {
@@ -117,15 +124,30 @@ fn more_roads(text: &mut String, truth: &[f64], own: Duration, libraries: &[(&st
         }
     }
     let outside = rows.iter().filter_map(|row| Some((&*row.name, row.told.as_ref().ok()?.1)));
-    let _ =
-        writeln!(text, "\nPrograms from outside time themselves. How many times the own roads:\n");
+    text.push_str(
+        "\nPrograms from outside time themselves. How many times as long as the own roads they take:\n\n\
+         | solver | exact, each breath worked out | exact, settled recognised | two-node, one machine | two-node, of 8 |\n\
+         |---|---|---|---|---|\n",
+    );
     for (name, time) in libraries.iter().copied().chain(outside) {
         let name = name.trim_start_matches("linear: ");
         let times = |own: Duration| time.as_secs_f64() / own.as_secs_f64();
-        let _ = writeln!(text, "- {name}: {:.0} × exact, {:.0} × batch", times(own), times(batch));
+        let _ = writeln!(
+            text,
+            "| {name} | {:.0} | {:.0} | {:.0} | {:.0} |",
+            times(exact[0]),
+            times(exact[1]),
+            times(alone),
+            times(batch)
+        );
     }
-    let each = batch.as_secs_f64() * 1e9 / truth.len() as f64;
-    let _ = writeln!(text, "\nThe batch road takes {each:.1} ns for each breath and core.");
+    let each = |time: Duration| time.as_secs_f64() * 1e9 / truth.len() as f64;
+    let _ = writeln!(
+        text,
+        "\nThe two-node road takes {:.1} ns for each breath of one machine, {:.1} ns of eight.",
+        each(alone),
+        each(batch)
+    );
 }
 
 /// Waveforms and cohorts.

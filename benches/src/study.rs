@@ -24,20 +24,20 @@ pub fn best<T>(rounds: u32, mut run: impl FnMut() -> T) -> (Duration, T) {
     (best, last)
 }
 
-/// Inspiratory times of the cat's breaths, from a block of eight of them: as many as
+/// Inspiratory times of the cat's breaths, from a block of N of them: as many as
 /// ten minutes hold.
 ///
 /// # Panics
 /// If the cat is not plain, which would make the measurement void.
 #[must_use]
-pub fn batch_times(count: usize) -> Vec<f64> {
+pub fn batch_times<const N: usize>(count: usize) -> Vec<f64> {
     let plain = TwoNode::of(&cat::linear().start).expect("a plain machine");
-    let mut block = Block::new(&[plain; LANES]);
+    let mut block = Block::new(&[plain; N]);
     let mut breaths = Breaths::default();
     let mut times = Vec::with_capacity(count);
     for _ in 0..count {
         block.breath(&mut breaths).expect("a breath");
-        times.push(black_box(&breaths).inspiratory_time_s[LANES - 1]);
+        times.push(black_box(&breaths).inspiratory_time_s[N - 1]);
     }
     times
 }
