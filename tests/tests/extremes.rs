@@ -301,3 +301,17 @@ fn extremes_of_two_faults_at_once_still_leave_a_machine() {
         }
     }
 }
+
+#[test]
+fn extremes_of_a_law_that_no_step_can_follow_end_in_an_error() {
+    // Not a law of a lung: its pressure has a tooth of 1 cmH2O at every nanolitre.
+    let teeth = UserLaw::new(|ml: f64| {
+        let odd = (1e6 * ml).rem_euclid(2.0) >= 1.0;
+        (ml / 6.0 + if odd { 1.0 } else { 0.0 }, 1.0 / 6.0)
+    });
+    let mut setup = Setup::default();
+    setup.lung.compartments[0].law = PressureVolume::User(teeth);
+    let protocol = Protocol { start: setup, changes: vec![], duration: Seconds::s(60.0) };
+    let ended = Simulation::new(&protocol).and_then(|run| Ok(run.breaths().map(|_| ())));
+    assert!(matches!(ended, Ok(Err(StepError::StandsStill { .. }))), "{ended:?}");
+}

@@ -36,6 +36,9 @@ pub const MAX_CHANGES_AT_ONE_INSTANT: u32 = 16;
 /// The most phase changes that may happen within one second of a run. No outlet
 /// valve follows a fifth of them, and a run of such phases would never come back.
 pub const MAX_CHANGES_IN_ONE_SECOND: u32 = 500;
+/// The most steps within one second of a run: a hundred times as many as the
+/// sharpest laws in use ask for.
+pub const MAX_STEPS_IN_ONE_SECOND: u32 = 100_000;
 
 /// All that changes during a run. Plain data: cloning it is saving it.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -48,9 +51,10 @@ pub struct Moment {
     pub phase_elapsed_s: f64,
     /// Phase changes so far at this instant.
     pub changes_at_this_instant: u32,
-    /// A time in the last second, s, and the phase changes since then.
+    /// A time in the last second, s, and the phase changes and steps since then.
     pub(crate) counting_from_s: f64,
     pub(crate) changes_counted: u32,
+    pub(crate) steps_counted: u32,
     pub(crate) stored: NodeVec,
     pub(crate) effort: EffortClock,
     /// Length of the last step of a road that steps, s: where the next one starts.
@@ -109,9 +113,20 @@ pub enum StepError {
         /// The setting, cmH2O.
         cycling_pressure_cmh2o: f64,
     },
+    /// The numeric road's steps have become so short that the run would never end.
+    #[error(
+        "at {at_s} s the run all but stands still, as a pressure changes too sharply to be \
+         followed: bring the compliances and resistances of the equipment and the lung nearer to \
+         each other, or make the bend of the pressure-volume law wider"
+    )]
+    StandsStill {
+        /// When, s.
+        at_s: f64,
+    },
     /// A pressure-volume law, or a pressure beyond all measure, gave no finite number.
     #[error(
-        "at {at_s} s a pressure or flow is no longer a finite number: check the lung's          pressure-volume law and that every slope of it is above 0"
+        "at {at_s} s a pressure or flow is no longer a finite number: check the lung's \
+         pressure-volume law and that every slope of it is above 0"
     )]
     NotFinite {
         /// When, s.
@@ -147,6 +162,7 @@ impl Moment {
             changes_at_this_instant: 0,
             counting_from_s: 0.0,
             changes_counted: 0,
+            steps_counted: 0,
             stored: machine.stored_at_rest(ventilator.end_expiratory_pressure),
             effort: EffortClock::default(),
             step_s: 0.0,
@@ -235,14 +251,16 @@ impl Moment {
         if self.at_s > piece.start_s {
             self.changes_at_this_instant = 0;
         }
+        if self.at_s >= self.counting_from_s + 1.0 {
+            self.counting_from_s = self.at_s;
+            (self.changes_counted, self.steps_counted) = (0, 0);
+        }
+        self.steps_counted += 1;
         match piece.ended_by {
             Some(cause) => {
                 self.phase = phase::next(settings, cause);
                 self.phase_elapsed_s = 0.0;
                 self.changes_at_this_instant += 1;
-                if self.at_s >= self.counting_from_s + 1.0 {
-                    (self.counting_from_s, self.changes_counted) = (self.at_s, 0);
-                }
                 self.changes_counted += 1;
             }
             None => self.phase_elapsed_s += piece.duration_s,
@@ -256,6 +274,7 @@ impl Moment {
 ///
 /// # Errors
 /// [`StepError::Chatter`] when phases change without time passing,
+/// [`StepError::StandsStill`] when steps become too short to get anywhere,
 /// [`StepError::NotFinite`] when a law gives no finite number.
 ///
 /// ```
@@ -327,6 +346,9 @@ pub(crate) fn step_on(
         || moment.changes_counted > MAX_CHANGES_IN_ONE_SECOND;
     if chatters {
         return Err(chatter(moment.at_s, &setup.ventilator));
+    }
+    if moment.steps_counted > MAX_STEPS_IN_ONE_SECOND {
+        return Err(StepError::StandsStill { at_s: moment.at_s });
     }
     Ok(())
 }
