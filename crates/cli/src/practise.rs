@@ -63,7 +63,7 @@ pub fn opening(session: &Session) -> String {
     let training = session.training();
     let title = scenario.title.clone().unwrap_or_else(|| scenario.id.to_string());
     let mut text = format!("{BANNER}\n\n{title}\n");
-    if let Some(story) = &scenario.story {
+    if let Some(story) = scenario.story_told() {
         text += &format!("{story}\n");
     }
     if training.guidance != Guidance::None {

@@ -13,8 +13,8 @@ pub fn page(scenario: &Scenario, table: &Table, ending: &Ending, files: &[String
     let mut page = Page::new();
     page.paragraph(BANNER);
     page.heading(scenario.title.as_deref().unwrap_or(scenario.id.as_str()));
-    if let Some(story) = &scenario.story {
-        page.paragraph(story);
+    if let Some(story) = scenario.story_told() {
+        page.paragraph(&story);
     }
     page.gap();
     let mut facts = vec![

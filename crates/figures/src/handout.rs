@@ -100,7 +100,8 @@ impl Handout {
     /// [`DrawFileError`] where the run or the drawing fails, or no such patient is
     /// found.
     pub fn new(scenario: &Scenario, seed: u64) -> Result<Self, DrawFileError> {
-        let Individual { scenario, answers, differs } = Individual::new(scenario, seed)?;
+        let Individual { mut scenario, answers, differs } = Individual::new(scenario, seed)?;
+        scenario.story = scenario.story_told();
         let traces = traces(&scenario);
         let quiz = traces.draw(&scenario, Version::Student)?;
         let answer = traces.draw(&scenario, Version::Teacher)?;

@@ -3,6 +3,7 @@
 mod act;
 mod circuit;
 mod criterion;
+mod dealt;
 mod fault;
 mod gas;
 mod hidden;
@@ -24,6 +25,7 @@ pub use criterion::{
     Sequence, ShareFloor, Strand, TimeCeiling, VolumeCeiling, VolumeRange, VolumeSum, Which,
     Within,
 };
+pub use dealt::{Dealt, Varies};
 pub use fault::{FaultKind, Onset, Ramp, Severity, TimedFault};
 pub use gas::{
     Capnograph, CardiacOutput, Cylinder, Drive, FreshGasInlet, FreshGasOxygen, Gas, Limits,
@@ -45,7 +47,7 @@ pub use timeline::{
 };
 pub use training::{
     Competence, DEBRIEF_VALUES, Debriefing, Guidance, Monitor, Objective, Prediction, Quantity,
-    Question, Training,
+    Question, STORY_VALUES, Training,
 };
 
 use crate::read::{Rule, any, block, choice, list, number, text};
@@ -83,7 +85,8 @@ block! {
         title: Option<String> = text(120).or_nothing("the `id`"),
         /// The one thing to learn from it, in a sentence.
         teaches: Option<String> = text(500).or_nothing("nothing"),
-        /// What the student is told before the run.
+        /// What the student is told before the run. `{weight}` stands for the
+        /// patient's weight, such as `4 kg`: use it, as a class varies the weight.
         story: Option<String> = text(4000).or_nothing("nothing"),
         /// Who is ventilated.
         patient: Patient = any(),

@@ -40,6 +40,7 @@ mod reference;
 pub mod report;
 #[doc(hidden)]
 pub mod text;
+mod weight;
 mod write;
 
 pub use fault::{Fault, Rejected};

@@ -5,19 +5,23 @@ use std::sync::Arc;
 
 use serde::Serialize;
 use thiserror::Error;
-use tidewright_scenario::format::Id;
+use tidewright_scenario::format::{Attempt, Dealt, Id};
 use tidewright_scenario::{Scenario, parse_attempt};
 
 use crate::mark::mark_with;
+use crate::varied::vary;
 
-/// What a student gets: the pseudonym and the seed that draws the case. The key
-/// stays with the educator; the seed hides the case, it does not lock it away.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Dealt {
+/// What a student gets: the pseudonym, the seed that draws the case, and a patient
+/// and severities of one's own. The key stays with the educator; the seed hides the
+/// case, it does not lock it away.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Hand {
     /// The student's pseudonym.
-    pub pseudonym: String,
+    pub pseudonym: Id,
     /// The seed of the session.
     pub seed: u32,
+    /// Weight and severities, where the lesson varies them.
+    pub dealt: Option<Dealt>,
 }
 
 /// What the educator keeps.
@@ -27,6 +31,10 @@ pub struct Key {
     pub pseudonym: String,
     /// The seed.
     pub seed: u32,
+    /// The patient's weight, kg.
+    pub weight_kg: f64,
+    /// What the odds of each severity are multiplied by.
+    pub severity_factor: f64,
     /// The case that it draws.
     pub case: Option<String>,
     /// Its onset, s.
@@ -90,26 +98,47 @@ pub fn roster(text: &str) -> Result<Vec<Id>, RosterError> {
     Ok(ids)
 }
 
-/// Deals a seed to every student of a roster.
+/// Deals a hand to every student of a roster.
 ///
-/// The seed follows from the class seed and the pseudonym, so a student who
-/// joins later changes nobody else's.
+/// All of it follows from the class seed and the pseudonym, so a student who joins
+/// later changes nobody else's.
 #[must_use]
-pub fn deal(scenario: &Scenario, roster: &[Id], class_seed: u32) -> Vec<(Dealt, Key)> {
+pub fn deal(scenario: &Scenario, roster: &[Id], class_seed: u32) -> Vec<(Hand, Key)> {
     let deal = |id: &Id| {
         let seed = seed_of(class_seed, id.as_str());
-        let drawn =
-            scenario.training.as_ref().and_then(|training| crate::draw::draw(training, seed));
-        let pseudonym = id.to_string();
+        let dealt = vary(scenario, seed);
+        let training = scenario.training.as_ref();
+        let drawn = training.and_then(|training| crate::draw::draw(training, seed));
+        let own = Dealt { weight_kg: scenario.patient.weight_kg, severity_factor: 1.0 };
+        let Dealt { weight_kg, severity_factor } = dealt.clone().unwrap_or(own);
         let key = Key {
-            pseudonym: pseudonym.clone(),
+            pseudonym: id.to_string(),
             seed,
+            weight_kg,
+            severity_factor,
             case: drawn.as_ref().map(|drawn| drawn.case.says.clone()),
             onset_s: drawn.as_ref().map(|drawn| drawn.onset_s),
         };
-        (Dealt { pseudonym, seed }, key)
+        (Hand { pseudonym: id.clone(), seed, dealt }, key)
     };
     roster.iter().map(deal).collect()
+}
+
+impl Hand {
+    /// The file that the student begins with: an attempt in which nothing is done.
+    #[must_use]
+    pub fn to_attempt(&self, scenario: &Scenario) -> Attempt {
+        Attempt {
+            format: 1,
+            scenario: scenario.id.clone(),
+            seed: self.seed,
+            engine: env!("CARGO_PKG_VERSION").to_owned(),
+            pseudonym: self.pseudonym.clone(),
+            dealt: self.dealt.clone(),
+            ended_at_s: 0.0,
+            acts: Vec::new(),
+        }
+    }
 }
 
 /// 32-bit FNV-1a over the class seed and the pseudonym.

@@ -230,6 +230,7 @@ fn in_range(act: Act) -> Result<Act, NotUnderstood> {
         seed: 0,
         engine: "0".to_owned(),
         pseudonym: x,
+        dealt: None,
         ended_at_s: 0.0,
         acts: vec![tidewright_scenario::format::TimedAct { at_s: 0.0, act: act.clone() }],
     };

@@ -79,6 +79,7 @@ pub fn debrief(
     pass_percent: Option<f64>,
 ) -> Result<Debrief, ReplayError> {
     let session = replay(scenario, attempt)?;
+    let scenario = session.own_scenario();
     let drawn = session.drawn().cloned();
     let found = match &drawn {
         Some(drawn) => first_sign(scenario, attempt, drawn)?,

@@ -39,6 +39,7 @@ pub mod review;
 mod session;
 mod sign;
 pub mod text;
+mod varied;
 pub mod view;
 mod world;
 
@@ -52,6 +53,7 @@ pub use session::{
     Seen, Session, SessionError,
 };
 pub use sign::Sign;
+pub use varied::{NotDealt, varied, vary};
 pub use world::{Busy, Controls, On, World};
 
 /// The caution of every start, report and sheet.

@@ -88,7 +88,7 @@ pub fn mark_with(
 ) -> Result<Marking, ReplayError> {
     let session = replay(scenario, attempt)?;
     let sign = match session.drawn() {
-        Some(drawn) => first_sign(scenario, attempt, drawn)?.map(|(sign, _, _)| sign),
+        Some(drawn) => first_sign(session.own_scenario(), attempt, drawn)?.map(|(sign, _, _)| sign),
         None => None,
     };
     Ok(marking(&session, attempt, sign.as_ref(), pass_percent))

@@ -58,7 +58,7 @@ pub fn replay(scenario: &Arc<Scenario>, attempt: &Attempt) -> Result<Session, Re
     if attempt.engine != expected {
         return Err(ReplayError::OtherEngine { found: attempt.engine.clone(), expected });
     }
-    let mut session = Session::new(Arc::clone(scenario), attempt.seed)?;
+    let mut session = Session::dealt(scenario, attempt.seed, attempt.dealt.clone())?;
     for timed in &attempt.acts {
         session.play(timed.at_s)?;
         if session.ended().is_some() && session.now_s() < timed.at_s {
@@ -72,7 +72,7 @@ pub fn replay(scenario: &Arc<Scenario>, attempt: &Attempt) -> Result<Session, Re
     Ok(session)
 }
 
-/// The same acts with another case, or none, as far as they are open then; for
+/// The same acts on a scenario as it was dealt with another case, or none, as far as they are open then; for
 /// what might have been. Acts for which `keep` is false are left out.
 pub(crate) fn replay_as(
     scenario: &Arc<Scenario>,

@@ -10,9 +10,10 @@ use tidewright::run::{self, Protocol, Stretch};
 use tidewright::setup::Setup;
 use tidewright::step::{Moment, step};
 use tidewright_scenario::Scenario;
-use tidewright_scenario::format::{Act, ActName, Attempt, Id, Prediction, TimedAct};
+use tidewright_scenario::format::{Act, ActName, Attempt, Dealt, Id, Prediction, TimedAct};
 
 mod course;
+mod dealt;
 mod error;
 mod reading;
 
@@ -42,6 +43,8 @@ pub struct Session {
     scenario: Arc<Scenario>,
     protocol: Arc<Protocol>,
     seed: u32,
+    /// What a class was dealt; the scenario is already so.
+    dealt: Option<Dealt>,
     drawn: Option<Drawn>,
     /// The stages of the drawn case.
     faults: Vec<TimedFault>,
@@ -121,6 +124,7 @@ impl Session {
             scenario,
             protocol,
             seed,
+            dealt: None,
             drawn,
             faults,
             possible,
@@ -296,6 +300,7 @@ impl Session {
             seed: self.seed,
             engine: env!("CARGO_PKG_VERSION").to_owned(),
             pseudonym,
+            dealt: self.dealt.clone(),
             ended_at_s: self.now_s(),
             acts: self.acts.clone(),
         }

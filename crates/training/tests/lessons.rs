@@ -2,53 +2,12 @@
 //! typical mistake for its stated reason.
 #![allow(clippy::unwrap_used, reason = "a fault fails the test")]
 
-use std::fs;
-use std::path::{Path, PathBuf};
-use std::sync::Arc;
+mod common;
 
-use tidewright_scenario::{Attempt, Scenario, parse, parse_attempt};
+use common::{lesson, lessons, tries};
+use tidewright_scenario::{parse, parse_attempt};
 use tidewright_training::debrief::debrief;
 use tidewright_training::{BANNER, Marking, mark, page};
-
-fn folder() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("../../scenarios/training")
-}
-
-fn ron_files(folder: &Path) -> Vec<PathBuf> {
-    let entries = fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
-    let mut files: Vec<PathBuf> =
-        entries.filter(|path| path.extension().is_some_and(|end| end == "ron")).collect();
-    files.sort();
-    files
-}
-
-fn lesson(path: &Path) -> Arc<Scenario> {
-    let text = fs::read_to_string(path).unwrap();
-    Arc::new(parse(path.to_str().unwrap(), &text).unwrap_or_else(|rejected| {
-        let fault = &rejected.faults()[0];
-        panic!("{rejected} line {}: {fault}", rejected.place(fault).line)
-    }))
-}
-
-struct Try {
-    name: String,
-    /// What the file says the attempt fails for.
-    fails: Option<String>,
-    attempt: Attempt,
-}
-
-fn tries(scenario: &Scenario) -> Vec<Try> {
-    let files = ron_files(&folder().join("attempts").join(scenario.id.as_str()));
-    let read = |path: &PathBuf| {
-        let text = fs::read_to_string(path).unwrap();
-        let attempt = parse_attempt(path.to_str().unwrap(), &text).unwrap_or_else(|rejected| {
-            panic!("{}: {rejected} {}", path.display(), rejected.faults()[0])
-        });
-        let fails = text.lines().next().unwrap().strip_prefix("// fails: ").map(str::to_owned);
-        Try { name: path.file_stem().unwrap().to_str().unwrap().to_owned(), fails, attempt }
-    };
-    files.iter().map(read).collect()
-}
 
 fn complaints(marking: &Marking) -> String {
     let unmet = marking.criteria.iter().filter(|judged| !judged.met);
@@ -58,7 +17,7 @@ fn complaints(marking: &Marking) -> String {
 #[test]
 fn every_attempt_of_every_lesson_marks_as_it_should() {
     let mut faults = Vec::new();
-    for path in ron_files(&folder()) {
+    for path in lessons() {
         let scenario = lesson(&path);
         assert_eq!(path.file_stem().unwrap().to_str().unwrap(), scenario.id.as_str());
         let tries = tries(&scenario);
@@ -95,7 +54,7 @@ fn every_attempt_of_every_lesson_marks_as_it_should() {
 
 #[test]
 fn every_debrief_is_whole_and_says_the_caution() {
-    for path in ron_files(&folder()) {
+    for path in lessons() {
         let scenario = lesson(&path);
         for one in tries(&scenario) {
             let debrief = debrief(&scenario, &one.attempt, None).unwrap();
@@ -111,7 +70,7 @@ fn every_debrief_is_whole_and_says_the_caution() {
 
 #[test]
 fn the_same_attempt_marks_to_the_same_bits() {
-    for path in ron_files(&folder()) {
+    for path in lessons() {
         let scenario = lesson(&path);
         for one in tries(&scenario) {
             let marks = || debrief(&scenario, &one.attempt, None).unwrap().to_json();
@@ -126,7 +85,7 @@ fn the_same_attempt_marks_to_the_same_bits() {
 
 #[test]
 fn every_lesson_written_back_is_the_same() {
-    for path in ron_files(&folder()) {
+    for path in lessons() {
         let scenario = lesson(&path);
         for (name, text) in [("x.ron", scenario.to_ron()), ("x.json", scenario.to_json())] {
             assert_eq!(parse(name, &text).unwrap(), *scenario);

@@ -4,7 +4,6 @@ use std::io::{self, IsTerminal, Write as _};
 use std::path::{Path, PathBuf};
 
 use clap::{Args, Subcommand};
-use tidewright_scenario::format::Attempt;
 use tidewright_training::BANNER;
 use tidewright_training::class::{deal, mark_all, roster, to_csv};
 
@@ -94,18 +93,9 @@ fn dealt(scenario: &Path, list: &Path, seed: u32, into: &Path) -> Result<Exit, P
         mend: None,
     })?;
     let dealt = deal(&scenario, &ids, seed);
-    for ((dealt, _), pseudonym) in dealt.iter().zip(&ids) {
-        let file = Attempt {
-            format: 1,
-            scenario: scenario.id.clone(),
-            seed: dealt.seed,
-            engine: env!("CARGO_PKG_VERSION").to_owned(),
-            pseudonym: pseudonym.clone(),
-            ended_at_s: 0.0,
-            acts: Vec::new(),
-        };
-        let text = format!("// {BANNER}\n{}", file.to_ron());
-        write(&into.join(format!("{}-{}.dealt.ron", scenario.id, dealt.pseudonym)), &text)?;
+    for (hand, _) in &dealt {
+        let text = format!("// {BANNER}\n{}", hand.to_attempt(&scenario).to_ron());
+        write(&into.join(format!("{}-{}.dealt.ron", scenario.id, hand.pseudonym)), &text)?;
     }
     let keys: Vec<_> = dealt.into_iter().map(|(_, key)| key).collect();
     // Beside the folder, so that the folder can be handed out as it is.

@@ -125,9 +125,9 @@ impl Handout {
             ));
         }
         let dealt = deal(scenario, &ids, seed);
-        let handouts = dealt
-            .iter()
-            .map(|(dealt, _)| Ok(self.draw(scenario, u64::from(dealt.seed))?.of(&dealt.pseudonym)));
+        let handouts = dealt.iter().map(|(hand, _)| {
+            Ok(self.draw(scenario, u64::from(hand.seed))?.of(hand.pseudonym.as_str()))
+        });
         let handouts = handouts.collect::<Result<Vec<Sheet>, Problem>>()?;
         std::fs::create_dir_all(&self.out).map_err(|error| Problem::Write {
             what: format!("cannot make {}: {}", shown(&self.out), reason(&error)),
@@ -135,8 +135,8 @@ impl Handout {
         })?;
         let kind = self.kind.unwrap_or(Kind::Html);
         let ending = if kind == Kind::Pdf { "pdf" } else { "html" };
-        for (handout, (dealt, _)) in handouts.iter().zip(&dealt) {
-            let path = self.out.join(format!("{}-{}.{ending}", scenario.id, dealt.pseudonym));
+        for (handout, (hand, _)) in handouts.iter().zip(&dealt) {
+            let path = self.out.join(format!("{}-{}.{ending}", scenario.id, hand.pseudonym));
             self.write(&path, std::slice::from_ref(handout), Sheets::Work, kind)?;
         }
         // Beside the folder, so that the folder can be handed out as it is.

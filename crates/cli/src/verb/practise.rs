@@ -2,7 +2,6 @@
 
 use std::io::{self, IsTerminal, Write as _};
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
 use std::time::{SystemTime, UNIX_EPOCH};
 
 use clap::Args;
@@ -76,7 +75,7 @@ impl Practise {
     /// Runs the session.
     pub fn perform(self) -> Result<Exit, Problem> {
         let scenario = lesson::scenario(&self.scenario)?;
-        let (seed, pseudonym) = match &self.dealt {
+        let (seed, pseudonym, dealt) = match &self.dealt {
             Some(path) => {
                 let dealt = lesson::attempt(path)?;
                 if dealt.scenario != scenario.id {
@@ -85,7 +84,7 @@ impl Practise {
                         "name that scenario",
                     ));
                 }
-                (dealt.seed, dealt.pseudonym)
+                (dealt.seed, dealt.pseudonym, dealt.dealt)
             }
             None => {
                 let wrong = |error: command::NotUnderstood| {
@@ -94,10 +93,11 @@ impl Practise {
                 (
                     self.seed.unwrap_or_else(new_seed),
                     command::pseudonym(&self.pseudonym).map_err(wrong)?,
+                    None,
                 )
             }
         };
-        let mut session = Session::new(Arc::clone(&scenario), seed)
+        let mut session = Session::dealt(&scenario, seed, dealt)
             .map_err(|error| Problem::usage(error.to_string(), "check the scenario"))?;
         if !self.plain && output::is_typed() && io::stdout().is_terminal() {
             practise::on_screen(&mut session, self.speed)?;

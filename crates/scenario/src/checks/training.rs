@@ -4,14 +4,18 @@ use tidewright::machine::Machine;
 use tidewright::setup::{Setup, SetupError};
 
 use crate::fault::{Fault, Faults, Problem};
-use crate::format::{Attempt, DEBRIEF_VALUES, Measure, Scenario, Training};
+use crate::format::{Attempt, DEBRIEF_VALUES, Measure, STORY_VALUES, Scenario, Training};
 use crate::text::{Node, Span};
 
 /// Most controls that a lesson may offer: more cannot be followed.
 const MOST_CONTROLS: usize = 4;
 
-/// Notes everything in the training block that does not go together.
+/// Notes everything in the training block that does not go together, and names in
+/// the story that no value has.
 pub(crate) fn check(scenario: &Scenario, root: &Node, faults: &mut Faults) {
+    let story = scenario.story.as_deref().unwrap_or_default();
+    let at = root.get("story").map_or_else(|| root.mark(), Node::mark);
+    values(story, &STORY_VALUES, at, faults);
     let Some(training) = &scenario.training else { return };
     let places = Places { root, block: root.get("training") };
     ids(training, &places, faults);
@@ -23,7 +27,7 @@ pub(crate) fn check(scenario: &Scenario, root: &Node, faults: &mut Faults) {
     }
     for field in ["why", "next"] {
         let text = if field == "why" { &training.debrief.why } else { &training.debrief.next };
-        values(text, places.of(&["debrief", field]), faults);
+        values(text, &DEBRIEF_VALUES, places.of(&["debrief", field]), faults);
     }
 }
 
@@ -175,11 +179,11 @@ fn pool(scenario: &Scenario, training: &Training, places: &Places<'_>, faults: &
 }
 
 /// Notes names in curly brackets that no value has.
-fn values(text: &str, at: Span, faults: &mut Faults) {
+fn values(text: &str, known: &[&str], at: Span, faults: &mut Faults) {
     for part in text.split('{').skip(1) {
         let found = part.split('}').next().unwrap_or(part);
-        if !DEBRIEF_VALUES.contains(&found) {
-            let known = DEBRIEF_VALUES.iter().map(|name| (*name).to_owned()).collect();
+        if !known.contains(&found) {
+            let known = known.iter().map(|name| (*name).to_owned()).collect();
             let found = found.to_owned();
             faults.push(Fault::new(at, Problem::UnknownReference { what: "value", found, known }));
         }

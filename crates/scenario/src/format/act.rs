@@ -1,7 +1,8 @@
 //! What a student can do, and the log of what one did.
 
 use super::{
-    CyclingPressure, ExpiratoryTime, FreshGasFlow, Id, InspiratoryTimeLimit, LONGEST_RUN_S, Mode,
+    CyclingPressure, Dealt, ExpiratoryTime, FreshGasFlow, Id, InspiratoryTimeLimit, LONGEST_RUN_S,
+    Mode,
 };
 use crate::read::{Rule, any, block, choice, list, number, text};
 
@@ -187,6 +188,8 @@ block! {
         engine: String = text(40),
         /// A pseudonym; never a name.
         pseudonym: Id = text(64),
+        /// What a class was dealt for this student.
+        dealt: Option<Dealt> = any().or_nothing("the scenario's own patient and severities"),
         /// When the session ended, from its start.
         ended_at_s: f64 = number(0.0, LONGEST_RUN_S),
         /// What was done, in order of time.

@@ -141,6 +141,31 @@ impl FaultKind {
             SenseLineOff SenseLineBlocked
         )
     }
+
+    /// How bad it is, 0 to 1; nothing for a fault that is there or not.
+    pub fn severity_mut(&mut self) -> Option<&mut f64> {
+        macro_rules! graded {
+            ($($graded:ident)*) => {
+                match self {
+                    $(Self::$graded(how) => Some(&mut how.severity),)*
+                    Self::PatientDisconnected
+                    | Self::FreshGasHoseOff
+                    | Self::LimbDisconnected
+                    | Self::ValveStuckOpen
+                    | Self::ValveStuckShut
+                    | Self::SenseLineOff
+                    | Self::SenseLineBlocked => None,
+                }
+            };
+        }
+        graded!(
+            Bronchospasm Mucus ClosedPneumothorax TensionPneumothorax OpenPneumothorax
+            CompressedChest CompressedAbdomen OneLungIntubation OwnBreaths Coughing Bracing
+            KinkedTube FlapAgainstExpiration FlapAgainstInspiration CuffLeak CircuitLeak
+            CircuitHole LimbBlocked ScavengingBlocked WaterInLimb GaugeReadsHigh GaugeReadsLow
+            FreshGasFailing CylinderEmptying OxygenFlush
+        )
+    }
 }
 
 #[cfg(test)]

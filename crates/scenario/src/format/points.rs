@@ -17,6 +17,11 @@ impl Points {
     pub fn as_slice(&self) -> &[Point] {
         &self.0
     }
+
+    /// Multiplies the volumes.
+    pub(crate) fn stretch(&mut self, by: f64) {
+        self.0.iter_mut().for_each(|at| at.ml *= by);
+    }
 }
 
 block! {

@@ -1,7 +1,7 @@
 //! What makes a scenario a lesson: objectives, what the student sees and may do,
 //! what is hidden, how it is marked and what is said afterwards.
 
-use super::{ActName, Case, Criterion, Id, LONGEST_RUN_S, Line};
+use super::{ActName, Case, Criterion, Id, LONGEST_RUN_S, Line, Varies};
 use crate::read::{any, block, choice, list, number, text};
 
 block! {
@@ -21,6 +21,8 @@ block! {
         predictions: Vec<Prediction> = list(0, 12).or_empty(),
         /// What may go wrong; the seed draws one. Nothing, if empty.
         pool: Vec<Case> = list(0, 24).or_empty(),
+        /// How far the cases of a class differ.
+        varies: Varies = any().or_empty(),
         /// Pressure in the cuff at the start.
         cuff_cmh2o: f64 = number(0.0, 100.0).or(25.0),
         /// What is marked.
@@ -163,6 +165,9 @@ block! {
         next: String = text(1000),
     }
 }
+
+/// The values that a story may name in curly brackets.
+pub const STORY_VALUES: [&str; 1] = ["weight"];
 
 /// The values that a debrief may name in curly brackets.
 pub const DEBRIEF_VALUES: [&str; 20] = [

@@ -6,6 +6,8 @@ use tidewright::setup::SetupError;
 use tidewright::step::StepError;
 use tidewright_scenario::format::Id;
 
+use crate::varied::NotDealt;
+
 /// A session that cannot begin or go on.
 #[derive(Clone, Debug, Error, PartialEq)]
 pub enum SessionError {
@@ -20,6 +22,9 @@ pub enum SessionError {
         /// Why.
         source: SetupError,
     },
+    /// A patient or severities that the lesson does not deal.
+    #[error(transparent)]
+    NotDealt(#[from] NotDealt),
     /// An instrument that cannot be.
     #[error(transparent)]
     Instrument(#[from] InstrumentError),

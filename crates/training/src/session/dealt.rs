@@ -1,0 +1,33 @@
+//! The session of a student of a class.
+
+use std::sync::Arc;
+
+use tidewright_scenario::Scenario;
+use tidewright_scenario::format::Dealt;
+
+use super::{Session, SessionError};
+use crate::varied::varied;
+
+impl Session {
+    /// Begins a session with what a class was dealt for its student; with nothing,
+    /// as [`Session::new`].
+    ///
+    /// # Errors
+    /// As [`Session::new`], or what was dealt is not what this lesson deals.
+    pub fn dealt(
+        scenario: &Arc<Scenario>,
+        seed: u32,
+        dealt: Option<Dealt>,
+    ) -> Result<Self, SessionError> {
+        let own = match &dealt {
+            Some(dealt) => Arc::new(varied(scenario, dealt)?),
+            None => Arc::clone(scenario),
+        };
+        Ok(Self { dealt, ..Self::new(own, seed)? })
+    }
+
+    /// The scenario as it was dealt, to be shared.
+    pub(crate) fn own_scenario(&self) -> &Arc<Scenario> {
+        &self.scenario
+    }
+}

@@ -1,0 +1,165 @@
+//! What a class is dealt: patients and severities differ, the lesson stays.
+#![allow(clippy::unwrap_used, reason = "a fault fails the test")]
+
+mod common;
+
+use std::sync::Arc;
+
+use common::{lesson, lessons, tries};
+use tidewright::quantity::Mass;
+use tidewright::species::{Animal, Parameter};
+use tidewright_scenario::Scenario;
+use tidewright_scenario::format::{Act, Attempt, Dealt, Lung};
+use tidewright_training::class::{deal, roster};
+use tidewright_training::debrief::debrief;
+use tidewright_training::{ReplayError, SessionError, mark, replay, varied, vary};
+
+const CLASS: &str = "pseudonym\nheron-1\nheron-2\nheron-3\nheron-4\nheron-5\nheron-6\n";
+
+/// The expert of the case that a seed draws, as that expert would do with this
+/// patient: as long after the onset, and with flow in proportion to the weight.
+fn adapted(scenario: &Arc<Scenario>, dealt: &Attempt) -> Option<Attempt> {
+    let onset = |attempt: &Attempt| {
+        let drawn = tidewright_training::draw(scenario.training.as_ref()?, attempt.seed)?;
+        Some((drawn.case.id, drawn.onset_s))
+    };
+    let mine = onset(dealt);
+    let experts = tries(scenario).into_iter().filter(|one| one.name.starts_with("expert"));
+    let case = |of: &Option<(tidewright_scenario::format::Id, f64)>| of.clone().map(|(id, _)| id);
+    let expert = experts.map(|one| one.attempt).find(|one| case(&onset(one)) == case(&mine))?;
+    let later_s = mine.map_or(0.0, |(_, at_s)| at_s) - onset(&expert).map_or(0.0, |(_, at_s)| at_s);
+    let heavier = dealt.dealt.as_ref().map_or(1.0, |d| d.weight_kg / scenario.patient.weight_kg);
+    let mut own = Attempt { ended_at_s: expert.ended_at_s + later_s, ..dealt.clone() };
+    own.acts = expert.acts;
+    for timed in &mut own.acts {
+        timed.at_s += later_s;
+        if let Act::FreshGasFlow(flow) = &mut timed.act {
+            flow.l_min *= heavier;
+        }
+    }
+    Some(own)
+}
+
+#[test]
+fn experts_pass_with_the_patients_of_a_class_and_doing_nothing_fails() {
+    let ids = roster(CLASS).unwrap();
+    let mut faults = Vec::new();
+    let mut passed = 0;
+    for path in lessons() {
+        let scenario = lesson(&path);
+        for (hand, key) in (11..61).flat_map(|seed| deal(&scenario, &ids, seed)) {
+            let dealt = hand.to_attempt(&scenario);
+            let nothing = Attempt { ended_at_s: scenario.duration_s, ..dealt.clone() };
+            let expert = adapted(&scenario, &dealt);
+            let expert = expert.unwrap_or_else(|| panic!("{}: no expert of {key:?}", scenario.id));
+            for (attempt, passes) in [(nothing, false), (expert, true)] {
+                let marking = mark(&scenario, &attempt).unwrap();
+                passed += usize::from(marking.passed);
+                if marking.passed != passes {
+                    let unmet = marking.criteria.iter().filter(|judged| !judged.met);
+                    let unmet = unmet.map(|j| format!("\n    {}: {}", j.measure, j.found));
+                    let unmet: String = unmet.collect();
+                    faults.push(format!("{} {key:?} passed: {}{unmet}", scenario.id, !passes));
+                }
+            }
+        }
+    }
+    assert!(faults.is_empty(), "{}", faults.join("\n"));
+    assert_eq!(passed, ids.len() * lessons().len());
+}
+
+#[test]
+fn every_student_has_a_patient_of_a_usual_weight_that_the_story_tells() {
+    let ids = roster(CLASS).unwrap();
+    for path in lessons() {
+        let scenario = lesson(&path);
+        let varies = scenario.training.as_ref().unwrap().varies.clone();
+        let (light, heavy) = scenario.patient.species.to_core().usual_weight_kg();
+        let mut weights = Vec::new();
+        for (hand, key) in deal(&scenario, &ids, 3) {
+            let Some(dealt) = &hand.dealt else {
+                assert_eq!((varies.weight_percent, varies.severity_percent), (0.0, 0.0));
+                continue;
+            };
+            assert_eq!(
+                (key.weight_kg, key.severity_factor),
+                (dealt.weight_kg, dealt.severity_factor)
+            );
+            assert!((light..=heavy).contains(&dealt.weight_kg));
+            let share = dealt.weight_kg / scenario.patient.weight_kg - 1.0;
+            // A scale's last digit is a hundredth of the weight at most, twice rounded.
+            assert!(100.0 * share.abs() <= varies.weight_percent + 3.0, "{share}");
+            let own = varied(&scenario, dealt).unwrap();
+            let story = own.story_told().unwrap();
+            assert!(story.contains(&own.patient.weight_told()), "{story}");
+            let was = format!(" {}", scenario.patient.weight_told());
+            assert!(own.patient.weight_kg == scenario.patient.weight_kg || !story.contains(&was), "{story}");
+            weights.push(dealt.weight_kg);
+        }
+        weights.sort_by(f64::total_cmp);
+        weights.dedup();
+        assert!(weights.len() >= 3 || varies.weight_percent == 0.0, "{weights:?}");
+    }
+}
+
+/// What is typical of the species at two weights has the ratio that a lesson's own
+/// lung has; oracle: the table of species laws, which has tests of its own.
+#[test]
+fn closed_form_a_dealt_lung_follows_the_laws_of_its_species() {
+    for path in lessons() {
+        let scenario = lesson(&path);
+        let Some(dealt) = vary(&scenario, 5) else { continue };
+        let own = varied(&scenario, &dealt).unwrap();
+        let typical = |kg: f64, parameter| {
+            let species = scenario.patient.species.to_core();
+            Animal::typical(species, Mass::kg(kg)).value(parameter)
+        };
+        let ratio = |parameter| {
+            typical(dealt.weight_kg, parameter) / typical(scenario.patient.weight_kg, parameter)
+        };
+        let parts = |scenario: &Scenario| match scenario.patient.lung.clone().unwrap() {
+            Lung::Single(only) => vec![only],
+            Lung::Compartments(lung) => lung.compartments,
+        };
+        for (mine, file) in parts(&own).iter().zip(parts(&scenario)) {
+            let compliance = mine.compliance_ml_cmh2o / file.compliance_ml_cmh2o;
+            assert!((compliance / ratio(Parameter::Compliance) - 1.0).abs() < 1e-12);
+            // Heavier animals have wider airways and tubes.
+            let resistance = mine.resistance_cmh2o_s_l / file.resistance_cmh2o_s_l;
+            assert_eq!(resistance < 1.0, dealt.weight_kg > scenario.patient.weight_kg);
+        }
+        assert_eq!(own.ventilator, scenario.ventilator, "settings are the student's to change");
+    }
+}
+
+#[test]
+fn what_was_dealt_is_part_of_the_log_and_of_every_mark() {
+    let path = lessons().into_iter().find(|path| path.to_str().unwrap().contains("juno")).unwrap();
+    let scenario = lesson(&path);
+    let dealt = Dealt { weight_kg: 4.1, severity_factor: 1.1 };
+    let attempt = |dealt: Option<Dealt>| {
+        let expert = tries(&scenario).into_iter().find(|one| one.name == "expert").unwrap();
+        Attempt { dealt, ..expert.attempt }
+    };
+    let mine = attempt(Some(dealt.clone()));
+    let session = replay(&scenario, &mine).unwrap();
+    assert_eq!(session.scenario().patient.weight_kg, 4.1);
+    assert_eq!(session.attempt(mine.pseudonym.clone()), mine);
+    assert_ne!(mark(&scenario, &mine).unwrap(), mark(&scenario, &attempt(None)).unwrap());
+    let text = debrief(&scenario, &mine, None).unwrap().to_text();
+    assert_ne!(text, debrief(&scenario, &attempt(None), None).unwrap().to_text());
+    let again = tidewright_scenario::parse_attempt("a.ron", &mine.to_ron()).unwrap();
+    assert_eq!(again, mine);
+    let wrong = [
+        (
+            Dealt { weight_kg: 9.0, ..dealt.clone() },
+            "a weight in kg of 9; this lesson deals 3.1 to 4.1",
+        ),
+        (Dealt { severity_factor: 0.6, ..dealt }, "a severity factor of 0.6"),
+    ];
+    for (dealt, says) in wrong {
+        let error = replay(&scenario, &attempt(Some(dealt))).unwrap_err();
+        assert!(matches!(error, ReplayError::Session(SessionError::NotDealt(_))));
+        assert!(error.to_string().contains(says), "{error}");
+    }
+}
