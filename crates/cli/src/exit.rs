@@ -11,7 +11,7 @@ pub enum Exit {
     NotMet = 1,
     /// The command line asks for something that cannot be done.
     Usage = 2,
-    /// A scenario file is not valid.
+    /// A file is not valid: a scenario, a log, a roster that names nobody or one twice.
     NotValid = 3,
     /// Something cannot be read or written.
     ReadOrWrite = 4,

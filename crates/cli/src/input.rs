@@ -4,7 +4,7 @@ use std::fs::File;
 use std::io::{self, Read};
 use std::path::Path;
 
-use tidewright_scenario::{LARGEST_FILE, Scenario, parse_bytes};
+use tidewright_scenario::{LARGEST_FILE, Scenario, is_attempt, parse_attempt, parse_bytes};
 
 use crate::output;
 use crate::problem::{Problem, reason};
@@ -25,6 +25,19 @@ pub fn shown(path: &Path) -> String {
 pub fn scenario(path: &Path) -> Result<Scenario, Problem> {
     let bytes = bytes(path).map_err(|error| unreadable(path, &error))?;
     Ok(parse_bytes(&shown(path), &bytes)?)
+}
+
+/// Checks a scenario, or the log of an attempt.
+pub fn check(path: &Path) -> Result<(), Problem> {
+    let bytes = bytes(path).map_err(|error| unreadable(path, &error))?;
+    let name = shown(path);
+    match std::str::from_utf8(&bytes) {
+        Ok(text) if text.len() <= LARGEST_FILE && is_attempt(&name, text) => {
+            parse_attempt(&name, text)?;
+        }
+        _ => drop(parse_bytes(&name, &bytes)?),
+    }
+    Ok(())
 }
 
 /// Reads a text.

@@ -49,8 +49,8 @@ Examples:
 Exit codes:
   0  done
   1  an attempt did not pass, or the goals of a plan cannot be met
-  2  the command line is wrong
-  3  a scenario file is not valid
+  2  the command line is wrong, or its files do not go together
+  3  a file is not valid: a scenario, a log, a roster that names nobody or one twice
   4  something cannot be read or written
   70 a fault of the program itself
 

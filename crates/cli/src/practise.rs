@@ -3,9 +3,9 @@
 mod lines;
 mod screen;
 
-use tidewright_scenario::format::{Guidance, Training};
-use tidewright_training::command::{self, WORDS};
-use tidewright_training::{BANNER, End, Session, view};
+use tidewright_scenario::format::{ActName, Guidance, Training};
+use tidewright_training::command::WORDS;
+use tidewright_training::{BANNER, End, Session, parse_in, view};
 
 pub use lines::in_lines;
 pub use screen::on_screen;
@@ -43,7 +43,7 @@ pub fn heed(session: &mut Session, line: &str) -> Wish {
         _ => {}
     }
     let before = session.seen().len();
-    let act = match command::parse(line) {
+    let act = match parse_in(session, line) {
         Ok(act) => act,
         Err(reason) => return Wish::Told(reason.to_string()),
     };
@@ -80,11 +80,15 @@ pub fn help(training: &Training) -> String {
     let mut text = String::from("You can type:\n");
     for (name, word, after, meaning) in WORDS {
         let asked = match name {
-            tidewright_scenario::format::ActName::Answer => !training.questions.is_empty(),
-            tidewright_scenario::format::ActName::Predict => !training.predictions.is_empty(),
+            ActName::Answer => !training.questions.is_empty(),
+            ActName::Predict => !training.predictions.is_empty(),
             name => training.offers.contains(&name),
         };
         if asked {
+            let after = match name {
+                ActName::Answer if training.questions.len() == 1 => "NUMBER",
+                _ => after,
+            };
             let typed = format!("{word} {after}");
             text += &format!("  {typed:<30}{meaning}\n");
         }
@@ -108,7 +112,11 @@ pub fn short_help(training: &Training) -> String {
 pub fn questions(training: &Training) -> String {
     let mut text = String::new();
     for question in &training.questions {
-        text += &format!("answer {} N: {}\n", question.id, question.asks);
+        // The only question needs no name.
+        text += &match training.questions.len() {
+            1 => format!("answer N: {}\n", question.asks),
+            _ => format!("answer {} N: {}\n", question.id, question.asks),
+        };
         for (index, answer) in question.answers.iter().enumerate() {
             text += &format!("  {}  {answer}\n", index + 1);
         }

@@ -51,7 +51,7 @@ fn what_cannot_be_dealt_is_refused_with_a_mend() {
     for (outcome, code, says) in [
         (class("first.ron", "roster.csv", &[]), 2, "--out"),
         (class("first.ron", "roster.csv", &["--out", "-"]), 2, "--out sheets"),
-        (class("first.ron", "nobody.csv", &out), 2, "names nobody"),
+        (class("first.ron", "nobody.csv", &out), 3, "names nobody"),
         (class("first.ron", "twice.csv", &out), 3, "there twice"),
         (class("first.ron", "none.csv", &out), 4, "none.csv"),
         (class("still.ron", "roster.csv", &out), 2, "nothing changes"),

@@ -147,6 +147,7 @@ fn a_class_is_dealt_one_file_each_and_a_bad_roster_deals_nothing() {
     let seed = seed.split(',').next().unwrap();
     assert!(log.contains(&format!("seed: {seed},")) && log.contains("heron-1"), "{log}");
     let rosters = [
+        ("pseudonym\n", "it names nobody"),
         ("name\nheron-1\n", "must name a column `pseudonym`"),
         ("pseudonym\nheron-1\nAnna Smith\n", "line 3: `Anna Smith` is no pseudonym"),
         ("pseudonym\nheron-1\nheron-1\n", "line 3: `heron-1` is there twice"),

@@ -4,7 +4,7 @@ use crate::checks::{self, training};
 use crate::fault::{Fault, Faults, Problem, Rejected};
 use crate::format::{Attempt, Scenario};
 use crate::read::{Read, Reader, any};
-use crate::text::{self, Dialect, Node, Span};
+use crate::text::{self, Dialect, Kind, Node, Span};
 
 /// Largest file, bytes. A scenario with a full timeline and long texts has a
 /// tenth of it.
@@ -30,6 +30,18 @@ pub fn parse(file_name: &str, text: &str) -> Result<Scenario, Rejected> {
 /// [`Rejected`] with every fault of the text.
 pub fn parse_attempt(file_name: &str, text: &str) -> Result<Attempt, Rejected> {
     parse_as(file_name, text, "Attempt", training::check_attempt)
+}
+
+/// Whether a text is meant as the log of an attempt, and not as a scenario: by its
+/// name, or by the fields that only a log has. It may have faults.
+#[must_use]
+pub fn is_attempt(file_name: &str, text: &str) -> bool {
+    let text = text.strip_prefix('\u{FEFF}').unwrap_or(text);
+    let root = text::parse(text, Dialect::of(file_name, text), &mut Faults::default());
+    match &root.kind {
+        Kind::Named(name, _) => name.text == "Attempt",
+        _ => root.get("pseudonym").is_some() && root.get("patient").is_none(),
+    }
 }
 
 /// Reads a text of any declared format, and checks what must go together in it.

@@ -55,6 +55,9 @@ pub enum RosterError {
     /// There is no column of pseudonyms.
     #[error("the first line must name a column `pseudonym`")]
     NoColumn,
+    /// There is no line below the first.
+    #[error("it names nobody: write a pseudonym on each line below the first")]
+    Nobody,
     /// A pseudonym that is none, or one that is there twice.
     #[error("line {line}: `{found}` is {reason}")]
     Pseudonym {
@@ -95,7 +98,7 @@ pub fn roster(text: &str) -> Result<Vec<Id>, RosterError> {
         }
         ids.push(id);
     }
-    Ok(ids)
+    if ids.is_empty() { Err(RosterError::Nobody) } else { Ok(ids) }
 }
 
 /// Deals a hand to every student of a roster.

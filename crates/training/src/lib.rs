@@ -39,6 +39,7 @@ pub mod review;
 mod session;
 mod sign;
 pub mod text;
+mod typed;
 mod varied;
 pub mod view;
 mod world;
@@ -53,6 +54,7 @@ pub use session::{
     Seen, Session, SessionError,
 };
 pub use sign::Sign;
+pub use typed::parse_in;
 pub use varied::{NotDealt, varied, vary};
 pub use world::{Busy, Controls, On, World};
 

@@ -177,12 +177,12 @@ impl Session {
             Act::Answer(answer) => {
                 let known = training.questions.iter().find(|one| one.id == answer.question);
                 let known = known.ok_or_else(|| NotOpen::Unknown(answer.question.clone()))?;
-                let given = |timed: &TimedAct| matches!(&timed.act, Act::Answer(a) if a.question == known.id);
-                if self.acts.iter().any(given) {
+                if self.has_answered(&known.id) {
                     return Err(NotOpen::Again(known.id.clone()));
                 }
                 if answer.choice as usize > known.answers.len() {
-                    return Err(NotOpen::Unknown(known.id.clone()));
+                    let (question, answers) = (known.id.clone(), known.answers.len());
+                    return Err(NotOpen::NoSuchAnswer { question, answers });
                 }
                 return Ok(());
             }
@@ -308,6 +308,10 @@ impl Session {
 
     fn has_guessed(&self, id: &Id) -> bool {
         self.acts.iter().any(|timed| matches!(&timed.act, Act::Predict(g) if g.prediction == *id))
+    }
+
+    fn has_answered(&self, id: &Id) -> bool {
+        self.acts.iter().any(|timed| matches!(&timed.act, Act::Answer(a) if a.question == *id))
     }
 
     fn note(&mut self, row: Option<Row>) {

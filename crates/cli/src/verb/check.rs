@@ -9,14 +9,15 @@ use crate::input::{self, shown};
 use crate::output;
 use crate::problem::Problem;
 
-/// Find every fault in scenario files
+/// Find every fault in scenario files, and in the logs of attempts
 ///
+/// What a class was dealt is a log in which nothing is done yet.
 /// Faults are told on standard error, each with its place and a way to mend it;
 /// standard output has a line for each file and a summary. Nothing is run.
 #[derive(Debug, Args)]
 #[command(after_help = EXAMPLES)]
 pub struct Check {
-    /// Scenario files, RON or JSON; - reads standard input
+    /// Scenario files or logs, RON or JSON; - reads standard input
     #[arg(value_name = "SCENARIO", required = true)]
     scenarios: Vec<PathBuf>,
 }
@@ -25,6 +26,7 @@ const EXAMPLES: &str = "\
 Examples:
   tidewright check first.ron
   tidewright check scenarios/*.ron
+  tidewright check dealt/*.ron
   tidewright check *.ron 2> faults.txt
 
 Ends with code 3 if a file is not valid, else with 4 if one cannot be read.";
@@ -34,7 +36,7 @@ impl Check {
     pub fn perform(self) -> Result<Exit, Problem> {
         let (mut valid, mut not_valid, mut unread) = (0, 0, 0);
         for path in &self.scenarios {
-            let checked = input::scenario(path);
+            let checked = input::check(path);
             let (verdict, count) = match &checked {
                 Ok(_) => ("valid", &mut valid),
                 Err(Problem::NotValid(_)) => ("not valid", &mut not_valid),

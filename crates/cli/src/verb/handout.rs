@@ -118,12 +118,6 @@ impl Handout {
             what: format!("{}: {error}", shown(list)),
             mend: "mend the roster; no sheet was made".to_owned(),
         })?;
-        if ids.is_empty() {
-            return Err(Problem::usage(
-                format!("{} names nobody", shown(list)),
-                "write a pseudonym on each line below the first",
-            ));
-        }
         let dealt = deal(scenario, &ids, seed);
         let handouts = dealt.iter().map(|(hand, _)| {
             Ok(self.draw(scenario, u64::from(hand.seed))?.of(hand.pseudonym.as_str()))

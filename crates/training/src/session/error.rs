@@ -51,6 +51,14 @@ pub enum NotOpen {
     /// There is no such question or prediction.
     #[error("there is no question or prediction `{0}`")]
     Unknown(Id),
+    /// The question has no answer of that number.
+    #[error("`{question}` has answers 1 to {answers}")]
+    NoSuchAnswer {
+        /// The question.
+        question: Id,
+        /// How many answers it has.
+        answers: usize,
+    },
     /// It was answered or predicted already.
     #[error("`{0}` has its answer already")]
     Again(Id),

@@ -6,7 +6,7 @@ use tidewright::run::Protocol;
 use tidewright::setup::Ventilator;
 use tidewright::step::step;
 use tidewright_scenario::Scenario;
-use tidewright_scenario::format::{TimedAct, Training};
+use tidewright_scenario::format::{Question, TimedAct, Training};
 
 use super::{End, Seen, Session, SessionError};
 use crate::draw::Drawn;
@@ -24,6 +24,11 @@ impl Session {
     #[must_use]
     pub fn training(&self) -> &Training {
         self.scenario.training.as_ref().expect("a session begins only with a lesson")
+    }
+
+    /// The questions that have no answer yet.
+    pub fn open_questions(&self) -> impl Iterator<Item = &Question> {
+        self.training().questions.iter().filter(|one| !self.has_answered(&one.id))
     }
 
     /// The case that was drawn: not for the student's eyes.
