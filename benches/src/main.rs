@@ -6,6 +6,7 @@ use std::fmt::Write as _;
 use std::time::{Duration, Instant};
 
 use tidewright::prelude::*;
+use tidewright_benches::marking::Class;
 use tidewright_benches::{cat, outside, study, with_diffsol, with_ode_solvers};
 
 fn main() -> std::io::Result<()> {
@@ -80,6 +81,7 @@ fn main() -> std::io::Result<()> {
     let each = rows[0].2.as_secs_f64() * 1e9 / breaths;
     let _ = writeln!(text, "\n{breaths} breaths: {each:.0} ns for each on the exact road.");
     studies(&mut text);
+    marks(&mut text);
     let version = std::process::Command::new("rustc").arg("--version").output()?;
     let _ = writeln!(
         text,
@@ -177,6 +179,23 @@ fn studies(text: &mut String) {
     );
     let peak = peak_memory_mb().map_or_else(|| "unknown here".to_owned(), |mb| format!("{mb} MB"));
     let _ = writeln!(text, "\nLargest memory of all of this: {peak}.");
+}
+
+/// Attempts marked.
+fn marks(text: &mut String) {
+    let class = Class::shipped();
+    let _ = writeln!(text, "\n## Marking\n");
+    let _ = writeln!(
+        text,
+        "Every shipped attempt of every lesson, {} files in all, each read, replayed and marked.\n",
+        class.attempts()
+    );
+    let _ = writeln!(text, "| cores | attempts in a second |\n|---|---|");
+    for count in [1, 2] {
+        let each = class.attempts() as f64 / class.time(count, 20).as_secs_f64();
+        let _ = writeln!(text, "| {count} | {each:.0} |");
+    }
+    let _ = writeln!(text);
 }
 
 /// The most memory that this process has had, MB, where the system tells.

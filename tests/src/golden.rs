@@ -12,7 +12,7 @@ pub const GOLDEN: u64 = 0x5b315716f1cacbcf;
 /// FNV-1a (64 bits) over the runs.
 #[must_use]
 pub fn hash() -> u64 {
-    let mut hash = Fnv(0xcbf2_9ce4_8422_2325);
+    let mut hash = Fnv::default();
     for protocol in runs() {
         let simulation = Simulation::new(&protocol).expect("the golden setups can run");
         let trace = simulation.trace().expect("the golden runs go on");
@@ -42,13 +42,26 @@ mod exports {
     }
 }
 
-struct Fnv(u64);
+/// FNV-1a, 64 bits.
+pub(crate) struct Fnv(pub u64);
+
+impl Default for Fnv {
+    fn default() -> Self {
+        Self(0xcbf2_9ce4_8422_2325)
+    }
+}
 
 impl Fnv {
+    pub fn text(&mut self, text: &str) {
+        text.bytes().for_each(|byte| self.byte(byte));
+    }
+
     fn number(&mut self, value: f64) {
-        for byte in value.to_bits().to_le_bytes() {
-            self.0 = (self.0 ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3);
-        }
+        value.to_bits().to_le_bytes().into_iter().for_each(|byte| self.byte(byte));
+    }
+
+    fn byte(&mut self, byte: u8) {
+        self.0 = (self.0 ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3);
     }
 
     fn stretch(&mut self, stretch: &Stretch<'_>) {

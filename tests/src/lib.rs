@@ -5,6 +5,7 @@
 //! the same problem.
 
 pub mod golden;
+pub mod marking;
 pub mod plant;
 pub mod reference;
 pub mod two_node;

@@ -1,7 +1,7 @@
 //! The same bits on every target.
 //!
 //! This runs natively, in whatever profile the tests are built. The same code on
-//! wasm32 is one command more, as it needs that target and node:
+//! wasm32 is one command more, as it needs that target and node; it tells both hashes:
 //!
 //! ```text
 //! rustup target add wasm32-unknown-unknown
@@ -11,9 +11,17 @@
 //! ```
 
 use tidewright_tests::golden::{GOLDEN, hash};
+use tidewright_tests::marking::{self, MARKED};
 
 #[test]
 fn regress_a_mixed_set_of_runs_keeps_every_bit() {
     let hash = hash();
     assert_eq!(hash, GOLDEN, "the runs now hash to {hash:#018x}");
+}
+
+#[test]
+fn regress_every_attempt_of_every_lesson_marks_to_the_same_bits() {
+    let (hash, count) = marking::hash();
+    assert!(count >= 90, "only {count} attempts were marked");
+    assert_eq!(hash, MARKED, "the {count} marks now hash to {hash:#018x}");
 }

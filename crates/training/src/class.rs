@@ -1,14 +1,14 @@
 //! A class: a file for every student, and every attempt marked.
 
-use std::collections::BTreeMap;
-use std::sync::Arc;
+mod marks;
 
 use serde::Serialize;
 use thiserror::Error;
+use tidewright_scenario::Scenario;
 use tidewright_scenario::format::{Attempt, Dealt, Id};
-use tidewright_scenario::{Scenario, parse_attempt};
 
-use crate::mark::mark_with;
+pub use marks::{ClassRow, Handed, mark_all};
+
 use crate::varied::vary;
 
 /// What a student gets: the pseudonym, the seed that draws the case, and a patient
@@ -148,96 +148,6 @@ impl Hand {
 fn seed_of(class_seed: u32, pseudonym: &str) -> u32 {
     let bytes = class_seed.to_le_bytes().into_iter().chain(pseudonym.bytes());
     bytes.fold(0x811c_9dc5, |hash, byte| (hash ^ u32::from(byte)).wrapping_mul(0x0100_0193))
-}
-
-/// One line of a class's marks.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct ClassRow {
-    /// The file.
-    pub file: String,
-    /// The student's pseudonym, if the file could be read.
-    pub pseudonym: String,
-    /// `passed`, `not passed` or `not marked`.
-    pub result: &'static str,
-    /// Points got.
-    pub points: Option<f64>,
-    /// Points there are.
-    pub points_of: Option<f64>,
-    /// Every criterion that was not met, or why the file could not be marked.
-    pub reasons: String,
-    /// Other files with the very same acts at the same times.
-    pub same_log_as: String,
-}
-
-/// Marks the attempts of a class, given as (file name, text). One bad file never
-/// stops the others; `each` is told how many are done.
-#[must_use]
-pub fn mark_all(
-    scenario: &Arc<Scenario>,
-    files: &[(String, String)],
-    pass_percent: Option<f64>,
-    mut each: impl FnMut(usize),
-) -> Vec<ClassRow> {
-    let mut rows = Vec::with_capacity(files.len());
-    let mut logs: BTreeMap<String, Vec<usize>> = BTreeMap::new();
-    for (index, (file, text)) in files.iter().enumerate() {
-        rows.push(match parse_attempt(file, text) {
-            Ok(attempt) => {
-                let mut bare = attempt.clone();
-                bare.pseudonym = bare.scenario.clone();
-                if !bare.acts.is_empty() {
-                    logs.entry(bare.to_json()).or_default().push(index);
-                }
-                match mark_with(scenario, &attempt, pass_percent) {
-                    Ok(marking) => ClassRow {
-                        file: file.clone(),
-                        pseudonym: marking.pseudonym.clone(),
-                        result: if marking.passed { "passed" } else { "not passed" },
-                        points: Some(marking.points),
-                        points_of: Some(marking.points_of),
-                        reasons: marking
-                            .criteria
-                            .iter()
-                            .filter(|judged| !judged.met)
-                            .map(|j| format!("{}: {} (wanted {})", j.measure, j.found, j.wanted))
-                            .collect::<Vec<_>>()
-                            .join("; "),
-                        same_log_as: String::new(),
-                    },
-                    Err(error) => not_marked(file, attempt.pseudonym.as_str(), error.to_string()),
-                }
-            }
-            Err(rejected) => {
-                let fault = rejected.faults().first();
-                let reason = fault.map_or_else(
-                    || rejected.to_string(),
-                    |fault| format!("line {}: {fault}", rejected.place(fault).line),
-                );
-                not_marked(file, "", reason)
-            }
-        });
-        each(index + 1);
-    }
-    for same in logs.values().filter(|same| same.len() > 1) {
-        for &index in same {
-            let others = same.iter().filter(|&&other| other != index);
-            rows[index].same_log_as =
-                others.map(|&other| files[other].0.clone()).collect::<Vec<_>>().join("; ");
-        }
-    }
-    rows
-}
-
-fn not_marked(file: &str, pseudonym: &str, reasons: String) -> ClassRow {
-    ClassRow {
-        file: file.to_owned(),
-        pseudonym: pseudonym.to_owned(),
-        result: "not marked",
-        points: None,
-        points_of: None,
-        reasons,
-        same_log_as: String::new(),
-    }
 }
 
 /// Rows as comma-separated values.

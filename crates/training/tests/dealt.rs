@@ -10,7 +10,7 @@ use tidewright::quantity::Mass;
 use tidewright::species::{Animal, Parameter};
 use tidewright_scenario::Scenario;
 use tidewright_scenario::format::{Act, Attempt, Dealt, Lung};
-use tidewright_training::class::{deal, roster};
+use tidewright_training::class::{Handed, deal, mark_all, roster, to_csv};
 use tidewright_training::debrief::debrief;
 use tidewright_training::{ReplayError, SessionError, mark, replay, varied, vary};
 
@@ -168,4 +168,38 @@ fn what_was_dealt_is_part_of_the_log_and_of_every_mark() {
         assert!(matches!(error, ReplayError::Session(SessionError::NotDealt(_))));
         assert!(error.to_string().contains(says), "{error}");
     }
+}
+
+#[test]
+fn law_a_class_is_marked_to_the_same_bytes_on_any_number_of_cores() {
+    let path = lessons().into_iter().find(|path| path.to_str().unwrap().contains("juno")).unwrap();
+    let scenario = lesson(&path);
+    let ids = roster(CLASS).unwrap();
+    let mut files = Vec::new();
+    for (hand, _) in CLASSES.flat_map(|seed| deal(&scenario, &ids, seed)) {
+        let dealt = hand.to_attempt(&scenario);
+        let expert = adapted(&scenario, &dealt).unwrap();
+        for (name, text) in [("a", Ok(dealt.to_ron())), ("b", Ok(expert.to_json()))] {
+            files.push(Handed { file: format!("{}-{name}.ron", hand.seed), text });
+        }
+        files.push(Handed { file: format!("{}-bad.ron", hand.seed), text: Ok("Attempt(".into()) });
+        files.push(Handed { file: format!("{}-gone.ron", hand.seed), text: Err("gone".into()) });
+    }
+    let marked = |cores: usize| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(cores).build().unwrap();
+        let mut told = Vec::new();
+        let rows = pool.install(|| mark_all(&scenario, &files, None, |done| told.push(done)));
+        assert_eq!(told, (1..=files.len()).collect::<Vec<_>>());
+        rows
+    };
+    let alone = marked(1);
+    assert_eq!(alone.iter().map(|row| &row.file).collect::<Vec<_>>(), {
+        files.iter().map(|handed| &handed.file).collect::<Vec<_>>()
+    });
+    for cores in [2, 3, 8] {
+        assert_eq!(to_csv(&marked(cores)), to_csv(&alone));
+    }
+    let count = |result: &str| alone.iter().filter(|row| row.result == result).count();
+    let each = files.len() / 4;
+    assert_eq!([count("passed"), count("not passed"), count("not marked")], [each, each, 2 * each]);
 }

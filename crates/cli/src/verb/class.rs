@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, Subcommand};
 use tidewright_training::BANNER;
-use tidewright_training::class::{deal, mark_all, roster, to_csv};
+use tidewright_training::class::{Handed, deal, mark_all, roster, to_csv};
 
 use crate::draft::Draft;
 use crate::exit::Exit;
@@ -130,12 +130,11 @@ fn marked(
         .filter(|path| path.extension().is_some_and(|end| end == "ron" || end == "json"))
         .collect();
     paths.sort();
-    // What cannot be read is marked as an empty text, and told with its reason.
-    let files: Vec<(String, String)> = paths
+    let files: Vec<Handed> = paths
         .iter()
-        .map(|path| {
-            let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
-            (name, input::text(path).unwrap_or_else(|problem| format!("({problem})")))
+        .map(|path| Handed {
+            file: path.file_name().unwrap_or_default().to_string_lossy().into_owned(),
+            text: input::text(path).map_err(|problem| problem.to_string()),
         })
         .collect();
     let shows = io::stderr().is_terminal();

@@ -3,12 +3,17 @@
 use std::path::PathBuf;
 
 use clap::Args;
-use tidewright_training::debrief::debrief;
+use rayon::prelude::*;
+use tidewright_scenario::Attempt;
+use tidewright_training::debrief::{Debrief, debrief};
 
 use crate::exit::Exit;
 use crate::input::shown;
 use crate::problem::Problem;
 use crate::{lesson, output};
+
+/// How many attempts are marked before they are told.
+const AT_ONCE: usize = 64;
 
 /// Mark attempts and explain them
 ///
@@ -57,11 +62,17 @@ impl Mark {
         let mut all_passed = true;
         let mut objects = Vec::new();
         let mut first_bad = None;
-        for path in &self.attempts {
-            let marked = lesson::attempt(path).and_then(|attempt| {
-                let debrief = debrief(&scenario, &attempt, self.pass_mark);
-                Ok((debrief.map_err(lesson::mismatch)?, attempt))
-            });
+        let debriefed = |path: &PathBuf| -> Result<(Debrief, Attempt), Problem> {
+            let attempt = lesson::attempt(path)?;
+            let debrief = debrief(&scenario, &attempt, self.pass_mark);
+            Ok((debrief.map_err(lesson::mismatch)?, attempt))
+        };
+        // A part at a time, so that what is not yet told does not fill the memory.
+        let all = self.attempts.chunks(AT_ONCE).flat_map(|paths| {
+            let marked: Vec<_> = paths.par_iter().map(debriefed).collect();
+            paths.iter().zip(marked)
+        });
+        for (path, marked) in all {
             let (debrief, attempt) = match marked {
                 Ok(marked) => marked,
                 // One bad file does not keep the others from being marked.

@@ -1,0 +1,145 @@
+//! A class's attempts marked, on all cores.
+
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex, PoisonError};
+
+use rayon::prelude::*;
+use serde::Serialize;
+use tidewright_scenario::format::Attempt;
+use tidewright_scenario::{Scenario, parse_attempt};
+
+use crate::mark::{Marking, mark_with};
+
+/// A file that was handed in.
+#[derive(Clone, Debug)]
+pub struct Handed {
+    /// Its name.
+    pub file: String,
+    /// Its text, or why it could not be read.
+    pub text: Result<String, String>,
+}
+
+/// One line of a class's marks.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ClassRow {
+    /// The file.
+    pub file: String,
+    /// The student's pseudonym, if the file could be read.
+    pub pseudonym: String,
+    /// `passed`, `not passed` or `not marked`.
+    pub result: &'static str,
+    /// Points got.
+    pub points: Option<f64>,
+    /// Points there are.
+    pub points_of: Option<f64>,
+    /// Every criterion that was not met, safety first, or why the file could not be
+    /// marked.
+    pub reasons: String,
+    /// Other files with the very same acts at the same times.
+    pub same_log_as: String,
+}
+
+/// Marks the attempts of a class on all cores; the rows stand in the order of the
+/// files and are the same on any number of cores. One bad file never stops the
+/// others; `each` is told how many are done.
+#[must_use]
+pub fn mark_all(
+    scenario: &Arc<Scenario>,
+    files: &[Handed],
+    pass_percent: Option<f64>,
+    each: impl FnMut(usize) + Send,
+) -> Vec<ClassRow> {
+    let done = Mutex::new((0, each));
+    let marked = files.par_iter().map(|handed| {
+        let marked = mark_one(scenario, handed, pass_percent);
+        let mut done = done.lock().unwrap_or_else(PoisonError::into_inner);
+        done.0 += 1;
+        let count = done.0;
+        (done.1)(count);
+        marked
+    });
+    let (mut rows, acts): (Vec<ClassRow>, Vec<Option<String>>) = marked.unzip();
+    let mut logs: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
+    for (index, acts) in acts.iter().enumerate() {
+        if let Some(acts) = acts {
+            logs.entry(acts).or_default().push(index);
+        }
+    }
+    for same in logs.values().filter(|same| same.len() > 1) {
+        for &index in same {
+            let others = same.iter().filter(|&&other| other != index);
+            let others = others.map(|&other| files[other].file.as_str());
+            rows[index].same_log_as = others.collect::<Vec<_>>().join("; ");
+        }
+    }
+    rows
+}
+
+/// The row of a file, and its acts where there are any. Seeds and patients of a
+/// class differ, so acts alone tell logs that are the same.
+fn mark_one(
+    scenario: &Arc<Scenario>,
+    handed: &Handed,
+    pass_percent: Option<f64>,
+) -> (ClassRow, Option<String>) {
+    let file = &handed.file;
+    let text = match &handed.text {
+        Ok(text) => text,
+        Err(reason) => return (not_marked(file, "", reason.clone()), None),
+    };
+    let attempt = match parse_attempt(file, text) {
+        Ok(attempt) => attempt,
+        Err(rejected) => {
+            let fault = rejected.faults().first();
+            let reason = fault.map_or_else(
+                || rejected.to_string(),
+                |fault| format!("line {}: {fault}", rejected.place(fault).line),
+            );
+            return (not_marked(file, "", reason), None);
+        }
+    };
+    let row = match mark_with(scenario, &attempt, pass_percent) {
+        Ok(marking) => ClassRow {
+            file: file.clone(),
+            pseudonym: marking.pseudonym.clone(),
+            result: if marking.passed { "passed" } else { "not passed" },
+            points: Some(marking.points),
+            points_of: Some(marking.points_of),
+            reasons: reasons(&marking),
+            same_log_as: String::new(),
+        },
+        Err(error) => not_marked(file, attempt.pseudonym.as_str(), error.to_string()),
+    };
+    (row, acts(&attempt))
+}
+
+fn acts(attempt: &Attempt) -> Option<String> {
+    let text = serde_json::to_string(&attempt.acts);
+    let text = text.expect("numbers, texts and lists can always be written");
+    (!attempt.acts.is_empty()).then_some(text)
+}
+
+/// What was not met: safety, which decides, first.
+fn reasons(marking: &Marking) -> String {
+    let unmet = |safety: bool| {
+        let unmet = marking.criteria.iter().filter(|judged| !judged.met);
+        unmet.filter(move |judged| (judged.strand == "safety") == safety)
+    };
+    let told = unmet(true).chain(unmet(false)).map(|judged| {
+        let lead = if judged.strand == "safety" { "SAFETY, " } else { "" };
+        format!("{lead}{}: {} (wanted {})", judged.measure, judged.found, judged.wanted)
+    });
+    told.collect::<Vec<_>>().join("; ")
+}
+
+fn not_marked(file: &str, pseudonym: &str, reasons: String) -> ClassRow {
+    ClassRow {
+        file: file.to_owned(),
+        pseudonym: pseudonym.to_owned(),
+        result: "not marked",
+        points: None,
+        points_of: None,
+        reasons,
+        same_log_as: String::new(),
+    }
+}
