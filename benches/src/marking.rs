@@ -28,7 +28,8 @@ impl Class {
     pub fn shipped() -> Self {
         let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenarios/training");
         let read = |path: &Path| fs::read_to_string(path).expect("a file of the repository");
-        let lessons = ron_files(&folder).iter().map(|path| {
+        let paths = ron_files(&folder);
+        let lessons = paths.iter().map(|path| {
             let scenario = Arc::new(parse("a.ron", &read(path)).expect("a valid lesson"));
             let attempts = ron_files(&folder.join("attempts").join(scenario.id.as_str()));
             let files: Vec<Handed> = attempts

@@ -66,6 +66,10 @@ pub fn opening(session: &Session) -> String {
     if let Some(story) = scenario.story_told() {
         text += &format!("{story}\n");
     }
+    let weight = scenario.patient.weight_told();
+    if training.varies.weight_percent > 0.0 && !text.contains(&weight) {
+        text += &format!("The patient weighs {weight}.\n");
+    }
     if training.guidance != Guidance::None {
         text += "\nTo learn:\n";
         for objective in &training.objectives {

@@ -37,7 +37,7 @@ pub struct Key {
     pub severity_factor: f64,
     /// The case that it draws.
     pub case: Option<String>,
-    /// Its onset, s.
+    /// Its onset to a tenth of a second, s.
     pub onset_s: Option<f64>,
 }
 
@@ -120,7 +120,7 @@ pub fn deal(scenario: &Scenario, roster: &[Id], class_seed: u32) -> Vec<(Hand, K
             weight_kg,
             severity_factor,
             case: drawn.as_ref().map(|drawn| drawn.case.says.clone()),
-            onset_s: drawn.as_ref().map(|drawn| drawn.onset_s),
+            onset_s: drawn.as_ref().map(|drawn| (10.0 * drawn.onset_s).round() / 10.0),
         };
         (Hand { pseudonym: id.clone(), seed, dealt }, key)
     };

@@ -151,8 +151,9 @@ pub(crate) fn judge(measure: &Measure, session: &Session, clues: &Clues) -> Verd
         }
         Measure::CyclingPressureNotRaised => {
             let raised = raised(session, onset_s);
-            let wanted = "cycling pressure never raised".to_owned();
-            Verdict { met: raised.is_none(), found: shown(raised, "s after the onset"), wanted }
+            let at = |after_s| format!("raised {} s after the onset", said(after_s));
+            let found = raised.map_or_else(|| "never raised".to_owned(), at);
+            Verdict { met: raised.is_none(), found, wanted: "never raised".to_owned() }
         }
         Measure::ExpiratoryTimeNeverBelow(least) => {
             let set = session.acts().iter().filter_map(|timed| match &timed.act {

@@ -18,7 +18,10 @@ pub fn parse_in(session: &Session, line: &str) -> Result<Act, NotUnderstood> {
     if word.eq_ignore_ascii_case("answer") && what.parse::<u32>().is_ok() {
         let open: Vec<&Question> = session.open_questions().collect();
         return match open[..] {
-            [] => Err(NotUnderstood::Value("no question is open".to_owned())),
+            [] if session.training().questions.is_empty() => {
+                Err(NotUnderstood::Value("this lesson has no questions".to_owned()))
+            }
+            [] => Err(NotUnderstood::Value("every question has its answer already".to_owned())),
             [only] => parse(&format!("answer {} {what}", only.id)),
             _ => {
                 let ways = open.iter().map(|one| format!("`answer {} {what}`", one.id));

@@ -13,11 +13,16 @@ use crate::text::said;
 /// What a log says it was dealt, and the lesson does not deal.
 #[derive(Clone, Debug, Error, PartialEq)]
 #[error(
-    "the log was dealt {what} {}; this lesson deals {} to {}", said(*found), said(*least), said(*most)
+    "the log was dealt {what} of {}{unit}; this lesson deals {} to {}{unit}",
+    said(*found),
+    said(*least),
+    said(*most)
 )]
 pub struct NotDealt {
     /// What.
     pub what: &'static str,
+    /// Its unit, after a space; empty where it has none.
+    pub unit: &'static str,
     /// What the log says.
     pub found: f64,
     /// The least that the lesson deals.
@@ -51,14 +56,14 @@ pub fn vary(scenario: &Scenario, seed: u32) -> Option<Dealt> {
 /// [`NotDealt`]: a weight or a severity that the lesson does not deal.
 pub fn varied(scenario: &Scenario, dealt: &Dealt) -> Result<Scenario, NotDealt> {
     let Some(training) = &scenario.training else { return Ok(scenario.clone()) };
-    let checked = |what, found, (least, most): (f64, f64)| match (least..=most).contains(&found) {
-        true => Ok(found),
-        false => Err(NotDealt { what, found, least, most }),
+    let checked = |(what, unit), found, (least, most): (f64, f64)| {
+        let dealt = (least..=most).contains(&found);
+        if dealt { Ok(found) } else { Err(NotDealt { what, unit, found, least, most }) }
     };
     let weights_kg = weights_kg(scenario, &training.varies);
-    let weight_kg = checked("a weight in kg of", dealt.weight_kg, weights_kg)?;
+    let weight_kg = checked(("a weight", " kg"), dealt.weight_kg, weights_kg)?;
     let factors = factors(&training.varies);
-    let factor = checked("a severity factor of", dealt.severity_factor, factors)?;
+    let factor = checked(("a severity factor", ""), dealt.severity_factor, factors)?;
     let mut varied = scenario.at_weight(weight_kg);
     let cases = varied.training.iter_mut().flat_map(|training| &mut training.pool);
     let stages = cases.flat_map(|case| &mut case.course);

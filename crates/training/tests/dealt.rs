@@ -159,7 +159,7 @@ fn what_was_dealt_is_part_of_the_log_and_of_every_mark() {
     let wrong = [
         (
             Dealt { weight_kg: 9.0, ..dealt.clone() },
-            "a weight in kg of 9; this lesson deals 3.1 to 4.1",
+            "a weight of 9 kg; this lesson deals 3.1 to 4.1 kg",
         ),
         (Dealt { severity_factor: 0.6, ..dealt }, "a severity factor of 0.6"),
     ];

@@ -27,6 +27,11 @@ pub struct Class {
 enum What {
     /// Make a file for every student of a roster, and a key for you
     ///
+    /// Every student has a case, an onset, a patient's weight and severities of one's
+    /// own, as far as the lesson varies them; lung and goals follow the weight. The
+    /// same seed deals the same files, and a student who joins later changes nobody
+    /// else's.
+    ///
     /// A student's file holds a seed, not the case: it is obscured, not secret,
     /// and whoever has the scenario can find out what a seed draws.
     Deal {
@@ -94,8 +99,10 @@ fn dealt(scenario: &Path, list: &Path, seed: u32, into: &Path) -> Result<Exit, P
     })?;
     let dealt = deal(&scenario, &ids, seed);
     for (hand, _) in &dealt {
-        let text = format!("// {BANNER}\n{}", hand.to_attempt(&scenario).to_ron());
-        write(&into.join(format!("{}-{}.dealt.ron", scenario.id, hand.pseudonym)), &text)?;
+        let name = format!("{}-{}.dealt.ron", scenario.id, hand.pseudonym);
+        let begin = format!("tidewright practise {}.ron --dealt {name}", scenario.id);
+        let log = hand.to_attempt(&scenario).to_ron();
+        write(&into.join(&name), &format!("// {BANNER}\n// Begin with: {begin}\n{log}"))?;
     }
     let keys: Vec<_> = dealt.into_iter().map(|(_, key)| key).collect();
     // Beside the folder, so that the folder can be handed out as it is.
@@ -103,13 +110,16 @@ fn dealt(scenario: &Path, list: &Path, seed: u32, into: &Path) -> Result<Exit, P
     key.push("-key.csv");
     let key = PathBuf::from(key);
     write(&key, &to_csv(&keys))?;
-    output::print(&format!(
-        "{} files dealt into {}. The key, for you alone: {}.\nA file holds a seed, not the case: \
-         obscured, not secret.\n",
+    let told = format!(
+        "{BANNER}\n\n{} files dealt into {}. A file holds a seed, not the case: obscured, not \
+         secret. The key, for you alone: {}.\n\nA student begins with `tidewright practise SCENARIO \
+         --dealt FILE` and hands in the log that it writes. Gather the logs in a folder and write \
+         `tidewright class mark SCENARIO FOLDER --csv marks.csv`.\n",
         keys.len(),
         shown(into),
         shown(&key)
-    ))?;
+    );
+    output::print(&output::wrapped(&told))?;
     Ok(Exit::Done)
 }
 
@@ -150,7 +160,15 @@ fn marked(
     }
     write(csv, &to_csv(&rows))?;
     output::complain_in_words(&format!("{BANNER}\n"));
-    let passed = rows.iter().filter(|row| row.result == "passed").count();
-    output::complain_in_words(&format!("{passed} of {} passed\n", rows.len()));
+    let count = |result: &str| rows.iter().filter(|row| row.result == result).count();
+    let mut told = format!("{} of {} passed", count("passed"), rows.len());
+    if count("not marked") > 0 {
+        told += &format!("; {} could not be marked, for the reasons told", count("not marked"));
+    }
+    if rows.iter().any(|row| !row.same_log_as.is_empty()) {
+        told += "; some logs have the same acts at the same times, which alone says nothing of how \
+                 it came about";
+    }
+    output::complain_in_words(&output::wrapped(&format!("{told}.\n")));
     Ok(Exit::Done)
 }

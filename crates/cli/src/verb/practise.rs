@@ -39,7 +39,8 @@ pub struct Practise {
     #[arg(long, value_name = "WORD", default_value = "student", conflicts_with = "dealt")]
     pseudonym: String,
 
-    /// Log of the attempt [default: SCENARIO-SEED.attempt.ron]
+    /// Log of the attempt [default: SCENARIO-SEED.attempt.ron, or with --dealt
+    /// SCENARIO-PSEUDONYM.attempt.ron]
     #[arg(long, value_name = "FILE")]
     log: Option<PathBuf>,
 
@@ -104,8 +105,9 @@ impl Practise {
         } else {
             practise::in_lines(&mut session, io::stdin().lock())?;
         }
-        let attempt = session.attempt(pseudonym);
-        let log = self.log.unwrap_or_else(|| format!("{}-{seed}.attempt.ron", scenario.id).into());
+        let attempt = session.attempt(pseudonym.clone());
+        let whose = if self.dealt.is_some() { pseudonym.to_string() } else { seed.to_string() };
+        let log = self.log.unwrap_or_else(|| format!("{}-{whose}.attempt.ron", scenario.id).into());
         let mut draft = Draft::begin(&log)?;
         draft.write_all(attempt.to_ron().as_bytes())?;
         draft.publish()?;

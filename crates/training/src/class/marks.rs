@@ -37,6 +37,8 @@ pub struct ClassRow {
     pub reasons: String,
     /// Other files with the very same acts at the same times.
     pub same_log_as: String,
+    /// The seed, to be compared with the key.
+    pub seed: Option<u32>,
 }
 
 /// Marks the attempts of a class on all cores; the rows stand in the order of the
@@ -87,6 +89,9 @@ fn mark_one(
         Ok(text) => text,
         Err(reason) => return (not_marked(file, "", reason.clone()), None),
     };
+    if text.trim().is_empty() {
+        return (not_marked(file, "", "the file is empty".to_owned()), None);
+    }
     let attempt = match parse_attempt(file, text) {
         Ok(attempt) => attempt,
         Err(rejected) => {
@@ -98,6 +103,10 @@ fn mark_one(
             return (not_marked(file, "", reason), None);
         }
     };
+    if attempt.ended_at_s == 0.0 && attempt.acts.is_empty() {
+        let reason = "the session was never begun: it is as it was dealt".to_owned();
+        return (not_marked(file, attempt.pseudonym.as_str(), reason), None);
+    }
     let row = match mark_with(scenario, &attempt, pass_percent) {
         Ok(marking) => ClassRow {
             file: file.clone(),
@@ -107,6 +116,7 @@ fn mark_one(
             points_of: Some(marking.points_of),
             reasons: reasons(&marking),
             same_log_as: String::new(),
+            seed: Some(marking.seed),
         },
         Err(error) => not_marked(file, attempt.pseudonym.as_str(), error.to_string()),
     };
@@ -141,5 +151,6 @@ fn not_marked(file: &str, pseudonym: &str, reasons: String) -> ClassRow {
         points_of: None,
         reasons,
         same_log_as: String::new(),
+        seed: None,
     }
 }
