@@ -12,7 +12,7 @@ use crate::golden::Fnv;
 
 /// The hash that every target must give. A change that alters marks, lessons or
 /// attempts on purpose alters this number too, in the same commit.
-pub const MARKED: u64 = 0xa7e0_df82_c950_da4e;
+pub const MARKED: u64 = 0x997f_fa40_9b63_e876;
 
 /// Every shipped lesson with its attempts.
 const LESSONS: &[(&str, &[&str])] = include!(concat!(env!("OUT_DIR"), "/lessons.rs"));
