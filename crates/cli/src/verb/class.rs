@@ -159,7 +159,7 @@ fn marked(
         output::complain_in_words("\n");
     }
     write(csv, &to_csv(&rows))?;
-    output::complain_in_words(&format!("{BANNER}\n"));
+    output::complain_in_words(&output::wrapped(&format!("{BANNER}\n")));
     let count = |result: &str| rows.iter().filter(|row| row.result == result).count();
     let mut told = format!("{} of {} passed", count("passed"), rows.len());
     if count("not marked") > 0 {
