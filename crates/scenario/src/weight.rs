@@ -46,8 +46,8 @@ impl Scenario {
     /// The story with the patient's weight in its place; nothing if there is none.
     ///
     /// ```
-    /// let text = tidewright_scenario::DEMO.replace("patient:", "story: \"{weight}.\", patient:");
-    /// let scenario = tidewright_scenario::parse("demo.ron", &text)?;
+    /// let mut scenario = tidewright_scenario::parse("demo.ron", tidewright_scenario::DEMO)?;
+    /// scenario.story = Some("{weight}.".to_owned());
     /// assert_eq!(scenario.story_told().as_deref(), Some("4 kg."));
     /// assert_eq!(scenario.at_weight(0.35).story_told().as_deref(), Some("350 g."));
     /// # Ok::<(), Box<dyn std::error::Error>>(())
