@@ -254,11 +254,11 @@ pub enum Problem {
         /// Time of the entry before it, s.
         before_s: f64,
     },
-    /// A timeline entry at or after the end of the run.
+    /// An entry of a timeline or of a log at or after the end.
     AfterEnd {
         /// Time of the entry, s.
         at_s: f64,
-        /// End of the run, s.
+        /// The end, s.
         duration_s: f64,
     },
     /// A fault that is put right before it comes.

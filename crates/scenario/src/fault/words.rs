@@ -272,19 +272,15 @@ impl Problem {
             ),
             Self::OutOfOrder { at_s, before_s } => words(
                 "out-of-order",
-                format!("{} s comes after {} s in the timeline", plain(*at_s), plain(*before_s)),
+                format!("{} s stands after {} s in the list", plain(*at_s), plain(*before_s)),
                 format!("{} s or later", plain(*before_s)),
                 "put the entries in the order of their times",
             ),
             Self::AfterEnd { at_s, duration_s } => words(
                 "after-end",
-                format!(
-                    "a change at {} s in a run that ends at {} s would never be seen",
-                    plain(*at_s),
-                    plain(*duration_s)
-                ),
+                format!("{} s is after the end at {} s", plain(*at_s), plain(*duration_s)),
                 format!("a time before {} s", plain(*duration_s)),
-                "let the change come earlier, or lengthen `duration_s`",
+                "let it come earlier, or let the end come later",
             ),
             Self::OverBefore { until_s, at_s } => words(
                 "over-before",
