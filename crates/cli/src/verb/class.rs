@@ -32,8 +32,9 @@ enum What {
     /// same seed deals the same files, and a student who joins later changes nobody
     /// else's.
     ///
-    /// A student's file holds a seed, not the case: it is obscured, not secret,
-    /// and whoever has the scenario can find out what a seed draws.
+    /// A student's file holds a seed, a weight and a factor, not the case: it is
+    /// obscured, not secret, and whoever has the scenario can find out what a seed
+    /// draws.
     Deal {
         /// Lesson: a scenario file with a training block
         #[arg(value_name = "SCENARIO")]
@@ -52,7 +53,8 @@ enum What {
     ///
     /// A file that cannot be marked is listed with the reason and stops nothing.
     /// Logs that are the same in every act and time are listed; that alone says
-    /// nothing about how it came about.
+    /// nothing about how it came about. The seed stands in the last column, to be
+    /// compared with the key.
     Mark {
         /// Lesson: a scenario file with a training block
         #[arg(value_name = "SCENARIO")]
