@@ -136,6 +136,13 @@ impl Piece {
         }
     }
 
+    /// The largest value of a signal over the piece: the second of [`Piece::range`],
+    /// without the search for the first.
+    #[must_use]
+    pub fn maximum(&self, machine: &Machine, signal: Signal) -> f64 {
+        self.highest(machine, signal, &self.reading(machine, signal))
+    }
+
     /// The smallest and the largest value of a signal over the piece.
     #[must_use]
     pub fn range(&self, machine: &Machine, signal: Signal) -> (f64, f64) {

@@ -99,10 +99,10 @@ impl Meter {
         let (machine, piece) = (stretch.machine, &stretch.piece);
         let shown = match &mut self.instruments {
             Some(shown) => shown.take(stretch),
-            None => piece.range(machine, Signal::SensedPressure).1,
+            None => piece.maximum(machine, Signal::SensedPressure),
         };
-        let alveolar = piece.range(machine, Signal::AlveolarPressure).1;
-        let airway = piece.range(machine, Signal::AirwayPressure).1;
+        let alveolar = piece.maximum(machine, Signal::AlveolarPressure);
+        let airway = piece.maximum(machine, Signal::AirwayPressure);
         self.shown_peak = self.shown_peak.max(shown);
         self.alveolar_peak = self.alveolar_peak.max(alveolar);
         let totals = &mut self.totals;
