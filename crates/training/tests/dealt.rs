@@ -204,3 +204,20 @@ fn law_a_class_is_marked_to_the_same_bytes_on_any_number_of_cores() {
     let each = files.len() / 4;
     assert_eq!([count("passed"), count("not passed"), count("not marked")], [each, each, 2 * each]);
 }
+
+#[test]
+fn logs_that_are_the_same_name_each_other_and_many_are_counted() {
+    let path = lessons().into_iter().find(|path| path.to_str().unwrap().contains("juno")).unwrap();
+    let scenario = lesson(&path);
+    let expert = tries(&scenario).into_iter().find(|one| one.name == "expert").unwrap().attempt;
+    let class = |count: usize| {
+        let handed = |k| Handed { file: format!("{k}.ron"), text: Ok(expert.to_ron()) };
+        let files: Vec<Handed> = (0..count).map(handed).collect();
+        mark_all(&scenario, &files, None, |_| {})
+    };
+    assert_eq!(class(1)[0].same_log_as, "");
+    assert_eq!(class(3)[1].same_log_as, "0.ron; 2.ron");
+    let many = class(30);
+    let names = "0.ron; 1.ron; 2.ron; 3.ron; 4.ron; 5.ron; 6.ron; 7.ron; and 21 more";
+    assert_eq!(many[20].same_log_as, names);
+}

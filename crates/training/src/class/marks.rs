@@ -10,6 +10,9 @@ use tidewright_scenario::{Scenario, parse_attempt};
 
 use crate::mark::{Marking, mark_with};
 
+/// How many other files with the same log are named.
+const MOST_NAMED: usize = 8;
+
 /// A file that was handed in.
 #[derive(Clone, Debug)]
 pub struct Handed {
@@ -70,8 +73,13 @@ pub fn mark_all(
     for same in logs.values().filter(|same| same.len() > 1) {
         for &index in same {
             let others = same.iter().filter(|&&other| other != index);
-            let others = others.map(|&other| files[other].file.as_str());
-            rows[index].same_log_as = others.collect::<Vec<_>>().join("; ");
+            let mut others: Vec<&str> = others.map(|&other| files[other].file.as_str()).collect();
+            let more = others.len().saturating_sub(MOST_NAMED);
+            others.truncate(MOST_NAMED);
+            rows[index].same_log_as = others.join("; ");
+            if more > 0 {
+                rows[index].same_log_as += &format!("; and {more} more");
+            }
         }
     }
     rows
