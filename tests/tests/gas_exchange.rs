@@ -156,6 +156,22 @@ fn closed_form_mass_balance_of_a_steady_state() {
     assert!((arterial / law - 1.0).abs() < 0.04, "{arterial} against {law} mmHg");
 }
 
+/// Dead space read off the capnogram of the breaths of the next 20 s, mL.
+fn capnogram_dead_space_ml(case: &mut Case) -> f64 {
+    let (mut expired, mut breath) = (Vec::new(), Vec::new());
+    case.watch(20.0, |exchange, _, sample| {
+        if sample.phase.is_inspiration() {
+            if !breath.is_empty() {
+                expired = std::mem::take(&mut breath);
+            }
+        } else if sample.passed.volume_ml < 0.0 {
+            let level = sample.passed.mixture.carbon_dioxide * exchange.dry_mmhg();
+            breath.push((-sample.passed.volume_ml, level));
+        }
+    });
+    fowler_dead_space_ml(&expired).unwrap()
+}
+
 /// Fowler's equal areas on the simulated capnogram give the volume of adapter,
 /// tube and airway back, as plug flow and as mixing.
 #[test]
@@ -166,18 +182,7 @@ fn closed_form_dead_space_from_the_capnogram() {
         case.gas = case.exchange.steady(PartialPressure::mmhg(38.0), &case.now);
         case.steps = Steps { longest_s: 0.05, most_of_airway: 0.02 };
         case.run(300.0);
-        let (mut expired, mut breath) = (Vec::new(), Vec::new());
-        case.watch(20.0, |exchange, _, sample| {
-            if sample.phase.is_inspiration() {
-                if !breath.is_empty() {
-                    expired = std::mem::take(&mut breath);
-                }
-            } else if sample.passed.volume_ml < 0.0 {
-                let level = sample.passed.mixture.carbon_dioxide * exchange.dry_mmhg();
-                breath.push((-sample.passed.volume_ml, level));
-            }
-        });
-        let found = fowler_dead_space_ml(&expired).unwrap();
+        let found = capnogram_dead_space_ml(&mut case);
         let true_ml = case.exchange.airway_ml + case.exchange.apparatus.adapter_ml;
         assert!((found / true_ml - 1.0).abs() < 0.02, "{parcels}: {found} of {true_ml} mL");
     }
@@ -319,4 +324,32 @@ fn a_shut_lung_is_a_shunt() {
     assert!(after.arterial_saturation < 0.97, "{after:?}");
     let rise = mmhg(after.arterial_carbon_dioxide) - mmhg(before.arterial_carbon_dioxide);
     assert!((0.0..30.0).contains(&rise), "{rise}");
+}
+
+/// Gas is conserved when an adapter is changed, and the dead space on the capnogram
+/// grows and shrinks by the difference.
+#[test]
+fn closed_form_another_adapter_adds_its_volume_to_dead_space() {
+    let mut case = cat();
+    case.steps = Steps { longest_s: 0.05, most_of_airway: 0.02 };
+    case.run(300.0);
+    let before = capnogram_dead_space_ml(&mut case);
+    let held = case.exchange.balance(&case.gas);
+    assert!(case.exchange.change_adapter(&mut case.gas, -1.0).is_err());
+    assert_eq!(case.exchange.balance(&case.gas), held);
+    for (adapter_ml, more_ml) in [(8.0, 6.0), (2.0, 0.0), (0.0, -2.0)] {
+        let held = case.exchange.balance(&case.gas);
+        case.exchange.change_adapter(&mut case.gas, adapter_ml).unwrap();
+        let lost = held - case.exchange.balance(&case.gas);
+        for (gas, all) in [
+            (lost.volume, held.volume),
+            (lost.carbon_dioxide, held.carbon_dioxide),
+            (lost.oxygen, held.oxygen),
+        ] {
+            assert!(gas.abs() < 1e-12 * all.abs(), "{gas} of {all}");
+        }
+        case.run(300.0);
+        let more = capnogram_dead_space_ml(&mut case) - before;
+        assert!((more - more_ml).abs() < 0.3, "{adapter_ml} mL: {more} of {more_ml} mL");
+    }
 }

@@ -199,6 +199,43 @@ impl Exchange {
         }
     }
 
+    /// Puts another adapter of `adapter_ml` (mL, 0 or more) between tube and T-piece:
+    /// the gas of the old one goes to the room, the new one comes full of room air.
+    ///
+    /// # Errors
+    /// [`ApparatusError`]: an adapter that cannot be; nothing has changed then.
+    ///
+    /// ```
+    /// use tidewright::exchange::{Apparatus, Conditions, Exchange, Fractions};
+    /// use tidewright::prelude::*;
+    /// use tidewright::species::{Animal, Species};
+    /// let rabbit = Animal::typical(Species::Rabbit, Mass::kg(2.2));
+    /// let mut exchange = Exchange::new(&rabbit, &rabbit.lung(), Apparatus::default())?;
+    /// let now = Conditions::of(&rabbit, 38.5, Fractions::OXYGEN);
+    /// let mut gas = exchange.steady(PartialPressure::mmhg(38.0), &now);
+    /// let before = exchange.balance(&gas);
+    /// exchange.change_adapter(&mut gas, 6.0)?;
+    /// assert_eq!(exchange.apparatus.adapter_ml, 6.0);
+    /// let lost = before - exchange.balance(&gas);
+    /// assert!(lost.carbon_dioxide.abs() < 1e-9 * before.carbon_dioxide.abs());
+    /// # Ok::<(), tidewright::exchange::ApparatusError>(())
+    /// ```
+    pub fn change_adapter(
+        &mut self,
+        state: &mut GasState,
+        adapter_ml: f64,
+    ) -> Result<(), ApparatusError> {
+        let apparatus = Apparatus { adapter_ml, ..self.apparatus };
+        apparatus.check()?;
+        let way = &mut state.way;
+        let air = way.outside.room_air(adapter_ml);
+        let old_ml = self.apparatus.adapter_ml;
+        let gone = way.airway.change_near_end(old_ml, air, apparatus.airway_parcels);
+        way.outside.vented += gone;
+        self.apparatus = apparatus;
+        Ok(())
+    }
+
     /// Goes on by a step in which gas moved.
     pub fn step(&self, state: &mut GasState, moved: &Moved, now: &Conditions) -> Passed {
         self.meet_blood(state, now, moved.step_s / 2.0);

@@ -3,7 +3,8 @@
 use super::{GasPlan, GasSettings};
 use crate::blood::BloodGases;
 use crate::exchange::{
-    Capnograph, Exchange, GasBreath, GasMeter, GasState, Parcel, Sample, USUAL_STEPS, follow,
+    ApparatusError, Capnograph, Exchange, GasBreath, GasMeter, GasState, Parcel, Sample,
+    USUAL_STEPS, follow,
 };
 use crate::phase::Cause;
 use crate::piece::Stretch;
@@ -143,6 +144,15 @@ impl GasRun {
     /// Lets other settings hold from now on.
     pub fn set(&mut self, settings: GasSettings) {
         self.settings = settings;
+    }
+
+    /// Puts another adapter between tube and T-piece: see
+    /// [`Exchange::change_adapter`].
+    ///
+    /// # Errors
+    /// [`ApparatusError`]: an adapter that cannot be; nothing has changed then.
+    pub fn change_adapter(&mut self, adapter_ml: f64) -> Result<(), ApparatusError> {
+        self.exchange.change_adapter(&mut self.state, adapter_ml)
     }
 
     /// Lung, blood, tissues and breathing system.

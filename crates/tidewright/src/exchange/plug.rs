@@ -36,6 +36,19 @@ impl Plug {
         Self { parcels, volume, grain: volume / f64::from(grains) }
     }
 
+    /// Puts another piece of tube in the place of one at the near end: hands back
+    /// the gas of the old piece, and lets `gas` fill the new one.
+    pub fn change_near_end(&mut self, old_ml: f64, gas: Parcel, grains: u32) -> Parcel {
+        let taken = self.pull(End::Near, old_ml);
+        self.grain = (self.volume + gas.volume) / f64::from(grains);
+        // Not mixed with what stands behind it: nothing has moved yet.
+        if gas.volume > 0.0 {
+            self.parcels.push_front(gas);
+            self.volume += gas.volume;
+        }
+        taken
+    }
+
     /// All the gas in it.
     pub fn contents(&self) -> Parcel {
         self.parcels.iter().fold(Parcel::default(), |mut sum, &parcel| {
