@@ -68,7 +68,7 @@ fn figure(session: &Session, debrief: &Debrief) -> Result<String, Problem> {
     let wrong = |error: String| Problem::usage(error, "check the scenario");
     let simulation = Simulation::new(&session.protocol()).map_err(|e| wrong(e.to_string()))?;
     let mut stretches = Vec::new();
-    for stretch in simulation.steps() {
+    for stretch in session.stretches(&simulation) {
         let stretch = stretch.map_err(|e| wrong(e.to_string()))?;
         if stretch.piece.end_s() >= from_s && stretch.piece.start_s <= to_s {
             stretches.push(stretch);

@@ -157,6 +157,12 @@ pub fn ending(session: &Session) -> &'static str {
         Some(End::HandedOverForApnoea) => {
             "There was no breath for too long: the surgeon has taken over. The patient lives."
         }
+        Some(End::HandedOverForSaturation) => {
+            "The blood had too little oxygen for too long: the surgeon has taken over. The patient lives."
+        }
+        Some(End::HandedOverForCirculation) => {
+            "The heart did not pump for too long: the surgeon has taken over. The patient lives."
+        }
         None => "You ended the session.",
     }
 }

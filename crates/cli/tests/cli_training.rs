@@ -91,6 +91,27 @@ fn every_way_to_say_goodbye_ends_a_session_and_help_tells_how_time_passes() {
 }
 
 #[test]
+fn a_lesson_with_gas_tells_its_numbers_in_words_and_marks_again_to_the_same() {
+    let desk = Desk::new();
+    let rowan = lesson("rowan-treat-the-cause");
+    let lines =
+        "wait 180\ncheck depth\nvaporizer\nanswer cause 1\nfill vaporiser\nwait 61.5\n\nend\n";
+    let asked = [&rowan, "--seed", "2", "--log", "a.ron", "--page", "a.html"];
+    let outcome = practised(&desk, &asked, lines);
+    assert_eq!((outcome.code, outcome.stderr.as_str()), (0, ""));
+    let said = words(&outcome.stdout);
+    for part in ["EtCO2 37 mmHg, inspired CO2 0 mmHg, SpO2 100 %, own breaths", "glass is empty."] {
+        assert!(said.contains(part), "{part}: {said}");
+    }
+    let marked = desk.tidewright(&["mark", &rowan, "a.ron"]);
+    assert!(outcome.stdout.contains(marked.stdout.trim_end()), "{}", marked.stdout);
+    let page = String::from_utf8(desk.get("a.html")).unwrap();
+    assert!(page.contains("<th>Highest EtCO2</th>") && page.contains("<svg"));
+    let again = desk.tidewright(&["replay", &rowan, "a.ron"]);
+    assert!(again.stdout.contains("gases: EtCO2 "), "{}", again.stdout);
+}
+
+#[test]
 fn attempts_are_marked_together_and_one_bad_file_stops_nothing() {
     let desk = Desk::new();
     let juno = lesson(JUNO);

@@ -21,9 +21,9 @@ pub use circuit::{
     Circuit, Leak, LeakLaw, Limb, PatientPort, Relief, Sensor, SensorCut, SensorPlace, Valve,
 };
 pub use criterion::{
-    Acts, Count, Criterion, Floor, InTime, Measure, Often, PressureCeiling, PressureIntegral,
-    Sequence, ShareFloor, Strand, TimeCeiling, VolumeCeiling, VolumeRange, VolumeSum, Which,
-    Within,
+    Acts, Count, Criterion, EndTidalRange, EndTidalShare, EndTidalTime, Floor, InTime, Measure,
+    Often, PartialPressureCeiling, PressureCeiling, PressureIntegral, SaturationTime, Sequence,
+    ShareFloor, Strand, TimeCeiling, VolumeCeiling, VolumeRange, VolumeSum, Which, Within,
 };
 pub use dealt::{Dealt, Varies};
 pub use fault::{FaultKind, Onset, Ramp, Severity, TimedFault};
@@ -31,7 +31,7 @@ pub use gas::{
     Capnograph, CardiacOutput, Cylinder, Drive, FreshGasInlet, FreshGasOxygen, Gas, Limits,
     OpenBag, Reservoir, Temperature, Vaporiser,
 };
-pub use hidden::{Case, Stage};
+pub use hidden::{Adapter, Case, Hidden, HiddenChange, SamplingLine, Stage};
 pub use id::Id;
 pub use instruments::{Gauge, GaugePlace, Instruments, Spirometer, SpirometerPlace};
 pub use line::Line;
@@ -45,6 +45,7 @@ pub use timeline::{
     Change, CyclingPressure, EndExpiratoryPressure, ExpiratoryTime, FreshGasFlow,
     InspiratoryTimeLimit, TimelineEntry, ValveDelay, ValveResistance, WaterInLimb,
 };
+pub(crate) use training::DEBRIEF_VALUES_OF_GAS;
 pub use training::{
     Competence, DEBRIEF_VALUES, Debriefing, Guidance, Monitor, Objective, Prediction, Quantity,
     Question, STORY_VALUES, Training,

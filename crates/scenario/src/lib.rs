@@ -46,6 +46,7 @@ mod write;
 pub use fault::{Fault, Rejected};
 pub use format::{Attempt, Scenario};
 pub use parse::{LARGEST_FILE, is_attempt, parse, parse_as, parse_attempt, parse_bytes, text_of};
+pub use protocol::GasNumbers;
 pub use reference::reference;
 pub use text::{Dialect, Span};
 

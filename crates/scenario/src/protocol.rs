@@ -9,6 +9,8 @@ use tidewright::quantity::Seconds;
 use tidewright::run::{self, Protocol};
 use tidewright::setup::Setup;
 
+pub use gas::GasNumbers;
+
 use crate::format::{Change, Circuit, Gas, Patient, Scenario, Ventilator};
 
 impl Scenario {

@@ -8,7 +8,7 @@ use tidewright_scenario::format::{
 use tidewright_scenario::parse_attempt;
 
 /// How each act is typed: name, word, what follows, what it does.
-pub const WORDS: [(ActName, &str, &str, &str); 26] = [
+pub const WORDS: [(ActName, &str, &str, &str); 36] = [
     (ActName::FreshGasFlow, "flow", "L/min", "set the fresh gas flow"),
     (ActName::CyclingPressure, "pressure", "cmH2O", "set the cycling pressure"),
     (ActName::InspiratoryTimeLimit, "limit", "s", "set the inspiratory time limit"),
@@ -31,6 +31,16 @@ pub const WORDS: [(ActName, &str, &str, &str); 26] = [
     (ActName::Reconnect, "reconnect", "", "put the patient back on"),
     (ActName::HandVentilate, "bag", "", "ventilate by hand"),
     (ActName::SwapCylinder, "cylinder", "", "change to the full cylinder"),
+    (ActName::CheckPulse, "pulse", "", "feel the pulse, look at the gums"),
+    (ActName::CheckTemperature, "temperature", "", "take the core temperature"),
+    (ActName::CheckDepth, "depth", "", "judge the depth of anaesthesia"),
+    (ActName::CheckVaporiser, "vaporiser", "", "read the vaporiser: dial and level"),
+    (ActName::FillVaporiser, "fill", "", "fill the vaporiser"),
+    (ActName::Deepen, "deepen", "", "make anaesthesia a step deeper"),
+    (ActName::Lighten, "lighten", "", "make anaesthesia a step lighter"),
+    (ActName::Warm, "warm", "", "warm the patient by a degree"),
+    (ActName::Cool, "cool", "", "cool the patient by a degree"),
+    (ActName::ChangeAdapter, "adapter", "", "put on the small adapter"),
     (ActName::CallSurgeon, "call", "", "call the veterinary surgeon"),
     (ActName::Record, "record", "TEXT", "write into the record"),
     (ActName::Answer, "answer", "QUESTION NUMBER", "answer a question"),
@@ -39,7 +49,7 @@ pub const WORDS: [(ActName, &str, &str, &str); 26] = [
 
 /// What else people type for a word of [`WORDS`], in small letters: the trade's
 /// own words and whole phrases.
-pub const ALSO: [(&str, &str); 44] = [
+pub const ALSO: [(&str, &str); 67] = [
     ("fresh gas flow", "flow"),
     ("fresh gas", "flow"),
     ("fgf", "flow"),
@@ -82,6 +92,29 @@ pub const ALSO: [(&str, &str); 44] = [
     ("surgeon", "call"),
     ("call vet", "call"),
     ("vet", "call"),
+    ("check pulse", "pulse"),
+    ("palpate", "pulse"),
+    ("gums", "pulse"),
+    ("check temperature", "temperature"),
+    ("temp", "temperature"),
+    ("thermometer", "temperature"),
+    ("check depth", "depth"),
+    ("reflexes", "depth"),
+    ("jaw tone", "depth"),
+    ("eye position", "depth"),
+    ("check vaporiser", "vaporiser"),
+    ("check vaporizer", "vaporiser"),
+    ("vaporizer", "vaporiser"),
+    ("dial", "vaporiser"),
+    ("fill vaporiser", "fill"),
+    ("fill vaporizer", "fill"),
+    ("deeper", "deepen"),
+    ("lighter", "lighten"),
+    ("blanket", "warm"),
+    ("warm patient", "warm"),
+    ("cool patient", "cool"),
+    ("change adapter", "adapter"),
+    ("mucous membranes", "pulse"),
     ("write", "record"),
     ("note", "record"),
 ];
@@ -182,6 +215,16 @@ pub fn parse(line: &str) -> Result<Act, NotUnderstood> {
         ActName::Reconnect => Act::Reconnect,
         ActName::HandVentilate => Act::HandVentilate,
         ActName::SwapCylinder => Act::SwapCylinder,
+        ActName::CheckPulse => Act::CheckPulse,
+        ActName::CheckTemperature => Act::CheckTemperature,
+        ActName::CheckDepth => Act::CheckDepth,
+        ActName::CheckVaporiser => Act::CheckVaporiser,
+        ActName::FillVaporiser => Act::FillVaporiser,
+        ActName::Deepen => Act::Deepen,
+        ActName::Lighten => Act::Lighten,
+        ActName::Warm => Act::Warm,
+        ActName::Cool => Act::Cool,
+        ActName::ChangeAdapter => Act::ChangeAdapter,
         ActName::CallSurgeon => Act::CallSurgeon,
     };
     in_range(act)

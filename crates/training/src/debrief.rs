@@ -1,6 +1,8 @@
 //! The debrief in four parts: what happened, what could be seen and when, why,
 //! and what next; with what might have been.
 
+mod filled;
+
 use std::fmt::Write as _;
 use std::sync::Arc;
 
@@ -8,7 +10,9 @@ use serde::Serialize;
 use tidewright::fault::Fault;
 use tidewright_scenario::Scenario;
 use tidewright_scenario::format::{Act, ActName, Attempt, CuffPressure};
-use tidewright_scenario::report::{BANNER, MODEL_LIMITS};
+use tidewright_scenario::report::{BANNER, MODEL_LIMITS, MODEL_LIMITS_WITH_GAS};
+
+use filled::filled;
 
 use crate::draw::Drawn;
 use crate::mark::{Marking, marking};
@@ -67,6 +71,10 @@ pub struct Course {
     pub longest_apnoea_s: f64,
     /// Expired tidal volume of the last breath, mL/kg.
     pub last_tidal_volume_ml_kg: Option<f64>,
+    /// Highest end-tidal carbon dioxide, mmHg; null without gas.
+    pub highest_end_tidal_co2_mmhg: Option<f64>,
+    /// Lowest saturation, %; null without gas.
+    pub lowest_spo2_percent: Option<f64>,
 }
 
 /// Marks an attempt and explains it.
@@ -100,7 +108,7 @@ pub fn debrief(
         why: fill(&training.debrief.why),
         counterfactuals: counterfactuals(scenario, attempt, &session, drawn, sign.map(|s| s.at_s))?,
         next: fill(&training.debrief.next),
-        limits: MODEL_LIMITS,
+        limits: if scenario.gas.is_some() { MODEL_LIMITS_WITH_GAS } else { MODEL_LIMITS },
         marking,
     })
 }
@@ -110,6 +118,10 @@ fn happened(session: &Session, marking: &Marking) -> Vec<Entry> {
     let mut entries = Vec::new();
     if let (Some(at_s), Some(case)) = (marking.onset_s, &marking.case) {
         entries.push(entry(at_s, "onset", case.clone()));
+        // What comes later in the case.
+        let changes = session.gas().map(|gas| &gas.changes[..]).unwrap_or_default();
+        let later = changes.iter().filter(|one| one.at_s > at_s && one.at_s <= session.now_s());
+        entries.extend(later.map(|change| entry(change.at_s, "onset", change.in_words())));
     }
     if let (Some(at_s), Some(sign)) = (marking.sign_s, &marking.sign) {
         entries.push(entry(at_s, "sign", sign.clone()));
@@ -180,6 +192,7 @@ fn counterfactuals(
     let offers = &session.training().offers;
     let mended = drawn.first().filter(|_| !drawn.is_on_purpose());
     let act = mended.and_then(|fault| right_act(fault, offers));
+    let act = act.or_else(|| right_act_for_change(session, offers));
     if let (Some(sign_s), Some(act)) = (sign_s, act) {
         let act_s = sign_s + ACT_AFTER_S;
         let mut righted = replay_as(scenario, attempt, Some(drawn.clone()), before)?;
@@ -195,6 +208,16 @@ fn counterfactuals(
     Ok(courses)
 }
 
+/// Highest end-tidal carbon dioxide so far, mmHg.
+fn highest_end_tidal(session: &Session) -> Option<f64> {
+    session.gas().and_then(|gas| gas.totals().highest_end_tidal_mmhg)
+}
+
+/// Lowest saturation so far, %.
+fn lowest_spo2(session: &Session) -> Option<f64> {
+    session.gas().and_then(|gas| gas.totals().lowest_saturation).map(|share| 100.0 * share)
+}
+
 fn course(name: &str, session: &Session) -> Course {
     let weight_kg = session.scenario().patient.weight_kg;
     let volume = |row: &Row| row.breath.expired_tidal_volume.as_ml() / weight_kg;
@@ -203,7 +226,26 @@ fn course(name: &str, session: &Session) -> Course {
         highest_alveolar_pressure_cmh2o: session.totals().highest_alveolar_cmh2o,
         longest_apnoea_s: session.longest_apnoea_s(),
         last_tidal_volume_ml_kg: session.rows().last().map(volume),
+        highest_end_tidal_co2_mmhg: highest_end_tidal(session),
+        lowest_spo2_percent: lowest_spo2(session),
     }
+}
+
+/// The first act on offer that puts the first hidden change of patient or gas right.
+fn right_act_for_change(session: &Session, offers: &[ActName]) -> Option<Act> {
+    let acts = [
+        Act::ChangeAdapter,
+        Act::FillVaporiser,
+        Act::ReseatJoint,
+        Act::SwapCylinder,
+        Act::Warm,
+        Act::Cool,
+        Act::CallSurgeon,
+    ];
+    let gas = session.gas()?;
+    let first = gas.changes.first()?;
+    let mends = |act: &Act| first.mends(gas.away_from(first), act) != Mends::No;
+    acts.into_iter().find(|act| offers.contains(&act.name()) && mends(act))
 }
 
 /// The first act on offer that puts a fault right.
@@ -224,61 +266,26 @@ pub fn right_act(fault: Fault, offers: &[ActName]) -> Option<Act> {
     acts.into_iter().find(open)
 }
 
-/// A text with the values of this run in the place of `{names}`.
-fn filled(text: &str, session: &Session, marking: &Marking, pair: Option<&(Row, Row)>) -> String {
-    let scenario = session.scenario();
-    let weight_kg = scenario.patient.weight_kg;
-    let protocol = scenario.protocol_without_faults();
-    let lung = &protocol.start.lung;
-    let set = &session.machine().setup().ventilator;
-    let last = session.rows().last();
-    let or_dash = |value: Option<f64>| value.map_or_else(|| "–".to_owned(), said);
-    let after = pair.map(|(faulty, _)| faulty).or(last);
-    let before = pair.map(|(_, healthy)| healthy).or(session.rows().first());
-    let value = |name: &str| -> String {
-        let row = if name.contains("_before_") { before } else { after };
-        let breath = row.map(|row| row.breath);
-        match name {
-            "patient" => scenario.patient.name.clone().unwrap_or_else(|| "the patient".to_owned()),
-            "weight_kg" => said(weight_kg),
-            "case" => marking.case.clone().unwrap_or_else(|| "no fault".to_owned()),
-            "onset_s" => or_dash(marking.onset_s),
-            "sign" => marking.sign.clone().unwrap_or_else(|| "no sign".to_owned()),
-            "sign_s" => or_dash(marking.sign_s),
-            "acted_s" => or_dash(marking.acted_s),
-            "compliance_ml_cmh2o" => said(lung.total_compliance().as_ml_per_cmh2o()),
-            "resistance_cmh2o_s_l" => {
-                or_dash(lung.compartments.first().map(|part| part.resistance.as_cmh2o_s_per_l()))
-            }
-            "fresh_gas_flow_l_min" => said(set.fresh_gas_flow.as_l_per_min()),
-            "cycling_pressure_cmh2o" => said(set.cycling_pressure.as_cmh2o()),
-            "limited_volume_ml_kg" => {
-                said((set.fresh_gas_flow * set.inspiratory_time_limit).as_ml() / weight_kg)
-            }
-            name if name.starts_with("inspiratory_time") => {
-                or_dash(breath.map(|breath| breath.inspiratory_time.as_s()))
-            }
-            name if name.starts_with("tidal_volume") => {
-                or_dash(breath.map(|breath| breath.expired_tidal_volume.as_ml() / weight_kg))
-            }
-            name if name.starts_with("peak") => {
-                or_dash(breath.map(|breath| breath.peak_pressure.as_cmh2o()))
-            }
-            _ => or_dash(breath.map(|breath| breath.baseline_pressure.as_cmh2o())),
+impl Course {
+    /// The course in words.
+    #[must_use]
+    pub fn in_words(&self) -> String {
+        let mut text = format!(
+            "{}: highest alveolar pressure {} cmH2O, longest time without a breath {} s, \
+             last breath {} mL/kg",
+            self.name,
+            said(self.highest_alveolar_pressure_cmh2o),
+            said(self.longest_apnoea_s),
+            self.last_tidal_volume_ml_kg.map_or_else(|| "–".to_owned(), said)
+        );
+        if let Some(end_tidal) = self.highest_end_tidal_co2_mmhg {
+            text += &format!(", highest EtCO2 {end_tidal:.0} mmHg");
         }
-    };
-    let mut parts = text.split('{');
-    let mut filled = parts.next().unwrap_or_default().to_owned();
-    for part in parts {
-        match part.split_once('}') {
-            Some((name, rest)) => {
-                filled.push_str(&value(name));
-                filled.push_str(rest);
-            }
-            None => filled.push_str(part),
+        if let Some(spo2) = self.lowest_spo2_percent {
+            text += &format!(", lowest SpO2 {spo2:.0} %");
         }
+        text
     }
-    filled
 }
 
 impl Debrief {
@@ -324,15 +331,7 @@ impl Debrief {
         let _ = writeln!(page, "\n2 WHAT COULD BE SEEN AND WHEN\n  {}", self.visible);
         let _ = writeln!(page, "\n3 WHY\n  {}", self.why);
         for course in &self.counterfactuals {
-            let _ = writeln!(
-                page,
-                "  - {}: highest alveolar pressure {} cmH2O, longest time without a breath {} s, \
-                 last breath {} mL/kg",
-                course.name,
-                said(course.highest_alveolar_pressure_cmh2o),
-                said(course.longest_apnoea_s),
-                course.last_tidal_volume_ml_kg.map_or_else(|| "–".to_owned(), said)
-            );
+            let _ = writeln!(page, "  - {}", course.in_words());
         }
         let _ = writeln!(page, "\n4 NEXT\n  {}\n\n{}", self.next, self.limits);
         page

@@ -6,6 +6,8 @@ use tidewright::quantity::Seconds;
 use tidewright::random::generator;
 use tidewright_scenario::format::{self, Case, Training};
 
+use crate::care::Change;
+
 /// What goes wrong in one session, and when.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Drawn {
@@ -43,6 +45,11 @@ impl Drawn {
             .to_core()
         };
         course.iter().zip(ends).map(stage).collect()
+    }
+
+    /// What of patient and gas changes by itself.
+    pub(crate) fn changes(&self) -> Vec<Change> {
+        self.case.changes.iter().map(|change| Change::of(change, self.onset_s)).collect()
     }
 
     /// The fault that the case begins with.

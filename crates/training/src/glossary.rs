@@ -19,7 +19,7 @@ pub struct Term {
 }
 
 /// Every term.
-pub const TERMS: [Term; 13] = [
+pub const TERMS: [Term; 18] = [
     Term {
         name: "cycling pressure",
         also: &["trigger pressure", "pressure termination"],
@@ -97,6 +97,36 @@ pub const TERMS: [Term; 13] = [
         also: &["seal pressure"],
         meaning: "Gas past the cuff once the pressure is above what the cuff holds: a flat top, and a port test that passes.",
         relation: "no leak below the seal pressure",
+    },
+    Term {
+        name: "end-tidal carbon dioxide",
+        also: &["EtCO2", "end-tidal CO2"],
+        meaning: "The highest carbon dioxide of a breath's expired gas. It falls when less is made, less blood brings it, more is breathed out, or the monitor draws something else.",
+        relation: "alveolar carbon dioxide = 0.863 × carbon dioxide made / alveolar ventilation",
+    },
+    Term {
+        name: "dead space",
+        also: &["apparatus dead space"],
+        meaning: "The part of each breath that meets no blood: adapter, tube, airways. It is the same for every breath, so small and fast breaths lose most.",
+        relation: "alveolar ventilation = (tidal volume − dead space) × rate",
+    },
+    Term {
+        name: "rebreathing",
+        also: &["inspired carbon dioxide"],
+        meaning: "Breathing in what was breathed out: from a large adapter, or from the limb when the fresh gas flow is low.",
+        relation: "",
+    },
+    Term {
+        name: "depth of anaesthesia",
+        also: &["depth"],
+        meaning: "Here a number from 0, awake, to 1, too deep to breathe: depth raises the carbon dioxide at which a patient breathes by itself, and makes it answer less.",
+        relation: "own minute volume = slope × (arterial carbon dioxide − threshold)",
+    },
+    Term {
+        name: "weaning",
+        also: &["wean"],
+        meaning: "Letting a patient take its breathing back: lighter, fewer ventilator breaths so that carbon dioxide rises a little, then alone, and watched.",
+        relation: "",
     },
 ];
 

@@ -62,22 +62,33 @@ pub fn page(debrief: &Debrief, figure_svg: &str) -> String {
         let (at_s, kind, text) = (entry.at_s, entry.kind, escaped(&entry.text));
         let _ = write!(page, "<tr><td>{at_s:.1} s</td><td>{kind}</td><td>{text}</td></tr>");
     }
+    let with_gas = debrief.counterfactuals.iter().any(|one| one.lowest_spo2_percent.is_some());
     let _ = write!(
         page,
         "</table><h2>2 What could be seen, and when</h2><p>{}</p><h2>3 Why</h2><p>{}</p><table><tr>\
          <th>What might have been</th><th>Highest alveolar pressure</th><th>Longest time without a \
-         breath</th><th>Last breath</th></tr>",
+         breath</th><th>Last breath</th>{}</tr>",
         escaped(&debrief.visible),
-        escaped(&debrief.why)
+        escaped(&debrief.why),
+        if with_gas { "<th>Highest EtCO2</th><th>Lowest SpO2</th>" } else { "" }
     );
     for course in &debrief.counterfactuals {
         let _ = write!(
             page,
-            "<tr><td>{}</td><td>{} cmH2O</td><td>{} s</td><td>{} mL/kg</td></tr>",
+            "<tr><td>{}</td><td>{} cmH2O</td><td>{} s</td><td>{} mL/kg</td>{}</tr>",
             escaped(&course.name),
             said(course.highest_alveolar_pressure_cmh2o),
             said(course.longest_apnoea_s),
-            course.last_tidal_volume_ml_kg.map_or_else(|| "–".to_owned(), said)
+            course.last_tidal_volume_ml_kg.map_or_else(|| "–".to_owned(), said),
+            if with_gas {
+                format!(
+                    "<td>{} mmHg</td><td>{} %</td>",
+                    whole(course.highest_end_tidal_co2_mmhg),
+                    whole(course.lowest_spo2_percent)
+                )
+            } else {
+                String::new()
+            }
         );
     }
     let _ = write!(
@@ -87,6 +98,10 @@ pub fn page(debrief: &Debrief, figure_svg: &str) -> String {
         escaped(debrief.limits)
     );
     page
+}
+
+fn whole(value: Option<f64>) -> String {
+    value.map_or_else(|| "–".to_owned(), |value| format!("{value:.0}"))
 }
 
 fn escaped(text: &str) -> String {

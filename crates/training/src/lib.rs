@@ -23,6 +23,7 @@
 //!
 //! The crate opens no file, reads no clock and prints nothing.
 
+mod care;
 pub mod class;
 pub mod command;
 pub mod coverage;
@@ -44,14 +45,15 @@ mod varied;
 pub mod view;
 mod world;
 
+pub use care::{Care, Kind};
 pub use draw::{Drawn, draw};
 pub use html::page;
 pub use mark::{Judged, Marking, mark, mark_with};
 pub use meter::{Row, Totals};
 pub use replay::{ReplayError, replay};
 pub use session::{
-    End, HAND_OVER_APNOEA_S, HAND_OVER_CMH2O, NotOpen, SMALLEST_BREATH_ML_KG, SURGEON_TAKES_S,
-    Seen, Session, SessionError,
+    End, HAND_OVER_APNOEA_S, HAND_OVER_ARREST_S, HAND_OVER_CMH2O, HAND_OVER_SATURATION, NotOpen,
+    OwnEffort, Passing, SMALLEST_BREATH_ML_KG, SURGEON_TAKES_S, Seen, Session, SessionError,
 };
 pub use sign::Sign;
 pub use typed::parse_in;

@@ -151,6 +151,8 @@ pub(crate) fn marking(
             Some(End::Time) => "the time was over",
             Some(End::HandedOverForPressure) => "handed to the surgeon: pressure in the lung",
             Some(End::HandedOverForApnoea) => "handed to the surgeon: no breath for too long",
+            Some(End::HandedOverForSaturation) => "handed to the surgeon: too little oxygen",
+            Some(End::HandedOverForCirculation) => "handed to the surgeon: no circulation",
             None => "the student ended it",
         },
         criteria,

@@ -1,14 +1,18 @@
 //! What is measured in an attempt: the open list of measures, each a function of
 //! the replayed session.
 
+mod gas;
+
 use tidewright::breath::EndedBy;
 use tidewright_scenario::format::{
-    Act, ActName, Arrow, Measure, Prediction, Quantity, TimedAct, Training,
+    Act, ActName, Arrow, Measure, Prediction, Quantity, Question, TimedAct, Training,
 };
 
 use crate::meter::Row;
 use crate::session::Session;
 use crate::text::said;
+
+pub(crate) use gas::{own_tidal_volume_ml_kg, saturation_limits};
 
 /// How a criterion was met or not.
 #[derive(Clone, Debug, PartialEq)]
@@ -73,11 +77,7 @@ pub(crate) fn judge(measure: &Measure, session: &Session, clues: &Clues) -> Verd
         Measure::FinalTidalVolume(range) => {
             let mean =
                 mean_of_last(rows, |row| row.breath.expired_tidal_volume.as_ml() / weight_kg);
-            let met =
-                mean.is_some_and(|v| (range.at_least_ml_kg..=range.at_most_ml_kg).contains(&v));
-            let wanted =
-                format!("{} to {} mL/kg", said(range.at_least_ml_kg), said(range.at_most_ml_kg));
-            Verdict { met, found: shown(mean, "mL/kg"), wanted }
+            within(mean, range.at_least_ml_kg, range.at_most_ml_kg, "mL/kg")
         }
         Measure::FinalBaseline(most) => {
             let last = rows.last().map(|row| row.breath.baseline_pressure.as_cmh2o());
@@ -125,7 +125,7 @@ pub(crate) fn judge(measure: &Measure, session: &Session, clues: &Clues) -> Verd
             at_most(since, acts.within_s, "s after the first sign")
         }
         Measure::Mended(time) => {
-            let mended = session.world().mended_at_s.map(|at_s| at_s - onset_s);
+            let mended = session.all_mended_at_s().map(|at_s| at_s - onset_s);
             at_most(mended, time.within_s, "s after the onset")
         }
         Measure::MadeSafe(time) => {
@@ -182,7 +182,7 @@ pub(crate) fn judge(measure: &Measure, session: &Session, clues: &Clues) -> Verd
                 let answer = index.and_then(|index| answers.get(index));
                 answer.map(ToString::to_string).unwrap_or_default()
             };
-            let right = question.map(|q| q.right);
+            let right = question.map(|q| right_choice(session, q));
             Verdict {
                 met: given.is_some() && given == right,
                 found: given.map_or_else(|| "no answer".to_owned(), answer),
@@ -202,7 +202,36 @@ pub(crate) fn judge(measure: &Measure, session: &Session, clues: &Clues) -> Verd
                 times.fold((0.0, 0.0_f64), |(last, gap), at_s| (at_s, gap.max(at_s - last))).1;
             at_most(Some(gap), most.at_most_s, "s")
         }
+        Measure::EndTidalOutside(time) => gas::end_tidal_outside(session, time),
+        Measure::EndTidalWithin(share) => gas::end_tidal_within(session, share),
+        Measure::HighestEndTidal(most) => {
+            let highest = session.gas().and_then(|gas| gas.totals().highest_end_tidal_mmhg);
+            at_most(highest, most.at_most_mmhg, "mmHg")
+        }
+        Measure::FinalEndTidal(range) => {
+            let mean = gas::mean_of_last(session, |breath| breath.end_tidal_carbon_dioxide);
+            within(mean, range.at_least_mmhg, range.at_most_mmhg, "mmHg")
+        }
+        Measure::FinalInspiredCarbonDioxide(most) => {
+            let mean = gas::mean_of_last(session, |breath| breath.mean_inspired_carbon_dioxide);
+            at_most(mean, most.at_most_mmhg, "mmHg")
+        }
+        Measure::SaturationBelow(below) => {
+            let sum_s = session.gas().and_then(|gas| gas.saturation_below_s(below.limit_percent));
+            at_most(sum_s.map(|sum_s| sum_s / 60.0), below.at_most_min, "min")
+        }
+        Measure::FinalOwnTidalVolume(range) => {
+            let mean = own_tidal_volume_ml_kg(session);
+            within(mean, range.at_least_ml_kg, range.at_most_ml_kg, "mL/kg")
+        }
     }
+}
+
+/// The right answer in the case that was drawn.
+fn right_choice(session: &Session, question: &Question) -> u32 {
+    let answers = session.drawn().map(|drawn| &drawn.case.answers[..]).unwrap_or_default();
+    let here = answers.iter().find(|answer| answer.question == question.id);
+    here.map_or(question.right, |answer| answer.choice)
 }
 
 /// When the patient first was safe after the onset: fault mended, off the
@@ -213,7 +242,7 @@ pub(crate) fn made_safe_s(session: &Session, onset_s: f64) -> Option<f64> {
             && timed.at_s >= onset_s
     };
     let off = session.acts().iter().find(off).map(|timed| timed.at_s);
-    let mended = session.world().mended_at_s;
+    let mended = session.all_mended_at_s();
     [off, mended].into_iter().flatten().reduce(f64::min)
 }
 
@@ -228,11 +257,16 @@ pub(crate) fn went(session: &Session, asked: &Prediction) -> Option<Arrow> {
             Quantity::TidalVolume => breath.expired_tidal_volume.as_ml(),
             Quantity::PeakPressure => breath.peak_pressure.as_cmh2o(),
             Quantity::BaselinePressure => breath.baseline_pressure.as_cmh2o(),
+            Quantity::EndTidalCarbonDioxide => row.gas?.end_tidal_carbon_dioxide.as_mmhg(),
+            Quantity::InspiredCarbonDioxide => row.gas?.mean_inspired_carbon_dioxide.as_mmhg(),
         })
     };
     let (before, after) = (at(asked.from_s)?, at(asked.to_s)?);
     let least = match asked.of {
         Quantity::PeakPressure | Quantity::BaselinePressure => (0.1 * before.abs()).max(0.5),
+        Quantity::EndTidalCarbonDioxide | Quantity::InspiredCarbonDioxide => {
+            (0.1 * before.abs()).max(1.0)
+        }
         _ => 0.1 * before.abs(),
     };
     Some(match after - before {
@@ -310,6 +344,12 @@ fn mean_of_last(rows: &[Row], value: impl Fn(&Row) -> f64) -> Option<f64> {
 fn at_most(value: Option<f64>, most: f64, unit: &str) -> Verdict {
     let met = value.is_some_and(|value| value <= most);
     Verdict { met, found: shown(value, unit), wanted: format!("at most {} {unit}", said(most)) }
+}
+
+fn within(value: Option<f64>, low: f64, high: f64, unit: &str) -> Verdict {
+    let met = value.is_some_and(|value| (low..=high).contains(&value));
+    let wanted = format!("{} to {} {unit}", said(low), said(high));
+    Verdict { met, found: shown(value, unit), wanted }
 }
 
 fn at_least(value: Option<f64>, least: f64, unit: &str) -> Verdict {

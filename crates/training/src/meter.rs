@@ -2,6 +2,7 @@
 //! integrals that marking asks for.
 
 use tidewright::breath::{Breath, BreathMeter};
+use tidewright::exchange::GasBreath;
 use tidewright::instrument::{InstrumentError, Instruments, Reading, Recorder};
 use tidewright::machine::Signal;
 use tidewright::run::Stretch;
@@ -25,6 +26,8 @@ pub struct Row {
     pub alveolar_peak_cmh2o: f64,
     /// Flow at its end, mL/s; below 0 where gas still flows out.
     pub end_flow_ml_s: f64,
+    /// The last breath as a carbon dioxide monitor knows it; `None` without gas.
+    pub gas: Option<GasBreath>,
 }
 
 /// Extremes and integrals of a session so far.
@@ -123,6 +126,7 @@ impl Meter {
             shown_expired_ml: breath.expired_tidal_volume.as_ml(),
             alveolar_peak_cmh2o: self.alveolar_peak,
             end_flow_ml_s: piece.last(machine, Signal::AirwayFlow),
+            gas: None,
         };
         if let Some(shown) = &mut self.instruments
             && let Some(last) = shown.latest

@@ -1,5 +1,7 @@
 //! What a look, a hand or a gauge tells: read off the machine, in plain words.
 
+mod patient;
+
 use tidewright::fault::Fault;
 use tidewright::machine::{Machine, Signal};
 use tidewright::quantity::{Flow, Pressure, Seconds};
@@ -47,8 +49,11 @@ pub(crate) fn seen(session: &Session, act: &Act) -> Option<String> {
                 }
                 _ => set.fresh_gas_flow,
             };
+            let oxygen = session.gas_numbers().map_or_else(String::new, |now| {
+                format!(" The oxygen monitor shows {} %.", said(now.oxygen_percent))
+            });
             format!(
-                "The flowmeter is set to {} L/min; its float stands at {} L/min.",
+                "The flowmeter is set to {} L/min; its float stands at {} L/min.{oxygen}",
                 said(set.fresh_gas_flow.as_l_per_min()),
                 said(comes.as_l_per_min())
             )
@@ -65,7 +70,7 @@ pub(crate) fn seen(session: &Session, act: &Act) -> Option<String> {
             "The patient is off the ventilator, the tube open to the room.".to_owned()
         }
         Act::Reconnect => "The patient is on the ventilator.".to_owned(),
-        _ => return None,
+        _ => return patient::seen(session, act),
     })
 }
 
@@ -86,6 +91,7 @@ pub(crate) fn when_done(session: &Session) -> Option<String> {
             }
             _ => "The catheter passed freely and brought up nothing.".to_owned(),
         }),
+        Act::ChangeAdapter => Some("The small adapter is on, and the patient with it.".to_owned()),
         _ => None,
     }
 }
@@ -97,7 +103,9 @@ fn look(session: &Session, setup: &Setup, row: Option<&Row>, weight_kg: f64) -> 
         PatientPort::Connected => "Tube and circuit are joined.",
     };
     let Some(row) = row else { return tube.to_owned() };
-    let per_kg = row.breath.inspired_tidal_volume.as_ml() / weight_kg;
+    let own = session.gas_breaths().last().filter(|breath| breath.own);
+    let inspired = own.map_or(row.breath.inspired_tidal_volume, |own| own.inspired);
+    let per_kg = inspired.as_ml() / weight_kg;
     let chest = match per_kg {
         v if v < 1.0 => "The chest does not move.",
         v if v < 6.0 => "The chest moves little.",
@@ -118,7 +126,7 @@ fn look(session: &Session, setup: &Setup, row: Option<&Row>, weight_kg: f64) -> 
         None if matches!(setup.circuit.sensor.place, SensorPlace::Cut(_)) => LOOSE_LINE,
         _ => "",
     };
-    format!("{tube} {chest}{besides}")
+    format!("{tube} {chest}{besides}{}", patient::look(session))
 }
 
 fn listen(session: &Session, setup: &Setup, row: Option<&Row>) -> String {

@@ -60,7 +60,7 @@ pub fn replay(scenario: &Arc<Scenario>, attempt: &Attempt) -> Result<Session, Re
     }
     let mut session = Session::dealt(scenario, attempt.seed, attempt.dealt.clone())?;
     for timed in &attempt.acts {
-        session.play(timed.at_s)?;
+        session.play_to(timed.at_s)?;
         if session.ended().is_some() && session.now_s() < timed.at_s {
             let source = NotOpen::Ended;
             return Err(ReplayError::NotOpen { at_s: timed.at_s, source });
@@ -68,7 +68,7 @@ pub fn replay(scenario: &Arc<Scenario>, attempt: &Attempt) -> Result<Session, Re
         let at_s = timed.at_s;
         session.act(timed.act.clone()).map_err(|source| ReplayError::NotOpen { at_s, source })?;
     }
-    session.play(attempt.ended_at_s)?;
+    session.play_to(attempt.ended_at_s)?;
     Ok(session)
 }
 
@@ -82,7 +82,7 @@ pub(crate) fn replay_as(
 ) -> Result<Session, SessionError> {
     let mut session = Session::with_case(Arc::clone(scenario), attempt.seed, drawn)?;
     for timed in attempt.acts.iter().filter(|timed| keep(timed.at_s)) {
-        session.play(timed.at_s)?;
+        session.play_to(timed.at_s)?;
         // What is not open in the other course of events was not done in it.
         let _ = session.act(timed.act.clone());
     }

@@ -3,6 +3,7 @@
 
 use std::sync::Arc;
 
+use tidewright::coupled::GasPoint;
 use tidewright::fault::{Fault, TimedFault};
 use tidewright::instrument::Reading;
 use tidewright::machine::Machine;
@@ -15,15 +16,18 @@ use tidewright_scenario::format::{Act, ActName, Attempt, Dealt, Id, Prediction, 
 mod course;
 mod dealt;
 mod error;
+mod gas;
 mod reading;
 
 use course::ready;
 pub use error::{NotOpen, SessionError};
+pub(crate) use gas::GasCourse;
+pub use gas::{HAND_OVER_ARREST_S, HAND_OVER_SATURATION, OwnEffort};
 
 use crate::draw::{Drawn, draw};
 use crate::meter::{Meter, Row};
 use crate::observe;
-use crate::world::{Busy, Mends, On, World, busy_for, mends};
+use crate::world::{Busy, On, World, busy_for};
 
 /// Alveolar pressure at which a session is handed to the surgeon, cmH2O: no
 /// lesson goes on until an animal dies (common practice, no source).
@@ -55,6 +59,8 @@ pub struct Session {
     start: Setup,
     machine: Machine,
     moment: Moment,
+    /// Carbon dioxide, oxygen and own breaths, where the scenario follows them.
+    gas: Option<GasCourse>,
     /// Every machine so far, from its time on.
     setups: Vec<run::Change>,
     meter: Meter,
@@ -84,6 +90,22 @@ pub enum End {
     HandedOverForPressure,
     /// The patient did not breathe for too long: the surgeon has taken over.
     HandedOverForApnoea,
+    /// The blood had too little oxygen for too long: the surgeon has taken over.
+    HandedOverForSaturation,
+    /// The heart did not pump for too long: the surgeon has taken over.
+    HandedOverForCirculation,
+}
+
+/// What passes when time passes: for who draws it.
+#[derive(Clone, Copy, Debug)]
+pub struct Passing<'a> {
+    /// The breath.
+    pub stretch: &'a Stretch<'a>,
+    /// What the scenario's instruments show in that time; nothing where the truth is
+    /// shown.
+    pub readings: &'a [Reading],
+    /// The gas, with what the carbon dioxide monitor shows; nothing without gas.
+    pub gas: &'a [GasPoint],
 }
 
 impl Session {
@@ -120,7 +142,9 @@ impl Session {
         let instruments = scenario.instruments.as_ref().map(|all| all.to_core());
         let meter = Meter::new(&crate::measure::limits(training), instruments)?;
         let faults = drawn.as_ref().map(Drawn::faults).unwrap_or_default();
+        let changes = drawn.as_ref().map(Drawn::changes).unwrap_or_default();
         let mut session = Self {
+            gas: GasCourse::new(&scenario, changes)?,
             scenario,
             protocol,
             seed,
@@ -221,15 +245,7 @@ impl Session {
             self.world.busy = Some(Busy { until_s: at_s + for_s, port_shut });
         }
         let text = observe::seen(self, &act);
-        if let Some(fault) = self.mendable() {
-            match mends(fault, &act) {
-                Mends::Yes => self.world.mended_at_s = Some(at_s),
-                Mends::Surgeon => {
-                    self.world.help_at_s.get_or_insert(at_s + SURGEON_TAKES_S);
-                }
-                Mends::No => {}
-            }
-        }
+        self.care_for(&act);
         if let Err(SessionError::Setup { source, .. }) = self.rebuild() {
             self.world = before;
             return Err(NotOpen::Setup(source));
@@ -240,16 +256,20 @@ impl Session {
     }
 
     /// Lets time pass until `until_s`, the end, or a prediction that is due;
-    /// `each` gets every stretch of it, and what the scenario's instruments show in
-    /// that time.
+    /// `each` gets everything that passes.
+    ///
+    /// With gas time passes in ticks of a tenth of a second, and the last one is gone
+    /// through to its end: [`Session::now_s`] tells how far it went. The same acts at
+    /// the same times so give the same bits, whoever moves the clock.
     ///
     /// # Errors
     /// [`SessionError`]: a run that cannot go on.
     pub fn advance(
         &mut self,
         until_s: f64,
-        each: &mut dyn FnMut(&Stretch<'_>, &[Reading]),
+        each: &mut dyn FnMut(&Passing<'_>),
     ) -> Result<(), SessionError> {
+        let until_s = self.on_grid(until_s);
         while self.now_s() < until_s && self.ended.is_none() && self.waits_for().is_none() {
             self.step(until_s, each)?;
         }
@@ -261,8 +281,13 @@ impl Session {
     /// # Errors
     /// As [`Session::advance`].
     pub fn play(&mut self, until_s: f64) -> Result<(), SessionError> {
+        self.play_to(self.on_grid(until_s))
+    }
+
+    /// As [`Session::play`], to a time that need not be a tick: that of an act.
+    pub(crate) fn play_to(&mut self, until_s: f64) -> Result<(), SessionError> {
         while self.now_s() < until_s && self.ended.is_none() {
-            self.step(until_s, &mut |_, _| {})?;
+            self.step(until_s, &mut |_| {})?;
         }
         Ok(())
     }
@@ -270,15 +295,17 @@ impl Session {
     fn step(
         &mut self,
         until_s: f64,
-        each: &mut dyn FnMut(&Stretch<'_>, &[Reading]),
+        each: &mut dyn FnMut(&Passing<'_>),
     ) -> Result<(), SessionError> {
         let change_s = self.next_change_s();
-        let goal_s = until_s.min(change_s);
+        let goal_s = until_s.min(change_s).min(self.prepare_gas()?);
         let left_s = goal_s - self.now_s();
         let done = step(&self.machine, &self.moment, left_s)?;
         let stretch = Stretch { machine: &self.machine, piece: done.piece };
         let row = self.meter.take(&stretch);
-        each(&stretch, self.meter.readings());
+        Self::take_gas(&mut self.gas, &self.world.care, &stretch);
+        let (readings, gas) = (self.meter.readings(), self.gas_points());
+        each(&Passing { stretch: &stretch, readings, gas });
         let arrived = stretch.piece.duration_s >= left_s;
         self.moment = done.next;
         if arrived {
@@ -316,17 +343,30 @@ impl Session {
 
     fn note(&mut self, row: Option<Row>) {
         let weight_kg = self.scenario.patient.weight_kg;
-        if let Some(row) = row {
+        if let Some(mut row) = row {
+            row.gas = self.gas_breaths().last().copied();
             if row.breath.expired_tidal_volume.as_ml() >= SMALLEST_BREATH_ML_KG * weight_kg {
                 self.longest_apnoea_s = self.longest_apnoea_s.max(row.end_s - self.last_breath_s);
                 self.last_breath_s = row.end_s;
             }
             self.rows.push(row);
         }
+        let own = self.gas_breaths().last().filter(|breath| breath.own);
+        if let Some(own) =
+            own.filter(|own| own.expired.as_ml() >= SMALLEST_BREATH_ML_KG * weight_kg)
+        {
+            let end_s = (own.start + own.duration).as_s();
+            if end_s > self.last_breath_s {
+                self.longest_apnoea_s = self.longest_apnoea_s.max(end_s - self.last_breath_s);
+                self.last_breath_s = end_s;
+            }
+        }
         if self.meter.totals.highest_alveolar_cmh2o > HAND_OVER_CMH2O {
             self.ended = Some(End::HandedOverForPressure);
         } else if self.now_s() - self.last_breath_s > HAND_OVER_APNOEA_S {
             self.ended = Some(End::HandedOverForApnoea);
+        } else if let Some(end) = self.gas.as_ref().and_then(GasCourse::hand_over) {
+            self.ended = Some(end);
         } else if self.now_s() >= self.scenario.duration_s {
             self.ended = Some(End::Time);
         }

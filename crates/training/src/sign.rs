@@ -19,6 +19,11 @@ use crate::text::said;
 const SEEN_SHARE: f64 = 0.1;
 /// Smallest change of a pressure that is seen, cmH2O (common practice, no source).
 const SEEN_CMH2O: f64 = 1.0;
+/// Smallest change of end-tidal carbon dioxide that is seen, mmHg; of saturation, %;
+/// of the patient's own breaths, per minute (common practice, no source).
+const SEEN_MMHG: f64 = 4.0;
+const SEEN_PERCENT: f64 = 3.0;
+const SEEN_OWN_BREATHS: f64 = 1.0;
 
 /// The first sign of a fault.
 #[derive(Clone, Debug, PartialEq)]
@@ -45,8 +50,9 @@ pub(crate) fn first_sign(
         session.rows().iter().map(|row| row.shown_peak_cmh2o).fold(0.0, f64::max)
     };
     while faulty.ended().is_none() {
-        let count = faulty.rows().len();
-        while faulty.rows().len() == count && faulty.ended().is_none() {
+        let breaths = |session: &Session| session.rows().len() + session.gas_breaths().len();
+        let count = breaths(&faulty);
+        while breaths(&faulty) == count && faulty.ended().is_none() {
             let next_s = faulty.now_s() + 0.25;
             faulty.play(next_s)?;
             let shown = faulty.shown_so_far_cmh2o();
@@ -58,6 +64,10 @@ pub(crate) fn first_sign(
             }
         }
         healthy.play(faulty.now_s())?;
+        if let Some(text) = gas_difference(&faulty, &healthy) {
+            let at_s = faulty.now_s();
+            return Ok(Some((Sign { at_s, text }, faulty, healthy)));
+        }
         let (Some(now), Some(usual)) = (faulty.rows().last(), healthy.rows().last()) else {
             continue;
         };
@@ -67,6 +77,30 @@ pub(crate) fn first_sign(
         }
     }
     Ok(None)
+}
+
+/// What the monitors of carbon dioxide and oxygen show otherwise than in health.
+fn gas_difference(now: &Session, usual: &Session) -> Option<String> {
+    let (new, old) = (now.gas_breaths().last()?, usual.gas_breaths().last()?);
+    let drawn = 1.0 - now.sampling_leak_percent() / 100.0;
+    let new_mmhg = drawn * new.end_tidal_carbon_dioxide.as_mmhg();
+    let old_mmhg = old.end_tidal_carbon_dioxide.as_mmhg();
+    if (new_mmhg - old_mmhg).abs() > SEEN_MMHG {
+        return Some(format!("EtCO2 {} mmHg, was {} mmHg", said(new_mmhg), said(old_mmhg)));
+    }
+    if now.training().monitor == Monitor::Gauge {
+        return None;
+    }
+    let percent = |session: &Session| 100.0 * session.saturation().unwrap_or_default();
+    let (spo2, usual_spo2) = (percent(now), percent(usual));
+    if usual_spo2 - spo2 > SEEN_PERCENT {
+        return Some(format!("SpO2 {spo2:.0} %, was {usual_spo2:.0} %"));
+    }
+    let own = |session: &Session| session.own_breaths_per_min().unwrap_or_default();
+    if own(now) - own(usual) > SEEN_OWN_BREATHS {
+        return Some("it draws breaths of its own".to_owned());
+    }
+    None
 }
 
 /// What of a breath differs visibly from a healthy one.

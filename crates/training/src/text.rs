@@ -55,6 +55,27 @@ pub(crate) fn measure(measure: &Measure) -> String {
         Measure::Answered(which) => format!("answer to {}", which.question),
         Measure::Predicted(_) => "predictions right".to_owned(),
         Measure::RecordGap(_) => "longest gap in the record".to_owned(),
+        Measure::EndTidalOutside(time) => format!(
+            "time with EtCO2 outside {} to {} mmHg",
+            said(time.lowest_mmhg),
+            said(time.highest_mmhg)
+        ),
+        Measure::EndTidalWithin(share) => format!(
+            "share of time with EtCO2 of {} to {} mmHg",
+            said(share.lowest_mmhg),
+            said(share.highest_mmhg)
+        ),
+        Measure::HighestEndTidal(_) => "highest EtCO2".to_owned(),
+        Measure::FinalEndTidal(_) => "EtCO2 of the last five breaths".to_owned(),
+        Measure::FinalInspiredCarbonDioxide(_) => {
+            "carbon dioxide breathed in, last five breaths".to_owned()
+        }
+        Measure::SaturationBelow(below) => {
+            format!("time with SpO2 below {} %", said(below.limit_percent))
+        }
+        Measure::FinalOwnTidalVolume(_) => {
+            "tidal volume of the last five breaths of its own".to_owned()
+        }
     }
 }
 

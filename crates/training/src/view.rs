@@ -1,7 +1,9 @@
 //! What may be seen at the lesson's monitor level.
 
 use tidewright::breath::EndedBy;
+use tidewright::exchange::GasBreath;
 use tidewright::machine::Signal;
+use tidewright::setup::Mode;
 use tidewright_scenario::format::{ActName, Monitor};
 
 use crate::session::{Session, SessionError};
@@ -33,12 +35,20 @@ pub fn curves(monitor: Monitor) -> &'static [(Signal, &'static str)] {
     }
 }
 
+/// Whether the lesson's monitor shows a capnogram.
+#[must_use]
+pub fn has_capnogram(session: &Session) -> bool {
+    session.saturation().is_some()
+}
+
 /// The numbers that a monitor level shows now.
 ///
 /// # Errors
 /// [`SessionError`]: a run that cannot go on.
 pub fn numbers(session: &Session) -> Result<Vec<Shown>, SessionError> {
-    let row = session.rows().last();
+    // In standby what the ventilator's last breath was no longer counts.
+    let own = own_breath(session);
+    let row = session.rows().last().filter(|_| own.is_none());
     let number = |name, unit, value: Option<f64>| Shown {
         name,
         value: value.map_or_else(|| "–".to_owned(), said),
@@ -51,23 +61,61 @@ pub fn numbers(session: &Session) -> Result<Vec<Shown>, SessionError> {
     let monitor = session.training().monitor;
     if monitor != Monitor::Gauge {
         let breath = row.map(|row| row.breath);
-        let by = breath.map_or("–", |breath| match breath.ended_by {
-            EndedBy::Pressure => "pressure",
-            EndedBy::Time => "time limit",
-            EndedBy::Standby => "standby",
-        });
+        let by = match breath.map(|breath| breath.ended_by) {
+            Some(EndedBy::Pressure) => "pressure",
+            Some(EndedBy::Time) => "time limit",
+            Some(EndedBy::Standby) => "standby",
+            None if own.is_some() => "standby",
+            None => "–",
+        };
         shown.push(Shown { name: "ended by", value: by.to_owned(), unit: "" });
         let time = breath.map(|breath| breath.inspiratory_time.as_s());
         shown.push(number("inspiratory time", "s", time));
-        shown.push(number("rate", "/min", breath.map(|breath| breath.rate_per_min())));
+        let own_rate = own.map(|own| 60.0 / own.duration.as_s());
+        let rate = own_rate.or(breath.map(|breath| breath.rate_per_min()));
+        shown.push(number("rate", "/min", rate));
         if monitor == Monitor::Full {
             let inspired = row.map(|row| row.shown_inspired_ml);
+            let inspired = inspired.or(own.map(|own| own.inspired.as_ml()));
             shown.push(number("tidal volume in", "mL", inspired));
             let expired = row.map(|row| row.shown_expired_ml);
+            let expired = expired.or(own.map(|own| own.expired.as_ml()));
             shown.push(number("tidal volume out", "mL", expired));
         }
     }
+    if has_capnogram(session) {
+        gas(session, &mut shown);
+    }
     Ok(shown)
+}
+
+/// The last breath, where the patient took it by itself in standby.
+fn own_breath(session: &Session) -> Option<&GasBreath> {
+    let stands_by = session.machine().setup().ventilator.mode == Mode::Standby;
+    session.gas_breaths().last().filter(|breath| breath.own && stands_by)
+}
+
+/// What monitors of carbon dioxide and oxygen show.
+fn gas(session: &Session, shown: &mut Vec<Shown>) {
+    let whole = |name, unit, value: Option<f64>| Shown {
+        name,
+        value: value.map_or_else(|| "–".to_owned(), |value| format!("{value:.0}")),
+        unit,
+    };
+    let breath = session.gas_breaths().last();
+    let drawn = 1.0 - session.sampling_leak_percent() / 100.0;
+    let end_tidal = breath.map(|breath| drawn * breath.end_tidal_carbon_dioxide.as_mmhg());
+    let inspired = breath.map(|breath| drawn * breath.inspired_carbon_dioxide.as_mmhg());
+    shown.push(whole("EtCO2", "mmHg", end_tidal));
+    shown.push(whole("inspired CO2", "mmHg", inspired));
+    let monitor = session.training().monitor;
+    if monitor == Monitor::Gauge {
+        return;
+    }
+    shown.push(whole("SpO2", "%", session.saturation().map(|share| 100.0 * share)));
+    if session.gas_numbers().is_some_and(|now| now.depth.is_some()) {
+        shown.push(whole("own breaths", "/min", session.own_breaths_per_min()));
+    }
 }
 
 /// The controls as they stand, for those that the lesson offers.

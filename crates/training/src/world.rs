@@ -5,6 +5,8 @@ use tidewright::quantity::{Flow, Pressure, Resistance, Seconds};
 use tidewright::setup::{self, PatientPort, Setup};
 use tidewright_scenario::format::{Act, Mode};
 
+use crate::care::Care;
+
 /// Cuff pressure that seals, cmH2O (common practice: 20 to 30).
 pub(crate) const SEALING_CUFF_CMH2O: f64 = 20.0;
 /// Cuff pressure at which [`Fault::CuffLeak`] begins, cmH2O.
@@ -32,6 +34,8 @@ pub struct World {
     pub mended_at_s: Option<f64>,
     /// Whether the surgeon has put a drain into the chest.
     pub drained: bool,
+    /// What was done for patient and fresh gas.
+    pub care: Care,
 }
 
 /// Controls of the ventilator that were changed.
@@ -217,6 +221,7 @@ pub(crate) fn busy_for(act: &Act) -> Option<(f64, bool)> {
         Act::ChangeTube => Some((20.0, false)),
         Act::ChangeLimb => Some((5.0, false)),
         Act::ChangeVentilator => Some((10.0, false)),
+        Act::ChangeAdapter => Some((4.0, false)),
         _ => None,
     }
 }

@@ -53,3 +53,33 @@ fn a_hidden_fault_that_leaves_the_gas_nowhere_to_go_is_told_with_its_line() {
     let found: Vec<(usize, &str)> = found.iter().map(|(line, code, _)| (*line, *code)).collect();
     assert_eq!(found, [(line, "no-pressure")]);
 }
+
+#[test]
+fn what_needs_gas_is_told_with_its_line_in_a_lesson_without() {
+    let found = faults("a.ron", include_str!("bad-lessons/lesson-of-gas-without-gas.ron"));
+    assert!(found.iter().all(|(_, code, mend)| *code == "no-gas" && mend.contains("`gas: (),`")));
+    let mut lines: Vec<usize> = found.iter().map(|(line, ..)| *line).collect();
+    lines.sort_unstable();
+    assert_eq!(lines, [16, 19, 27, 31, 34]);
+}
+
+#[test]
+fn parts_of_a_lesson_of_gas_that_do_not_go_together_are_told_with_their_lines() {
+    let found = faults("a.ron", include_str!("bad-lessons/lesson-of-gas-with-faults.ron"));
+    let mut found: Vec<(usize, &str)> =
+        found.iter().map(|(line, code, _)| (*line, *code)).collect();
+    found.sort_unstable();
+    assert_eq!(
+        found,
+        [
+            (17, "unfit"),
+            (27, "unfit"),
+            (28, "unfit"),
+            (29, "range-reversed"),
+            (32, "unknown-reference"),
+            (33, "unknown-reference"),
+            (38, "unfit"),
+            (39, "range-reversed"),
+        ]
+    );
+}

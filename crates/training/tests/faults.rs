@@ -188,7 +188,7 @@ fn the_monitor_shows_what_the_instruments_show() {
     let with = |instruments: &str| {
         let mut session = Session::new(lesson("(is: Mucus(severity: 0))", instruments), 1).unwrap();
         let mut readings = 0;
-        session.advance(60.0, &mut |_, shown| readings += shown.len()).unwrap();
+        session.advance(60.0, &mut |passing| readings += passing.readings.len()).unwrap();
         (session, readings)
     };
     let (truth, none) = with("");

@@ -62,7 +62,7 @@ fn a_prediction_needs_no_name_while_the_session_waits_for_it() {
     let asked = r#"(id: "volume", asks: "Volume?", of: TidalVolume, from_s: 20, to_s: 40)"#;
     let mut session = session("", asked);
     assert!(does(&mut session, "predict up").is_err(), "it is not asked yet");
-    session.advance(30.0, &mut |_, _| {}).unwrap();
+    session.advance(30.0, &mut |_| {}).unwrap();
     assert_eq!(session.now_s(), 20.0);
     assert_eq!(
         does(&mut session, "predict sideways").unwrap_err(),
@@ -70,6 +70,6 @@ fn a_prediction_needs_no_name_while_the_session_waits_for_it() {
     );
     let named = command::parse("predict volume same").unwrap();
     assert_eq!(does(&mut session, "predict same"), Ok(named));
-    session.advance(30.0, &mut |_, _| {}).unwrap();
+    session.advance(30.0, &mut |_| {}).unwrap();
     assert_eq!(session.now_s(), 30.0);
 }

@@ -47,22 +47,26 @@ pub fn in_lines(session: &mut Session, input: impl BufRead) -> Result<(), Proble
 
 fn waited(session: &mut Session, until_s: f64) -> Result<String, SessionError> {
     let before = session.seen().len();
-    session.advance(until_s, &mut |_, _| {})?;
+    session.advance(until_s, &mut |_| {})?;
     Ok(told(session, before))
 }
 
 fn next_breath(session: &mut Session) -> Result<String, SessionError> {
     let before = session.seen().len();
-    let breaths = session.rows().len();
+    // In standby the patient's own breaths are all there are.
+    let count = |session: &Session| {
+        session.rows().len() + session.gas_breaths().iter().filter(|breath| breath.own).count()
+    };
+    let breaths = count(session);
     // A breath under way may take a whole time limit and more: 60 s at most.
     let most_s = session.now_s() + 60.0;
-    while session.rows().len() == breaths
+    while count(session) == breaths
         && session.ended().is_none()
         && session.now_s() < most_s
         && session.waits_for().is_none()
     {
         let next_s = session.now_s() + 0.1;
-        session.advance(next_s, &mut |_, _| {})?;
+        session.advance(next_s, &mut |_| {})?;
     }
     Ok(told(session, before))
 }

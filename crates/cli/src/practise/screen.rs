@@ -12,9 +12,7 @@ use ratatui::symbols::Marker;
 use ratatui::text::{Line, Span};
 use ratatui::widgets::{Axis, Block, Chart, Dataset, GraphType, Paragraph, Wrap};
 use ratatui::{DefaultTerminal, Frame};
-use tidewright::instrument::Reading;
-use tidewright::run::Stretch;
-use tidewright_training::{Session, view};
+use tidewright_training::{Passing, Session, view};
 
 use super::{Wish, ending, heed, opening, short_help};
 use crate::problem::Problem;
@@ -27,11 +25,17 @@ const POINTS_PER_S: f64 = 25.0;
 /// beside each curve, so that none is known by colour alone.
 const COLOURS: [Color; 3] =
     [Color::Rgb(86, 180, 233), Color::Rgb(230, 159, 0), Color::Rgb(0, 158, 115)];
+/// The same for the capnogram: reddish purple.
+const CAPNOGRAM: Color = Color::Rgb(204, 121, 167);
 
 struct Desk<'a> {
     session: &'a mut Session,
     /// For each curve: (time, value).
     curves: Vec<VecDeque<(f64, f64)>>,
+    /// (time, shown carbon dioxide), where there is a capnogram.
+    capnogram: VecDeque<(f64, f64)>,
+    /// Where the clock on the wall is, s: the session goes on in ticks.
+    clock_s: f64,
     typed: String,
     told: Vec<String>,
     started: bool,
@@ -46,6 +50,8 @@ pub fn on_screen(session: &mut Session, speed: f64) -> Result<(), Problem> {
     let mut desk = Desk {
         session,
         curves: vec![VecDeque::new(); shown],
+        capnogram: VecDeque::new(),
+        clock_s: 0.0,
         typed: String::new(),
         told,
         started: false,
@@ -90,7 +96,8 @@ impl Desk<'_> {
             let passed_s = last.elapsed().as_secs_f64().min(0.25);
             last = Instant::now();
             if self.running {
-                self.advance(self.session.now_s() + passed_s * self.speed)?;
+                self.clock_s += passed_s * self.speed;
+                self.advance(self.clock_s)?;
             }
         }
     }
@@ -128,8 +135,13 @@ impl Desk<'_> {
         let before = self.session.seen().len();
         let curves = &mut self.curves;
         let by_instruments = self.session.scenario().instruments.is_some();
-        let mut sample = |stretch: &Stretch<'_>, readings: &[Reading]| {
-            for reading in readings {
+        let capnogram = &mut self.capnogram;
+        let mut sample = |passing: &Passing<'_>| {
+            let stretch = passing.stretch;
+            capnogram.extend(
+                passing.gas.iter().map(|point| (point.at_s, point.shown_carbon_dioxide_mmhg)),
+            );
+            for reading in passing.readings {
                 let t = reading.at.as_s();
                 let late = |last: &(f64, f64)| t - last.0 >= 1.0 / POINTS_PER_S;
                 let shown =
@@ -153,13 +165,17 @@ impl Desk<'_> {
             .advance(until_s, &mut sample)
             .map_err(|error| Problem::usage(error.to_string(), "check the scenario"))?;
         let from_s = self.session.now_s() - WINDOW_S;
-        for curve in &mut self.curves {
+        for curve in self.curves.iter_mut().chain([&mut self.capnogram]) {
             while curve.front().is_some_and(|&(t, _)| t < from_s) {
                 curve.pop_front();
             }
         }
         for seen in &self.session.seen()[before..] {
             self.told.push(format!("{:.0} s {}", seen.at_s, seen.text));
+        }
+        // A session that stands still does not catch up with the clock.
+        if self.session.now_s() < until_s {
+            self.clock_s = self.session.now_s();
         }
         if let Some(asked) = self.session.waits_for() {
             let (id, asks) = (&asked.id, &asked.asks);
@@ -192,8 +208,8 @@ impl Desk<'_> {
             Layout::horizontal([Constraint::Min(20), wide]).spacing(1).areas(middle);
         self.draw_head(frame, head);
         self.draw_curves(frame, left);
-        self.draw_numbers(frame, right);
-        self.draw_told(frame, below);
+        let set = self.draw_numbers(frame, right);
+        self.draw_told(frame, below, set);
         let typed = format!("> {}", self.typed);
         frame.set_cursor_position((line.x + typed.chars().count() as u16, line.y));
         frame.render_widget(Paragraph::new(typed), line);
@@ -216,14 +232,21 @@ impl Desk<'_> {
 
     fn draw_curves(&self, frame: &mut Frame<'_>, area: Rect) {
         let signals = view::curves(self.session.training().monitor);
-        if signals.is_empty() {
+        let curves = self.curves.iter().zip(signals).enumerate();
+        let mut drawn: Vec<_> = curves
+            .map(|(index, (curve, (_, name)))| (curve, *name, COLOURS[index % COLOURS.len()]))
+            .collect();
+        if view::has_capnogram(self.session) {
+            drawn.push((&self.capnogram, "carbon dioxide mmHg", CAPNOGRAM));
+        }
+        if drawn.is_empty() {
             let text = "This monitor has no curves: read the gauge, look and listen.";
             frame.render_widget(Paragraph::new(text).wrap(Wrap { trim: true }), area);
             return;
         }
         let end_s = self.session.now_s().max(WINDOW_S);
-        let rows = Layout::vertical(vec![Constraint::Fill(1); signals.len()]).split(area);
-        for (index, (curve, (_, name))) in self.curves.iter().zip(signals).enumerate() {
+        let rows = Layout::vertical(vec![Constraint::Fill(1); drawn.len()]).split(area);
+        for (index, (curve, name, colour)) in drawn.into_iter().enumerate() {
             let points: Vec<(f64, f64)> = curve.iter().copied().collect();
             let values = points.iter().map(|point| point.1);
             let (low, high) =
@@ -231,18 +254,20 @@ impl Desk<'_> {
             let data = Dataset::default()
                 .marker(Marker::Braille)
                 .graph_type(GraphType::Line)
-                .style(Style::new().fg(COLOURS[index % COLOURS.len()]))
+                .style(Style::new().fg(colour))
                 .data(&points);
             let labels = [format!("{low:.0}"), format!("{high:.0}")];
             let chart = Chart::new(vec![data])
-                .block(Block::new().title(*name))
+                .block(Block::new().title(name))
                 .x_axis(Axis::default().bounds([end_s - WINDOW_S, end_s]))
                 .y_axis(Axis::default().bounds([low, high]).labels(labels));
             frame.render_widget(chart, rows[index]);
         }
     }
 
-    fn draw_numbers(&self, frame: &mut Frame<'_>, area: Rect) {
+    /// Draws the numbers, and the controls below them; hands the controls back where
+    /// there is no room for both.
+    fn draw_numbers(&self, frame: &mut Frame<'_>, area: Rect) -> Option<String> {
         let bold = Style::new().add_modifier(Modifier::BOLD);
         let line = |one: view::Shown| {
             Line::from(vec![
@@ -252,15 +277,29 @@ impl Desk<'_> {
             ])
         };
         let numbers = view::numbers(self.session).unwrap_or_default();
+        let controls = view::controls(self.session);
+        let rows = numbers.len() + 1 + controls.len();
         let mut lines: Vec<Line<'_>> = numbers.into_iter().map(line).collect();
-        lines.push(Line::raw("set:"));
-        lines.extend(view::controls(self.session).into_iter().map(line));
+        let crowded = rows > usize::from(area.height);
+        let set = crowded.then(|| {
+            let said =
+                controls.iter().map(|one| format!("{} {} {}", one.name, one.value, one.unit));
+            format!(" set: {} ", said.collect::<Vec<_>>().join(", "))
+        });
+        if !crowded {
+            lines.push(Line::raw("set:"));
+            lines.extend(controls.into_iter().map(line));
+        }
         frame.render_widget(Paragraph::new(lines), area);
+        set
     }
 
-    fn draw_told(&self, frame: &mut Frame<'_>, area: Rect) {
+    fn draw_told(&self, frame: &mut Frame<'_>, area: Rect, set: Option<String>) {
         let text = self.told.join("\n");
-        let block = Block::bordered().title("What you did and saw");
+        let mut block = Block::bordered().title("What you did and saw");
+        if let Some(set) = set {
+            block = block.title_bottom(set);
+        }
         let told = Paragraph::new(text).wrap(Wrap { trim: false });
         // The newest lines stay in view.
         let width = area.width.saturating_sub(2);

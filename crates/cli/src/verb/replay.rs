@@ -48,7 +48,18 @@ impl Replay {
             );
             (row.end_s, line)
         });
-        let mut lines: Vec<(f64, String)> = acts.chain(seen).chain(breaths).collect();
+        let gases = session.gas_breaths().iter().map(|breath| {
+            let line = format!(
+                "    {}: EtCO2 {:.1} mmHg, carbon dioxide breathed in {:.1} mmHg, SpO2 {:.0} %, volume back {:.1} mL",
+                if breath.own { "own breath" } else { "gases" },
+                breath.end_tidal_carbon_dioxide.as_mmhg(),
+                breath.mean_inspired_carbon_dioxide.as_mmhg(),
+                100.0 * breath.arterial_saturation,
+                breath.expired.as_ml()
+            );
+            ((breath.start + breath.duration).as_s(), line)
+        });
+        let mut lines: Vec<(f64, String)> = acts.chain(seen).chain(breaths).chain(gases).collect();
         lines.sort_by(|a, b| a.0.total_cmp(&b.0));
         let mut page = format!("{BANNER}\n\n");
         for (at_s, line) in lines {

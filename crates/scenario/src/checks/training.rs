@@ -3,6 +3,7 @@
 use tidewright::machine::Machine;
 use tidewright::setup::{Setup, SetupError};
 
+use super::lesson_gas;
 use crate::fault::{Fault, Faults, Problem};
 use crate::format::{Attempt, DEBRIEF_VALUES, Measure, STORY_VALUES, Scenario, Training};
 use crate::text::{Node, Span};
@@ -22,6 +23,7 @@ pub(crate) fn check(scenario: &Scenario, root: &Node, faults: &mut Faults) {
     criteria(training, &places, faults);
     controls(training, &places, faults);
     times(training, &places, scenario.duration_s, faults);
+    lesson_gas::check(scenario, training, &places, faults);
     if faults.count() == 0 {
         pool(scenario, training, &places, faults);
     }
@@ -48,13 +50,14 @@ pub(crate) fn check_attempt(attempt: &Attempt, root: &Node, faults: &mut Faults)
     }
 }
 
-struct Places<'a> {
+/// Where the parts of a training block stand in its text.
+pub(super) struct Places<'a> {
     root: &'a Node,
     block: Option<&'a Node>,
 }
 
 impl Places<'_> {
-    fn of(&self, path: &[&str]) -> Span {
+    pub fn of(&self, path: &[&str]) -> Span {
         let mut node = self.block.unwrap_or(self.root);
         for key in path {
             let inside = match key.parse::<usize>() {
@@ -109,11 +112,22 @@ fn criteria(training: &Training, places: &Places<'_>, faults: &mut Faults) {
                 let problem = Problem::UnknownReference { what: "question", found, known };
                 faults.push(Fault::new(at, problem));
             }
-            Measure::FinalTidalVolume(range) if range.at_least_ml_kg > range.at_most_ml_kg => {
-                let (first, second) = (range.at_least_ml_kg, range.at_most_ml_kg);
-                faults.push(Fault::new(at, Problem::RangeReversed { first, second }));
-            }
             _ => {}
+        }
+    }
+    for (index, case) in training.pool.iter().enumerate() {
+        for (number, answer) in case.answers.iter().enumerate() {
+            let at = places.of(&["pool", &index.to_string(), "answers", &number.to_string()]);
+            let asked = training.questions.iter().find(|one| one.id == answer.question);
+            let (what, found, known) = match asked {
+                None => ("question", answer.question.to_string(), questions.clone()),
+                Some(asked) if answer.choice as usize > asked.answers.len() => {
+                    let known = (1..=asked.answers.len()).map(|number| number.to_string());
+                    ("answer", answer.choice.to_string(), known.collect())
+                }
+                Some(_) => continue,
+            };
+            faults.push(Fault::new(at, Problem::UnknownReference { what, found, known }));
         }
     }
     for (index, question) in training.questions.iter().enumerate() {
@@ -148,6 +162,10 @@ fn times(training: &Training, places: &Places<'_>, duration_s: f64, faults: &mut
         range(at, case.onset_from_s, case.onset_to_s);
         for (number, pair) in case.course.windows(2).enumerate() {
             let at = places.of(&["pool", &index, "course", &(number + 1).to_string(), "after_s"]);
+            range(at, pair[0].after_s, pair[1].after_s);
+        }
+        for (number, pair) in case.changes.windows(2).enumerate() {
+            let at = places.of(&["pool", &index, "changes", &(number + 1).to_string(), "after_s"]);
             range(at, pair[0].after_s, pair[1].after_s);
         }
     }

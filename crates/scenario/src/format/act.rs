@@ -56,6 +56,27 @@ choice! {
         HandVentilate,
         /// Change to the full cylinder.
         SwapCylinder,
+        /// Feel the pulse and look at the gums. This act and those down to
+        /// `ChangeAdapter` need `gas`.
+        CheckPulse,
+        /// Take the core temperature.
+        CheckTemperature,
+        /// Judge the depth of anaesthesia: eye, jaw, answer to a pinch.
+        CheckDepth,
+        /// Read the vaporiser: dial and level.
+        CheckVaporiser,
+        /// Fill the vaporiser.
+        FillVaporiser,
+        /// Make anaesthesia a step deeper: by a tenth from awake to no breath left.
+        Deepen,
+        /// Make anaesthesia a step lighter.
+        Lighten,
+        /// Warm the patient: by a degree.
+        Warm,
+        /// Cool the patient: by a degree.
+        Cool,
+        /// Put the adapter of `gas` between tube and T-piece.
+        ChangeAdapter,
         /// Call the veterinary surgeon.
         CallSurgeon,
         /// Write into the anaesthetic record.
@@ -115,6 +136,26 @@ choice! {
         HandVentilate,
         /// Another cylinder.
         SwapCylinder,
+        /// Feeling the pulse.
+        CheckPulse,
+        /// Taking the temperature.
+        CheckTemperature,
+        /// Judging the depth of anaesthesia.
+        CheckDepth,
+        /// Reading the vaporiser.
+        CheckVaporiser,
+        /// Filling the vaporiser.
+        FillVaporiser,
+        /// Making anaesthesia deeper.
+        Deepen,
+        /// Making anaesthesia lighter.
+        Lighten,
+        /// Warming.
+        Warm,
+        /// Cooling.
+        Cool,
+        /// Another adapter.
+        ChangeAdapter,
         /// Calling the surgeon.
         CallSurgeon,
         /// Writing the record.
@@ -222,7 +263,8 @@ impl Act {
         names!(
             Look Listen OccludePort CheckGauge CheckSupply MeasureCuff Suction ReseatJoint
             WithdrawTube ChangeTube ChangeLimb ChangeVentilator Disconnect Reconnect HandVentilate
-            SwapCylinder CallSurgeon;
+            SwapCylinder CheckPulse CheckTemperature CheckDepth CheckVaporiser FillVaporiser Deepen
+            Lighten Warm Cool ChangeAdapter CallSurgeon;
             FreshGasFlow CyclingPressure InspiratoryTimeLimit ExpiratoryTime Mode InflateCuff
             Record Answer Predict
         )
@@ -241,5 +283,26 @@ impl ActName {
                 | Self::ExpiratoryTime
                 | Self::Mode
         )
+    }
+
+    /// Whether it means something only where the run follows gas.
+    #[must_use]
+    pub fn is_of_gas(self) -> bool {
+        matches!(
+            self,
+            Self::CheckPulse
+                | Self::CheckTemperature
+                | Self::CheckVaporiser
+                | Self::FillVaporiser
+                | Self::Warm
+                | Self::Cool
+                | Self::ChangeAdapter
+        ) || self.is_of_depth()
+    }
+
+    /// Whether it means something only for a patient with a drive of its own.
+    #[must_use]
+    pub fn is_of_depth(self) -> bool {
+        matches!(self, Self::CheckDepth | Self::Deepen | Self::Lighten)
     }
 }

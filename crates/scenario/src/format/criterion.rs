@@ -8,7 +8,9 @@ const TIME: Rule = number(0.0, LONGEST_RUN_S);
 const PER_KG: Rule = number(0.0, 1000.0);
 const COUNT: Rule = number(0.0, 10_000.0);
 const PERCENT: Rule = number(0.0, 100.0);
-const ACTS: Rule = list(1, 26);
+const ACTS: Rule = list(1, 36);
+const MMHG: Rule = number(0.0, 200.0);
+const MINUTES: Rule = number(0.0, LONGEST_RUN_S / 60.0);
 
 block! {
     /// What is measured, what passes, and which objective it serves.
@@ -99,6 +101,78 @@ choice! {
         Predicted(ShareFloor),
         /// Longest time between entries in the record.
         RecordGap(TimeCeiling),
+        /// Time of breaths whose end-tidal carbon dioxide was outside a range. This
+        /// measure and those below need `gas`.
+        EndTidalOutside(EndTidalTime),
+        /// Share of the breaths' time with end-tidal carbon dioxide within a range.
+        EndTidalWithin(EndTidalShare),
+        /// Highest end-tidal carbon dioxide of the session.
+        HighestEndTidal(PartialPressureCeiling),
+        /// Mean end-tidal carbon dioxide of the last five breaths.
+        FinalEndTidal(EndTidalRange),
+        /// Mean carbon dioxide of all gas breathed in, over the last five breaths.
+        FinalInspiredCarbonDioxide(PartialPressureCeiling),
+        /// Time with a saturation below a limit.
+        SaturationBelow(SaturationTime),
+        /// Mean expired volume of the last five breaths that the patient took by itself
+        /// while the ventilator stood by, up to the end of the session.
+        FinalOwnTidalVolume(VolumeRange),
+    }
+}
+
+block! {
+    /// Time outside a range of end-tidal carbon dioxide.
+    pub struct EndTidalTime {
+        /// Lowest that is not outside.
+        lowest_mmhg: f64 = MMHG,
+        /// Highest that is not outside.
+        highest_mmhg: f64 = MMHG,
+        /// Breaths count that began at this time or later.
+        from_s: f64 = TIME.or(0.0),
+        /// Longest that passes.
+        at_most_min: f64 = MINUTES,
+    }
+}
+
+block! {
+    /// Share of time within a range of end-tidal carbon dioxide.
+    pub struct EndTidalShare {
+        /// Lowest that is within.
+        lowest_mmhg: f64 = MMHG,
+        /// Highest that is within.
+        highest_mmhg: f64 = MMHG,
+        /// Breaths count that began at this time or later.
+        from_s: f64 = TIME.or(0.0),
+        /// Smallest share that passes.
+        at_least_percent: f64 = PERCENT,
+    }
+}
+
+block! {
+    /// A range of end-tidal carbon dioxide.
+    pub struct EndTidalRange {
+        /// Lowest that passes.
+        at_least_mmhg: f64 = MMHG,
+        /// Highest that passes.
+        at_most_mmhg: f64 = MMHG,
+    }
+}
+
+block! {
+    /// A highest partial pressure.
+    pub struct PartialPressureCeiling {
+        /// Highest that passes.
+        at_most_mmhg: f64 = MMHG,
+    }
+}
+
+block! {
+    /// Time below a saturation.
+    pub struct SaturationTime {
+        /// Limit.
+        limit_percent: f64 = PERCENT,
+        /// Longest that passes.
+        at_most_min: f64 = MINUTES,
     }
 }
 
@@ -231,5 +305,22 @@ block! {
     pub struct Which {
         /// Its `id`.
         question: Id = text(64),
+    }
+}
+
+impl Measure {
+    /// Whether it measures something that only a run with gas has.
+    #[must_use]
+    pub fn is_of_gas(&self) -> bool {
+        matches!(
+            self,
+            Self::EndTidalOutside(_)
+                | Self::EndTidalWithin(_)
+                | Self::HighestEndTidal(_)
+                | Self::FinalEndTidal(_)
+                | Self::FinalInspiredCarbonDioxide(_)
+                | Self::SaturationBelow(_)
+                | Self::FinalOwnTidalVolume(_)
+        )
     }
 }

@@ -14,7 +14,7 @@ block! {
         /// What the student's monitor shows.
         monitor: Monitor = any().or_word("Full"),
         /// Acts and controls that the student may use; at most four controls.
-        offers: Vec<ActName> = list(1, 26),
+        offers: Vec<ActName> = list(1, 36),
         /// Questions that may be answered at any time.
         questions: Vec<Question> = list(0, 12).or_empty(),
         /// Predictions to commit before a reveal.
@@ -95,7 +95,8 @@ choice! {
 }
 
 choice! {
-    /// What a monitor shows.
+    /// What a monitor shows. With `gas` each shows the capnogram, and the first two
+    /// saturation.
     #[derive(Copy, Eq)]
     pub enum Monitor {
         /// Pressure, flow and volume.
@@ -152,6 +153,10 @@ choice! {
         PeakPressure,
         /// Baseline pressure.
         BaselinePressure,
+        /// End-tidal carbon dioxide. Needs `gas`.
+        EndTidalCarbonDioxide,
+        /// Carbon dioxide of all gas breathed in. Needs `gas`.
+        InspiredCarbonDioxide,
     }
 }
 
@@ -170,7 +175,7 @@ block! {
 pub const STORY_VALUES: [&str; 1] = ["weight"];
 
 /// The values that a debrief may name in curly brackets.
-pub const DEBRIEF_VALUES: [&str; 20] = [
+pub const DEBRIEF_VALUES: [&str; 28] = [
     "patient",
     "weight_kg",
     "case",
@@ -191,4 +196,15 @@ pub const DEBRIEF_VALUES: [&str; 20] = [
     "peak_pressure_after_cmh2o",
     "baseline_before_cmh2o",
     "baseline_after_cmh2o",
+    "end_tidal_before_mmhg",
+    "end_tidal_after_mmhg",
+    "inspired_co2_before_mmhg",
+    "inspired_co2_after_mmhg",
+    "highest_end_tidal_mmhg",
+    "lowest_spo2_percent",
+    "own_tidal_volume_ml_kg",
+    "final_end_tidal_mmhg",
 ];
+
+/// How many of [`DEBRIEF_VALUES`], at its end, need `gas`.
+pub(crate) const DEBRIEF_VALUES_OF_GAS: usize = 8;

@@ -53,6 +53,16 @@ impl Scenario {
         }))
     }
 
+    /// What of patient and fresh gas holds from which time on (s), the start first;
+    /// empty for a scenario without `gas`.
+    #[must_use]
+    pub fn gas_numbers(&self) -> Vec<(f64, GasNumbers)> {
+        let animal = self.patient.animal();
+        let moments = moments(self).into_iter();
+        let numbers = |settings: &Settings| settings.gas_numbers(&animal);
+        moments.filter_map(|one| Some((one.from_s, numbers(&one.settings)?))).collect()
+    }
+
     /// The run of a simulation of this scenario, with its gas and its patient's
     /// own drive: what [`crate::report::watch`] goes by, for who keeps stretches or
     /// draws them.
@@ -84,20 +94,59 @@ impl Scenario {
     }
 }
 
+/// What of a patient and its fresh gas holds at a time, in the units of the file.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct GasNumbers {
+    /// Oxygen in the fresh gas, %.
+    pub oxygen_percent: f64,
+    /// Cardiac output, % of what is typical.
+    pub cardiac_output_percent: f64,
+    /// Core temperature, °C.
+    pub temperature_c: f64,
+    /// Depth of anaesthesia, 0 to 1; `None` for a patient without a drive of its own.
+    pub depth: Option<f64>,
+}
+
+impl GasNumbers {
+    /// The same for the engine.
+    ///
+    /// ```
+    /// use tidewright_scenario::{DEMO, parse};
+    /// let text = DEMO.replace("duration_s", "gas: (oxygen_percent: 40), duration_s");
+    /// let scenario = parse("gas.ron", &text)?;
+    /// let numbers = scenario.gas_numbers()[0].1;
+    /// let settings = numbers.to_settings(&scenario.patient.animal());
+    /// assert_eq!(settings.conditions.fresh_gas.oxygen, 0.4);
+    /// assert!(settings.drive.is_none());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[must_use]
+    pub fn to_settings(&self, animal: &Animal) -> GasSettings {
+        let fresh_gas = Fractions { carbon_dioxide: 0.0, oxygen: self.oxygen_percent / 100.0 };
+        let mut conditions = Conditions::of(animal, self.temperature_c, fresh_gas);
+        conditions.demand.cardiac_output_ml_s *= self.cardiac_output_percent / 100.0;
+        GasSettings { conditions, drive: self.depth.map(|depth| Drive::of(animal, depth)) }
+    }
+}
+
 impl Settings {
     /// What the gas goes by; `None` without `gas`.
-    pub fn gas_settings(&self, animal: &Animal) -> Option<GasSettings> {
+    fn gas_numbers(&self, animal: &Animal) -> Option<GasNumbers> {
         let gas = self.gas.as_ref()?;
         let usual = animal.value(Parameter::Temperature);
-        let temperature_c = gas.temperature_c.unwrap_or(usual);
-        let fresh_gas = Fractions { carbon_dioxide: 0.0, oxygen: gas.oxygen_percent / 100.0 };
-        let mut conditions = Conditions::of(animal, temperature_c, fresh_gas);
-        conditions.demand.cardiac_output_ml_s *= gas.cardiac_output_percent / 100.0;
-        let drive = match &self.patient.effort {
-            Some(Effort::Drive(drive)) => Some(Drive::of(animal, drive.depth)),
-            _ => None,
-        };
-        Some(GasSettings { conditions, drive })
+        Some(GasNumbers {
+            oxygen_percent: gas.oxygen_percent,
+            cardiac_output_percent: gas.cardiac_output_percent,
+            temperature_c: gas.temperature_c.unwrap_or(usual),
+            depth: match &self.patient.effort {
+                Some(Effort::Drive(drive)) => Some(drive.depth),
+                _ => None,
+            },
+        })
+    }
+
+    fn gas_settings(&self, animal: &Animal) -> Option<GasSettings> {
+        self.gas_numbers(animal).map(|numbers| numbers.to_settings(animal))
     }
 }
 

@@ -11,7 +11,7 @@ pub fn unit_of(field: &str) -> &'static str {
 
 /// A field's name without its unit, and the unit; one of them may be empty.
 pub fn split_unit(field: &str) -> (&str, &'static str) {
-    const UNITS: [(&str, &str); 22] = [
+    const UNITS: [(&str, &str); 23] = [
         ("mmhg", "mmHg"),
         ("ml_per_ml", "mL for each mL"),
         ("c", "°C"),
@@ -28,6 +28,7 @@ pub fn split_unit(field: &str) -> (&str, &'static str) {
         ("ml_min", "mL/min"),
         ("ml_s", "mL/s"),
         ("ml", "mL"),
+        ("min", "min"),
         ("per_min", "per minute"),
         ("per_s", "per second"),
         ("mm", "mm"),

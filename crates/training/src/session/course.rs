@@ -6,10 +6,12 @@ use tidewright::machine::Machine;
 use tidewright::quantity::Seconds;
 use tidewright::run;
 use tidewright::setup::Setup;
+use tidewright_scenario::format::Act;
 
-use super::{Seen, Session, SessionError};
+use super::{GasCourse, SURGEON_TAKES_S, Seen, Session, SessionError};
+use crate::care::{Change, Kind};
 use crate::observe;
-use crate::world::leaves_a_drain;
+use crate::world::{Mends, leaves_a_drain, mends};
 
 impl Session {
     /// The fault that is there now, and how bad it is.
@@ -35,6 +37,72 @@ impl Session {
         self.fault().map(|(fault, _)| fault).or_else(|| drawn.first().filter(supply))
     }
 
+    /// Whether the vaporiser has run empty.
+    #[must_use]
+    pub fn vaporiser_is_empty(&self) -> bool {
+        self.ails().iter().any(|change| change.kind == Kind::Depth)
+    }
+
+    /// The hidden changes of patient and gas that are there now.
+    pub(crate) fn ails(&self) -> Vec<Change> {
+        let gas = self.gas.as_ref();
+        gas.iter().flat_map(|gas| gas.active(&self.world.care, self.now_s())).copied().collect()
+    }
+
+    /// What an act does for the patient and against what is wrong.
+    pub(super) fn care_for(&mut self, act: &Act) {
+        let at_s = self.now_s();
+        let empty = self.vaporiser_is_empty();
+        self.world.care.act(act, at_s, empty);
+        let fault = self.mendable().map_or(Mends::No, |fault| mends(fault, act));
+        if fault == Mends::Yes {
+            self.world.mended_at_s = Some(at_s);
+        }
+        let mut surgeon = fault == Mends::Surgeon;
+        for change in self.ails() {
+            match self.mends_change(&change, act) {
+                Mends::Yes => self.world.care.put_right(change.kind, at_s),
+                Mends::Surgeon => surgeon = true,
+                Mends::No => {}
+            }
+        }
+        if surgeon {
+            self.world.help_at_s.get_or_insert(at_s + SURGEON_TAKES_S);
+        }
+    }
+
+    fn mends_change(&self, change: &Change, act: &Act) -> Mends {
+        self.gas.as_ref().map_or(Mends::No, |gas| change.mends(gas.away_from(change), act))
+    }
+
+    /// The surgeon puts right what only a surgeon can.
+    fn help(&mut self) {
+        let at_s = self.now_s();
+        self.world.help_at_s = None;
+        let surgeons = |fault| mends(fault, &Act::CallSurgeon) == Mends::Surgeon;
+        if self.mendable().is_some_and(surgeons) {
+            self.world.drained = self.fault().is_some_and(|(fault, _)| leaves_a_drain(fault));
+            self.world.mended_at_s = Some(at_s);
+        }
+        for change in self.ails() {
+            if self.mends_change(&change, &Act::CallSurgeon) == Mends::Surgeon {
+                self.world.care.put_right(change.kind, at_s);
+            }
+        }
+        self.seen.push(Seen { at_s, text: "The surgeon has dealt with it.".to_owned() });
+    }
+
+    /// When everything that went wrong was put right, s: faults of the machine and
+    /// what changed in patient and gas.
+    #[must_use]
+    pub fn all_mended_at_s(&self) -> Option<f64> {
+        let fault = (!self.faults.is_empty()).then_some(self.world.mended_at_s);
+        let changes = self.gas.iter().flat_map(GasCourse::wrong);
+        let right = changes.map(|change| self.world.care.put_right_s(change.kind));
+        let all = fault.into_iter().chain(right).collect::<Option<Vec<f64>>>()?;
+        all.into_iter().reduce(f64::max)
+    }
+
     /// When something next changes by itself, s.
     pub(super) fn next_change_s(&self) -> f64 {
         let now_s = self.now_s();
@@ -43,6 +111,8 @@ impl Session {
         let predictions = self.training().predictions.iter().map(|one| one.from_s);
         let hands = self.world.busy.map(|busy| busy.until_s).into_iter();
         let help = self.world.help_at_s.into_iter();
+        let changes = self.gas.iter().flat_map(|gas| gas.changes.iter().map(|one| one.at_s));
+        let course = course.chain(changes);
         let all = timeline.chain(course).chain(predictions).chain(hands).chain(help);
         all.filter(|&at_s| at_s > now_s).fold(self.scenario.duration_s, f64::min)
     }
@@ -57,11 +127,7 @@ impl Session {
             self.world.busy = None;
         }
         if self.world.help_at_s.is_some_and(|help_s| help_s <= at_s) {
-            self.world.help_at_s = None;
-            self.world.drained = self.fault().is_some_and(|(fault, _)| leaves_a_drain(fault));
-            self.world.mended_at_s = Some(at_s);
-            let text = "The surgeon has dealt with it.".to_owned();
-            self.seen.push(Seen { at_s, text });
+            self.help();
         }
         let turns = |timed: &TimedFault| timed.turns().any(|turn| turn.as_s() == at_s);
         if let Some((Fault::CuffLeak, severity)) = self.fault()

@@ -1,6 +1,7 @@
 //! Why a session cannot go on, and why an act is not open.
 
 use thiserror::Error;
+use tidewright::exchange::ApparatusError;
 use tidewright::instrument::InstrumentError;
 use tidewright::setup::SetupError;
 use tidewright::step::StepError;
@@ -28,6 +29,9 @@ pub enum SessionError {
     /// An instrument that cannot be.
     #[error(transparent)]
     Instrument(#[from] InstrumentError),
+    /// A breathing system that cannot be.
+    #[error(transparent)]
+    Gas(#[from] ApparatusError),
     /// The run cannot go on.
     #[error(transparent)]
     Step(#[from] StepError),

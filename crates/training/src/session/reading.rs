@@ -111,7 +111,8 @@ impl Session {
         &self.seen
     }
 
-    /// The session so far as an ordinary run, for figures and tables.
+    /// The session so far as an ordinary run, for figures and tables; without the
+    /// breaths that the patient drew by itself, for which see [`Session::stretches`].
     #[must_use]
     pub fn protocol(&self) -> Protocol {
         let duration = Seconds::s(self.now_s());

@@ -1,0 +1,84 @@
+//! What hand, eye and thermometer tell of the patient and its fresh gas.
+
+use tidewright_scenario::format::Act;
+
+use crate::session::Session;
+use crate::text::said;
+
+/// Saturation below which gums look blue, 0 to 1 (common practice, no source).
+const BLUE: f64 = 0.8;
+
+/// What is noticed when the patient, its adapter or the vaporiser is looked after.
+pub(super) fn seen(session: &Session, act: &Act) -> Option<String> {
+    let now = session.gas_numbers()?;
+    Some(match act {
+        Act::CheckPulse => {
+            let pulse = match now.cardiac_output_percent {
+                v if v <= 0.0 => "There is no pulse",
+                v if v < 40.0 => "The pulse can hardly be felt",
+                v if v < 70.0 => "The pulse is weak",
+                _ => "The pulse is full and regular",
+            };
+            let pale = now.cardiac_output_percent < 70.0;
+            let gums = match session.saturation() {
+                Some(saturation) if saturation < BLUE => "blue",
+                _ if pale => "pale",
+                _ => "pink",
+            };
+            format!("{pulse}; the gums are {gums}.")
+        }
+        Act::CheckTemperature => {
+            format!("The thermometer shows {:.1} °C.", now.temperature_c)
+        }
+        Act::CheckDepth => {
+            let depth = now.depth?;
+            let says = match depth {
+                d if d < 0.2 => "nearly awake: it blinks and swallows",
+                d if d < 0.5 => "light: it blinks when the lid is touched, and the jaw is tight",
+                d if d < 0.9 => {
+                    "surgical: the jaw is loose, and there is no answer when a toe is pinched"
+                }
+                _ => "deep: the eye does not answer, and there is hardly a breath of its own",
+            };
+            format!(
+                "Anaesthesia is {says}. On a scale from 0, awake, to 1, too deep to breathe: {depth:.2}."
+            )
+        }
+        Act::CheckVaporiser => {
+            let dial = session.scenario().gas.as_ref().and_then(|gas| gas.vaporiser.as_ref());
+            let level = if session.vaporiser_is_empty() { "is empty" } else { "shows liquid" };
+            match dial {
+                Some(vaporiser) => format!(
+                    "The dial of the vaporiser stands at {} %; its sight glass {level}.",
+                    said(vaporiser.dial_percent)
+                ),
+                None => format!("The sight glass of the vaporiser {level}."),
+            }
+        }
+        Act::FillVaporiser => "The vaporiser is filled and shut tight.".to_owned(),
+        Act::Deepen => "The dial is turned up: a step deeper within a minute.".to_owned(),
+        Act::Lighten => "The dial is turned down: a step lighter within a minute.".to_owned(),
+        Act::Warm => "Warm air flows: a degree in about five minutes.".to_owned(),
+        Act::Cool => "The covers are off: a degree less in about five minutes.".to_owned(),
+        _ => return None,
+    })
+}
+
+/// What a look tells besides.
+pub(super) fn look(session: &Session) -> String {
+    let mut text = String::new();
+    let ails = session.ails();
+    if ails.iter().any(|change| change.kind == crate::Kind::Adapter) {
+        text += " A large adapter sits between tube and T-piece.";
+    }
+    if session.sampling_leak_percent() > 0.0 {
+        text += " The sampling line of the carbon dioxide monitor is loose at its end.";
+    }
+    if session.own_breaths_per_min().is_some_and(|rate| rate >= 3.0) {
+        text += match session.machine().setup().ventilator.mode {
+            tidewright::setup::Mode::Ventilating => " The chest moves against the ventilator.",
+            tidewright::setup::Mode::Standby => " The patient breathes by itself.",
+        };
+    }
+    text
+}
