@@ -1,5 +1,6 @@
 //! From a scenario, in the units of its file, to what the engine runs.
 
+mod cylinder;
 mod faults;
 mod gas;
 mod setup;
@@ -15,9 +16,14 @@ use crate::format::{Change, Circuit, Gas, Patient, Scenario, Ventilator};
 
 impl Scenario {
     /// What the engine runs: the setup at the start, and a whole setup for each
-    /// time at which the timeline or a fault changes something.
+    /// time at which the timeline or a fault changes something, or the cylinder is
+    /// empty.
     #[must_use]
     pub fn protocol(&self) -> Protocol {
+        self.with_cylinder(self.protocol_with_faults())
+    }
+
+    fn protocol_with_faults(&self) -> Protocol {
         let own = self.protocol_without_faults();
         if self.faults.is_empty() { own } else { with_faults(&own, &faults::timed(self)) }
     }

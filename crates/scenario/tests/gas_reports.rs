@@ -206,8 +206,7 @@ fn the_story_tells_what_the_gas_did_and_why() {
     assert!(low_output.contains("The heart pumps 25 % of what is typical"), "{low_output}");
 }
 
-/// 1.2 L/min for one minute from 2 L at 0.3 bar: 0.592 L, less 1.2 L is nothing;
-/// at 30 bar 59.2 L less 1.2 L last 48.3 min at that flow. 1.2 L/min through a
+/// 1.2 L/min for one minute from 2 L at 30 bar: 59.2 L less 1.2 L last 48.3 min at that flow. 1.2 L/min through a
 /// dial of 2 % take up 1200·2/98·60/200 = 7.35 mL of liquid in an hour.
 #[test]
 fn closed_form_supplies_of_the_summary() {
@@ -220,9 +219,38 @@ fn closed_form_supplies_of_the_summary() {
     assert!(near(gas.cylinder_left_l, left_l) && near(gas.cylinder_minutes_left, left_l / 1.2));
     assert!(near(gas.vapour_liquid_ml_per_h, 1200.0 * 2.0 / 98.0 * 60.0 / 200.0));
     assert!(near(gas.vapour_liquid_used_ml, 1200.0 * 2.0 / 98.0 / 200.0));
-    let empty = demo_with("cylinder: (inner_volume_l: 2, gauge_bar: 0.3)", &[]);
-    let cautions = reports(&empty, 1.0).ending.cautions;
-    assert!(cautions.iter().any(|caution| caution.contains("would have been empty")));
+}
+
+/// 2 L at 0.3 bar are 0.592 L: at 1.2 L/min 29.6 s, by Boyle's law. Then no gas
+/// flows, no breath ends by its pressure, and nothing more is used.
+#[test]
+fn closed_form_an_empty_cylinder_stops_the_fresh_gas() {
+    let full_l = 2.0 * 0.3 / 1.01325;
+    let scenario = demo_with("cylinder: (inner_volume_l: 2, gauge_bar: 0.3)", &[]);
+    let empty_s = scenario.cylinder_empty_at_s().unwrap();
+    assert!((empty_s - full_l / 1.2 * 60.0).abs() < 1e-9, "{empty_s}");
+    let Reports { json, ending, .. } = reports(&scenario, 1.0);
+    let gas = ending.summary.gas.unwrap();
+    assert!((gas.oxygen_used_l / full_l - 1.0).abs() < 1e-9 && gas.cylinder_left_l < Some(1e-9));
+    assert_eq!(gas.cylinder_minutes_left, None);
+    assert!(
+        ending.cautions.iter().any(|caution| caution.contains("The cylinder was empty 0.49 min"))
+    );
+    assert!(ending.story.contains("the cylinder is empty"), "{}", ending.story);
+    let breaths = json["breaths"].as_array().unwrap();
+    let after = breaths.iter().filter(|row| row["start_s"].as_f64() > Some(empty_s));
+    let causes: Vec<_> = after.map(|row| row["ended_by"].as_str().unwrap().to_owned()).collect();
+    assert!(causes.len() >= 4 && causes.iter().all(|cause| cause == "time"), "{causes:?}");
+    // Half the flow lasts twice as long, and half the oxygen in it too.
+    for (flow, percent, times) in [(0.6, 100.0, 2.0), (1.2, 50.0, 2.0), (0.6, 50.0, 4.0)] {
+        let gas =
+            format!("oxygen_percent: {percent}, cylinder: (inner_volume_l: 2, gauge_bar: 0.3)");
+        let mut slower = demo_with(&gas, &[]);
+        slower.ventilator.fresh_gas_flow_l_min = flow;
+        slower.duration_s = 600.0;
+        let lasts_s = slower.cylinder_empty_at_s().unwrap();
+        assert!((lasts_s / empty_s - times).abs() < 1e-12, "{flow} {percent}: {lasts_s}");
+    }
 }
 
 /// The times of the summary are those that the breaths and the waveform add up to.

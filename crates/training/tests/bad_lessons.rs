@@ -72,6 +72,7 @@ fn parts_of_a_lesson_of_gas_that_do_not_go_together_are_told_with_their_lines() 
     assert_eq!(
         found,
         [
+            (11, "unfit"),
             (17, "unfit"),
             (27, "unfit"),
             (28, "unfit"),

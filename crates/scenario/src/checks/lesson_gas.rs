@@ -34,6 +34,17 @@ pub(super) fn check(
             ));
         }
     }
+    if scenario.gas.as_ref().is_some_and(|gas| gas.cylinder.is_some()) {
+        faults.push(Fault::new(
+            places.around(&["gas", "cylinder"]),
+            Problem::Unfit {
+                message: "a lesson does not follow what is left in a cylinder".to_owned(),
+                expected: "no `cylinder`".to_owned(),
+                mend: "take it out, and let a case of the pool have the stage `CylinderEmptying`"
+                    .to_owned(),
+            },
+        ));
+    }
     ranges(training, places, faults);
     adapters(training, places, faults);
 }

@@ -57,8 +57,17 @@ pub(super) struct Places<'a> {
 }
 
 impl Places<'_> {
+    /// A part of the lesson.
     pub fn of(&self, path: &[&str]) -> Span {
-        let mut node = self.block.unwrap_or(self.root);
+        Self::within(self.block.unwrap_or(self.root), path)
+    }
+
+    /// A part of the scenario around it.
+    pub fn around(&self, path: &[&str]) -> Span {
+        Self::within(self.root, path)
+    }
+
+    fn within(mut node: &Node, path: &[&str]) -> Span {
         for key in path {
             let inside = match key.parse::<usize>() {
                 Ok(index) => node.item(index),

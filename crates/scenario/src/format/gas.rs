@@ -105,7 +105,9 @@ block! {
 }
 
 block! {
-    /// An oxygen cylinder as it is at the start.
+    /// An oxygen cylinder as it is at the start. When it is empty the fresh gas stops:
+    /// other gases are shut off when oxygen fails (common practice, no source). Not
+    /// for lessons, in which `CylinderEmptying` is a stage of a case.
     pub struct Cylinder {
         /// Inner volume: litres of water that it would hold.
         inner_volume_l: f64 = number(0.1, 100.0),

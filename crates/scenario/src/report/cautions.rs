@@ -76,12 +76,12 @@ pub(super) fn cautions(scenario: &Scenario, summary: &Summary) -> Vec<String> {
             said(highest)
         ));
     }
-    if summary.gas.as_ref().is_some_and(|gas| gas.cylinder_left_l == Some(0.0)) {
-        cautions.push(
-            "The cylinder would have been empty before the end of the run, which goes on as if it \
-             were not."
-                .to_owned(),
-        );
+    if let Some(empty_s) = scenario.cylinder_empty_at_s() {
+        cautions.push(format!(
+            "The cylinder was empty {} min into the run, and from then on no fresh gas came. Minutes \
+             left are contents over flow: look before you start, and have a full one beside it.",
+            said(empty_s / 60.0)
+        ));
     }
     if misled(scenario) {
         cautions.push(

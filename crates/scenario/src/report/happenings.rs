@@ -18,7 +18,8 @@ pub struct Happening {
 }
 
 /// Everything that happens in a run, in order of time; at one time the changes of
-/// the timeline first, then the faults, each in the order of the file.
+/// the timeline first, then the faults, each in the order of the file, then the end
+/// of the cylinder.
 ///
 /// ```
 /// use tidewright_scenario::{DEMO, parse, report};
@@ -54,7 +55,12 @@ pub fn happenings(scenario: &Scenario) -> Vec<Happening> {
         });
         [Happening { at_s: timed.at_s, label, sentence }].into_iter().chain(end)
     });
-    let mut all: Vec<Happening> = entries.chain(faults).collect();
+    let empty = scenario.cylinder_empty_at_s().map(|at_s| Happening {
+        at_s,
+        label: "cylinder empty".to_owned(),
+        sentence: "the cylinder is empty and the fresh gas stops".to_owned(),
+    });
+    let mut all: Vec<Happening> = entries.chain(faults).chain(empty).collect();
     all.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
     all
 }
