@@ -3,8 +3,11 @@
 //! the derivation.
 #![expect(clippy::unwrap_used, reason = "a test stops where the setup is wrong")]
 
-use tidewright::exchange::{Apparatus, Conditions, Demand, Exchange, Fractions, GasState, Moved};
-use tidewright::math::{atan2, cos, exp};
+use tidewright::exchange::{
+    Apparatus, Conditions, Demand, Exchange, Fractions, GasState, GivenBreaths, Moved, Pattern,
+    fresh_gas_need,
+};
+use tidewright::math::{atan2, cos};
 use tidewright::prelude::*;
 use tidewright::species::{Animal, Parameter, Species};
 use tidewright_tests::reference::rows;
@@ -81,6 +84,8 @@ fn closed_form_least_fresh_gas_flow_without_a_pause() {
     let needed = std::f64::consts::PI * low;
     assert!((needed - 2.2764).abs() < 5e-5, "{needed}");
 
+    assert!((fresh_gas_need(0.0).unwrap() - needed).abs() < 1e-12);
+
     let steps = 20_000;
     assert_eq!(rebreathed(1.001 * needed, 0.0, steps), 0.0);
     assert!(rebreathed(0.999 * needed, 0.0, steps) > 0.0);
@@ -91,6 +96,7 @@ fn closed_form_a_pause_lowers_the_need() {
     for row in rows("t-piece/data.csv") {
         let pause = row.number("expiratory_pause_of_cycle");
         let needed = row.number("fresh_gas_over_minute_volume");
+        assert!((fresh_gas_need(pause).unwrap() - needed).abs() < 1e-12, "pause {pause}");
         assert_eq!(rebreathed(1.002 * needed, pause, 20_000), 0.0, "pause {pause}");
         assert!(rebreathed(0.998 * needed, pause, 20_000) > 0.0, "pause {pause}");
     }
@@ -107,76 +113,61 @@ fn closed_form_rebreathed_part_at_lower_flows() {
     }
 }
 
-/// A patient of the mammals' laws at a T-piece whose breaths are given, not run by
-/// the engine.
-struct Given {
-    exchange: Exchange,
-    now: Conditions,
-    gas: GasState,
+/// A patient of the mammals' laws at a T-piece.
+fn patient(animal: &Animal, limb_ml: f64, limb_parcels: u32) -> (Exchange, Conditions) {
+    let apparatus = Apparatus { limb_ml, limb_parcels, ..Apparatus::default() };
+    let exchange = Exchange::new(animal, &animal.lung(), apparatus).unwrap();
+    let now = Conditions::of(animal, animal.value(Parameter::Temperature), Fractions::OXYGEN);
+    (exchange, now)
 }
 
-/// Gases of the last minutes of a run of given breaths.
-#[derive(Debug)]
-struct Settled {
-    end_tidal_mmhg: f64,
-    inspired_percent: f64,
-}
+/// The steady state is found without waiting for it: two hours of the same breaths
+/// come to the same gases, from a body that was far from it.
+#[test]
+fn twin_settled_gas_is_what_hours_come_to() {
+    let cat = Animal::typical(Species::Cat, Mass::kg(4.0));
+    let breaths = GivenBreaths {
+        pattern: Pattern::Sinusoid { pause: 0.1 },
+        tidal: Volume::ml(40.0),
+        cycle: Seconds::s(3.0),
+    };
+    let (exchange, now) = patient(&cat, 200.0, 60);
+    let fresh = breaths.minute_volume() * 0.9;
+    let settled = breaths.settled(&exchange, &now, fresh).unwrap();
 
-impl Given {
-    fn new(animal: &Animal, limb_ml: f64, limb_parcels: u32) -> Self {
-        let apparatus = Apparatus { limb_ml, limb_parcels, ..Apparatus::default() };
-        let exchange = Exchange::new(animal, &animal.lung(), apparatus).unwrap();
-        let now = Conditions::of(animal, animal.value(Parameter::Temperature), Fractions::OXYGEN);
-        let gas = exchange.steady(PartialPressure::mmhg(36.0), &now);
-        Self { exchange, now, gas }
-    }
-
-    /// Breathes for two hours; `volume` is the part of the tidal volume that is in
-    /// the lung at a part of the cycle.
-    fn settle(
-        &mut self,
-        tidal_ml: f64,
-        cycle_s: f64,
-        fresh_ml_min: f64,
-        volume: impl Fn(f64) -> f64,
-    ) -> Settled {
-        const STEPS: u32 = 100;
-        let step_s = cycle_s / f64::from(STEPS);
-        let cycles = (7200.0 / cycle_s) as u32;
-        let (mut highest, mut inspired) = (0.0_f64, 0.0);
-        for cycle in 0..cycles {
-            (highest, inspired) = (0.0, 0.0);
-            for step in 1..=STEPS {
-                let mut compartments_ml = [0.0; 6];
-                let part = volume(f64::from(step) / f64::from(STEPS));
-                for c in &mut compartments_ml[..1] {
-                    *c = tidal_ml * part;
-                }
-                let moved = Moved {
-                    step_s,
-                    fresh_ml: fresh_ml_min / 60.0 * step_s,
-                    leak_ml: 0.0,
-                    outlet_ml: 0.0,
-                    compartments_ml,
-                    reached: [true; 6],
-                    circuit_ml: 0.0,
-                    outlet_is_open: true,
-                    port: PatientPort::Connected,
-                };
-                let passed = self.exchange.step(&mut self.gas, &moved, &self.now);
-                let fraction = passed.mixture.carbon_dioxide;
-                if passed.volume_ml > 0.0 {
-                    inspired += passed.volume_ml * fraction;
-                } else if cycle + 1 == cycles {
-                    highest = highest.max(fraction);
-                }
+    const STEPS: u32 = 100;
+    let step_s = 3.0 / f64::from(STEPS);
+    let mut gas = exchange.steady(PartialPressure::mmhg(30.0), &now);
+    let (mut highest, mut inspired) = (0.0_f64, 0.0);
+    for _ in 0..7200 / 3 {
+        (highest, inspired) = (0.0, 0.0);
+        for step in 1..=STEPS {
+            let part = f64::from(step) / f64::from(STEPS);
+            let mut compartments_ml = [0.0; 6];
+            compartments_ml[0] = 40.0 * breaths.pattern.volume_at(part, breaths.cycle);
+            let moved = Moved {
+                step_s,
+                fresh_ml: fresh.as_ml_s() * step_s,
+                leak_ml: 0.0,
+                outlet_ml: 0.0,
+                compartments_ml,
+                reached: [true; 6],
+                circuit_ml: 0.0,
+                outlet_is_open: true,
+                port: PatientPort::Connected,
+            };
+            let passed = exchange.step(&mut gas, &moved, &now);
+            if passed.volume_ml > 0.0 {
+                inspired += passed.volume_ml * passed.mixture.carbon_dioxide;
+            } else {
+                highest = highest.max(passed.mixture.carbon_dioxide);
             }
         }
-        Settled {
-            end_tidal_mmhg: highest * self.exchange.dry_mmhg(),
-            inspired_percent: 100.0 * inspired / tidal_ml,
-        }
     }
+    let ratio = highest * exchange.dry_mmhg() / settled.end_tidal_carbon_dioxide.as_mmhg();
+    assert!((ratio - 1.0).abs() < 0.01, "{ratio} {settled:?}");
+    let ratio = inspired / 40.0 / settled.mean_inspired_carbon_dioxide;
+    assert!((ratio - 1.0).abs() < 0.01, "{ratio} {settled:?}");
 }
 
 /// Hatch, Yates & Lindahl 1987 (abstract): children on a T-piece ventilated with
@@ -193,21 +184,22 @@ fn published_controlled_rebreathing() {
     let child = Animal::typical(Species::Other, Mass::kg(10.0));
     let minute_ml = 146.0 * 10.0 + 482.0;
     let (rate, cycle_s) = (20.0, 3.0);
-    let tidal_ml = minute_ml / rate;
-    // Inflated evenly for a third of the cycle, then emptied with 0.2 s.
-    let volume = |part: f64| {
-        if part <= 1.0 / 3.0 { 3.0 * part } else { exp(-(part - 1.0 / 3.0) * cycle_s / 0.2) }
+    let breaths = GivenBreaths {
+        // Inflated evenly for a third of the cycle, then emptied with 0.2 s.
+        pattern: Pattern::Inflation { inflation: 1.0 / 3.0, time_constant: Seconds::s(0.2) },
+        tidal: Volume::ml(minute_ml / rate),
+        cycle: Seconds::s(cycle_s),
     };
-    let settled = |ratio: f64, made_ml_min: f64, limb_parcels: u32| {
-        let mut given = Given::new(&child, 400.0, limb_parcels);
-        given.now.demand.carbon_dioxide_ml_s = made_ml_min / 60.0;
-        given.now.demand.oxygen_ml_s = made_ml_min / 60.0 / 0.8;
-        given.settle(tidal_ml, cycle_s, ratio * minute_ml, volume)
+    let kpa_of = |ratio: f64, made_ml_min: f64, limb_parcels: u32| {
+        let (exchange, mut now) = patient(&child, 400.0, limb_parcels);
+        now.demand.carbon_dioxide_ml_s = made_ml_min / 60.0;
+        now.demand.oxygen_ml_s = made_ml_min / 60.0 / 0.8;
+        let settled = breaths.settled(&exchange, &now, breaths.minute_volume() * ratio).unwrap();
+        settled.end_tidal_carbon_dioxide.as_mmhg() / KPA
     };
     // Carbon dioxide made so that 4.5 kPa come without rebreathing.
-    let made =
-        (0..3).fold(45.0, |made, _| made * 4.5 * KPA / settled(6.0, made, 60).end_tidal_mmhg);
-    let kpa = |ratio, limb_parcels| settled(ratio, made, limb_parcels).end_tidal_mmhg / KPA;
+    let made = (0..3).fold(45.0, |made, _| made * 4.5 / kpa_of(6.0, made, 60));
+    let kpa = |ratio, limb_parcels| kpa_of(ratio, made, limb_parcels);
     assert!((kpa(6.0, 60) - 4.5).abs() < 0.01);
 
     let plug = [1.0, 1.5, 1.8].map(|ratio| kpa(ratio, 60));
@@ -229,10 +221,15 @@ fn published_spontaneous_rebreathing() {
     let cat = Animal::typical(Species::Cat, Mass::kg(3.1));
     let (tidal_ml, rate) = (cat.value(Parameter::TidalVolume), cat.value(Parameter::Rate));
     let minute_ml = tidal_ml * rate;
-    let sinusoid = |part: f64| 0.5 - 0.5 * cos(2.0 * std::f64::consts::PI * part);
+    let breaths = GivenBreaths {
+        pattern: Pattern::Sinusoid { pause: 0.0 },
+        tidal: Volume::ml(tidal_ml),
+        cycle: Seconds::s(60.0 / rate),
+    };
+    let (exchange, now) = patient(&cat, 200.0, 60);
     let inspired = |ratio: f64| {
-        let mut given = Given::new(&cat, 200.0, 60);
-        given.settle(tidal_ml, 60.0 / rate, ratio * minute_ml, sinusoid).inspired_percent
+        let settled = breaths.settled(&exchange, &now, breaths.minute_volume() * ratio).unwrap();
+        100.0 * settled.mean_inspired_carbon_dioxide
     };
     let by_ratio = [0.5, 1.0, 1.5, 2.0, 2.5].map(inspired);
     assert!(by_ratio.windows(2).all(|pair| pair[0] > pair[1]), "{by_ratio:?}");

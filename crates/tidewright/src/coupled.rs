@@ -153,6 +153,14 @@ impl<'a> Coupled<'a> {
         Ok((Trace { stretches }, points))
     }
 
+    /// Follows the gas in other steps than the usual from now on; does nothing in a
+    /// run without gas.
+    pub fn follow_in(&mut self, steps: crate::exchange::Steps) {
+        if let Some(gas) = &mut self.gas {
+            gas.follow_in(steps);
+        }
+    }
+
     /// The gas as it is now.
     #[must_use]
     pub fn gas(&self) -> Option<&GasRun> {

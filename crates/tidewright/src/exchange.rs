@@ -21,6 +21,7 @@ mod body;
 mod breathing;
 mod capnograph;
 mod follow;
+mod given;
 mod meter;
 mod parcel;
 mod plug;
@@ -29,8 +30,9 @@ pub use alveoli::{MAX_SPACES, Space, SpaceState};
 pub use apparatus::{Apparatus, ApparatusError, FreshGasInlet};
 pub use body::{Body, BodyState, Content, Demand, Metabolised, Passage, Tissue};
 pub use breathing::{Moved, Passed};
-pub use capnograph::{Capnograph, fowler_dead_space_ml};
+pub use capnograph::{Capnograph, Fowler, fowler_dead_space_ml};
 pub use follow::{Sample, Steps, USUAL_STEPS, follow};
+pub use given::{GivenBreaths, Pattern, SettledGas, fresh_gas_need};
 pub use meter::{GasBreath, GasMeter, NOTICED_SHARE, NOTICED_WITHIN_S};
 pub use parcel::{Fractions, Parcel};
 

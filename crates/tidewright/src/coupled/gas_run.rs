@@ -3,7 +3,7 @@
 use super::{GasPlan, GasSettings};
 use crate::blood::BloodGases;
 use crate::exchange::{
-    ApparatusError, Capnograph, Exchange, GasBreath, GasMeter, GasState, Parcel, Sample,
+    ApparatusError, Capnograph, Exchange, GasBreath, GasMeter, GasState, Parcel, Sample, Steps,
     USUAL_STEPS, follow,
 };
 use crate::phase::Cause;
@@ -65,6 +65,7 @@ pub struct GasRun {
     animal: Animal,
     exchange: Exchange,
     settings: GasSettings,
+    steps: Steps,
     state: GasState,
     meter: GasMeter,
     capnograph: Capnograph,
@@ -127,6 +128,7 @@ impl GasRun {
             animal,
             exchange,
             settings: start,
+            steps: USUAL_STEPS,
             state,
             meter: GasMeter::default(),
             capnograph,
@@ -153,6 +155,12 @@ impl GasRun {
     /// [`ApparatusError`]: an adapter that cannot be; nothing has changed then.
     pub fn change_adapter(&mut self, adapter_ml: f64) -> Result<(), ApparatusError> {
         self.exchange.change_adapter(&mut self.state, adapter_ml)
+    }
+
+    /// Follows the gas in other steps than the usual from now on, such as finer ones
+    /// where single breaths are looked at.
+    pub fn follow_in(&mut self, steps: Steps) {
+        self.steps = steps;
     }
 
     /// Lung, blood, tissues and breathing system.
@@ -220,7 +228,7 @@ impl GasRun {
         let Self { exchange, meter, capnograph, blood, blood_at_s, .. } = self;
         let mut done = GasStretch::default();
         let now = &self.settings.conditions;
-        follow(exchange, &mut self.state, stretch, now, USUAL_STEPS, |state, sample| {
+        follow(exchange, &mut self.state, stretch, now, self.steps, |state, sample| {
             done.breaths.extend(meter.take(exchange, state, sample));
             if sample.at_s >= *blood_at_s + BLOOD_EVERY_S {
                 *blood = exchange.body.arterial_gases(&state.body);

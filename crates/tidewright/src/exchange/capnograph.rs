@@ -79,16 +79,72 @@ impl Capnograph {
     }
 }
 
-/// Airway dead space from an expiration, by Fowler's equal areas, mL.
-///
-/// `expired` holds, in order, volumes that came back (mL) and the carbon dioxide
-/// fraction or pressure of each. A straight line is laid through the plateau (the
-/// part between 40 and 80 % of the expired volume); the front is put where the
-/// areas between curve and line before it and after it are equal. Inspired
-/// carbon dioxide counts as the curve's foot. `None` when there is no plateau
-/// above zero.
-///
-/// Source: Fowler WS, Am J Physiol 1948;154:405-416 (from memory).
+/// An expiration as Fowler's method reads it: the straight line through its
+/// plateau, and the volume at which the front stands.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Fowler {
+    /// Airway dead space: where the front stands, mL from the start of expiration.
+    pub dead_space_ml: f64,
+    /// The plateau's line at the start of expiration, in the unit of the curve.
+    pub intercept: f64,
+    /// Its slope, in that unit for each mL.
+    pub slope_per_ml: f64,
+}
+
+impl Fowler {
+    /// Reads an expiration by equal areas.
+    ///
+    /// `expired` holds, in order, volumes that came back (mL) and the carbon dioxide
+    /// fraction or pressure of each. A straight line is laid through the plateau (the
+    /// part between 40 and 80 % of the expired volume); the front is put where the
+    /// areas between curve and line before it and after it are equal. Inspired
+    /// carbon dioxide counts as the curve's foot. `None` when there is no plateau
+    /// above zero.
+    ///
+    /// Source: Fowler WS, Am J Physiol 1948;154:405-416 (from memory).
+    ///
+    /// ```
+    /// use tidewright::exchange::Fowler;
+    /// // 10 mL of gas without carbon dioxide, then alveolar gas of 38 mmHg.
+    /// let gas = |i| (1.0, if i < 10 { 0.0 } else { 38.0 });
+    /// let breath: Vec<(f64, f64)> = (0..40).map(gas).collect();
+    /// let read = Fowler::of(&breath).unwrap();
+    /// assert!((read.dead_space_ml - 10.0).abs() < 1e-9);
+    /// assert!((read.plateau_at(20.0) - 38.0).abs() < 1e-9);
+    /// ```
+    #[must_use]
+    pub fn of(expired: &[(f64, f64)]) -> Option<Self> {
+        let total: f64 = expired.iter().map(|&(volume, _)| volume).sum();
+        let (intercept, slope_per_ml) = plateau(expired, total)?;
+        // Area under the curve equals area under the line from the front on:
+        // ∫ curve = intercept·(total − v) + slope·(total² − v²)/2.
+        let curve: f64 = expired.iter().map(|&(volume, level)| volume * level).sum();
+        let area_from =
+            |v: f64| intercept * (total - v) + slope_per_ml * (total * total - v * v) / 2.0;
+        let read = |dead_space_ml| Some(Self { dead_space_ml, intercept, slope_per_ml });
+        let (mut low, mut high) = (0.0, total);
+        if area_from(low) < curve {
+            return read(0.0);
+        }
+        for _ in 0..100 {
+            let middle = (low + high) / 2.0;
+            if area_from(middle) > curve {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        read(low)
+    }
+
+    /// The plateau's line at a volume from the start of expiration (mL).
+    #[must_use]
+    pub fn plateau_at(&self, expired_ml: f64) -> f64 {
+        self.intercept + self.slope_per_ml * expired_ml
+    }
+}
+
+/// Airway dead space from an expiration, mL: that of [`Fowler::of`].
 ///
 /// ```
 /// use tidewright::exchange::fowler_dead_space_ml;
@@ -98,25 +154,7 @@ impl Capnograph {
 /// ```
 #[must_use]
 pub fn fowler_dead_space_ml(expired: &[(f64, f64)]) -> Option<f64> {
-    let total: f64 = expired.iter().map(|&(volume, _)| volume).sum();
-    let (intercept, slope) = plateau(expired, total)?;
-    // Area under the curve equals area under the line from the front on:
-    // ∫ curve = intercept·(total − v) + slope·(total² − v²)/2.
-    let curve: f64 = expired.iter().map(|&(volume, level)| volume * level).sum();
-    let area_from = |v: f64| intercept * (total - v) + slope * (total * total - v * v) / 2.0;
-    let (mut low, mut high) = (0.0, total);
-    if area_from(low) < curve {
-        return Some(0.0);
-    }
-    for _ in 0..100 {
-        let middle = (low + high) / 2.0;
-        if area_from(middle) > curve {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    Some(low)
+    Fowler::of(expired).map(|read| read.dead_space_ml)
 }
 
 /// Least-squares line through the plateau, weighted by volume.

@@ -1,0 +1,229 @@
+//! Breaths that are given, not run by the engine: a pattern repeated until the
+//! gas repeats, and the closed form for how much fresh gas a T-piece needs.
+
+use std::f64::consts::PI;
+
+use super::breathing::Moved;
+use super::{Conditions, Exchange, GasState};
+use crate::alveolar::btps_per_stpd;
+use crate::math::{atan2, cos, exp};
+use crate::quantity::{Flow, PartialPressure, Seconds, Volume};
+use crate::setup::{MAX_COMPARTMENTS, PatientPort};
+
+/// How the volume of the lung goes up and down in each cycle.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Pattern {
+    /// A spontaneous breath: in and out as one turn of a sinusoid, inspiration as
+    /// long as expiration, then a pause.
+    Sinusoid {
+        /// Share of the cycle that is pause, 0 to below 1.
+        pause: f64,
+    },
+    /// A controlled breath: inflated evenly, then emptied by itself.
+    Inflation {
+        /// Share of the cycle that is inflation, above 0 to below 1.
+        inflation: f64,
+        /// Time constant of emptying; above 0.
+        time_constant: Seconds,
+    },
+}
+
+/// The same breath again and again, at a T-piece that is open all the time.
+///
+/// ```
+/// use tidewright::exchange::{
+///     Apparatus, Conditions, Exchange, Fractions, GivenBreaths, Pattern, fresh_gas_need,
+/// };
+/// use tidewright::prelude::*;
+/// use tidewright::species::{Animal, Species};
+/// let cat = Animal::typical(Species::Cat, Mass::kg(4.0));
+/// let apparatus = Apparatus { limb_ml: 200.0, ..Apparatus::default() };
+/// let exchange = Exchange::new(&cat, &cat.lung(), apparatus)?;
+/// let now = Conditions::of(&cat, 38.5, Fractions::OXYGEN);
+/// let breaths = GivenBreaths {
+///     pattern: Pattern::Sinusoid { pause: 0.0 },
+///     tidal: Volume::ml(40.0),
+///     cycle: Seconds::s(3.0),
+/// };
+/// let minute = breaths.minute_volume();
+/// let need = fresh_gas_need(0.0).unwrap();
+/// let inspired = |times: f64| {
+///     let settled = breaths.settled(&exchange, &now, minute * times)?;
+///     Some(settled.mean_inspired_carbon_dioxide)
+/// };
+/// assert!(inspired(1.0) > inspired(2.0) && inspired(2.0) > Some(0.0));
+/// assert_eq!(inspired(1.05 * need), Some(0.0));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct GivenBreaths {
+    /// How the volume goes.
+    pub pattern: Pattern,
+    /// Volume of a breath; above 0.
+    pub tidal: Volume,
+    /// Time from breath to breath; above 0.
+    pub cycle: Seconds,
+}
+
+/// The gases of given breaths once they repeat.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SettledGas {
+    /// Highest carbon dioxide that came back.
+    pub end_tidal_carbon_dioxide: PartialPressure,
+    /// Carbon dioxide in all inspired gas together, as a share of dry gas.
+    pub mean_inspired_carbon_dioxide: f64,
+    /// Highest carbon dioxide in any inspired gas, as a share of dry gas.
+    pub highest_inspired_carbon_dioxide: f64,
+}
+
+/// Steps of a cycle: doubling them changes end-tidal carbon dioxide by less than
+/// 0.5 %.
+const STEPS: u32 = 100;
+/// Breaths after which lung and limb go on as they are; the body's stores hardly
+/// move meanwhile.
+const BREATHS: u32 = 40;
+/// How often the body's stores are set anew; each time the error shrinks at least
+/// tenfold.
+const TIMES: u32 = 5;
+/// Arterial carbon dioxide from which on nobody would call a state steady, mmHg.
+const HIGHEST_MMHG: f64 = 300.0;
+
+impl Pattern {
+    /// The share of the tidal volume in the lung at a part of the cycle (0 to 1).
+    #[must_use]
+    pub fn volume_at(&self, part: f64, cycle: Seconds) -> f64 {
+        match *self {
+            Self::Sinusoid { pause } => 0.5 - 0.5 * cos(2.0 * PI * (part / (1.0 - pause)).min(1.0)),
+            Self::Inflation { inflation, .. } if part <= inflation => part / inflation,
+            Self::Inflation { inflation, time_constant } => {
+                exp(-(part - inflation) * cycle.as_s() / time_constant.as_s())
+            }
+        }
+    }
+}
+
+impl GivenBreaths {
+    /// Volume breathed in a minute.
+    #[must_use]
+    pub fn minute_volume(&self) -> Flow {
+        Flow::ml_s(self.tidal.as_ml() / self.cycle.as_s())
+    }
+
+    /// What the gas comes to at a fresh gas flow, once as much carbon dioxide leaves
+    /// as the body makes; `None` where it would rise beyond 300 mmHg. Every
+    /// compartment takes its share of the volume by its relaxed volume.
+    ///
+    /// The body's stores take hours to fill. So breaths are tried from a body in
+    /// balance at some arterial pressure, and as the flow out is proportional to it,
+    /// the pressure is set anew by what is missing.
+    #[must_use]
+    pub fn settled(
+        &self,
+        exchange: &Exchange,
+        now: &Conditions,
+        fresh_gas_flow: Flow,
+    ) -> Option<SettledGas> {
+        let mut arterial = 40.0;
+        let mut settled = None;
+        for _ in 0..TIMES {
+            let mut gas = exchange.steady(PartialPressure::mmhg(arterial), now);
+            for _ in 1..BREATHS {
+                self.cycle(exchange, &mut gas, now, fresh_gas_flow);
+            }
+            let made_before = gas.metabolised.carbon_dioxide;
+            let (last, out) = self.cycle(exchange, &mut gas, now, fresh_gas_flow);
+            let made = gas.metabolised.carbon_dioxide - made_before;
+            arterial *= made * btps_per_stpd(exchange.barometric) / out.max(1e-9);
+            if !(arterial <= HIGHEST_MMHG) {
+                return None;
+            }
+            settled = Some(last);
+        }
+        settled
+    }
+
+    /// One cycle: its gases, and the carbon dioxide that left in it, mL BTPS.
+    fn cycle(
+        &self,
+        exchange: &Exchange,
+        gas: &mut GasState,
+        now: &Conditions,
+        fresh_gas_flow: Flow,
+    ) -> (SettledGas, f64) {
+        let step_s = self.cycle.as_s() / f64::from(STEPS);
+        let relaxed: f64 = exchange.relaxed_ml.iter().sum();
+        let (mut highest, mut inspired, mut highest_in, mut out) = (0.0_f64, 0.0, 0.0_f64, 0.0);
+        for step in 1..=STEPS {
+            let part = self.pattern.volume_at(f64::from(step) / f64::from(STEPS), self.cycle);
+            let volume = self.tidal.as_ml() * part;
+            let moved = Moved {
+                step_s,
+                fresh_ml: fresh_gas_flow.as_ml_s() * step_s,
+                leak_ml: 0.0,
+                outlet_ml: 0.0,
+                compartments_ml: exchange.relaxed_ml.map(|ml| volume * ml / relaxed),
+                reached: [true; MAX_COMPARTMENTS],
+                circuit_ml: 0.0,
+                outlet_is_open: true,
+                port: PatientPort::Connected,
+            };
+            let passed = exchange.step(gas, &moved, now);
+            let fraction = passed.mixture.carbon_dioxide;
+            out -= passed.volume_ml * fraction;
+            if passed.volume_ml > 0.0 {
+                inspired += passed.volume_ml * fraction;
+                highest_in = highest_in.max(fraction);
+            } else {
+                highest = highest.max(fraction);
+            }
+        }
+        let settled = SettledGas {
+            end_tidal_carbon_dioxide: PartialPressure::mmhg(highest * exchange.dry_mmhg()),
+            mean_inspired_carbon_dioxide: inspired / self.tidal.as_ml(),
+            highest_inspired_carbon_dioxide: highest_in,
+        };
+        (settled, out)
+    }
+}
+
+/// The least fresh gas flow, over the minute volume, at which sinusoidal breaths
+/// from a T-piece draw nothing back that was breathed out: gas moves as a plug, the
+/// limb is larger than a breath, fresh gas enters near the patient, and nobody has
+/// dead space. `pause` is the pause's share of the cycle after expiration, from 0
+/// to below 1; `None` outside.
+///
+/// Fresh gas exceeds the patient's flow early in inspiration and goes into the limb;
+/// it comes back before anything else, then what the pause has pushed there. With
+/// x the fresh gas over the patient's peak flow,
+/// πx − 1 + 2πx·p/(1 − p) = √(1 − x²) + x·asin x, and the need is πx/(1 − p).
+///
+/// ```
+/// use tidewright::exchange::fresh_gas_need;
+/// assert!((fresh_gas_need(0.0).unwrap() - 2.27643).abs() < 1e-5);
+/// assert!(fresh_gas_need(0.3) < fresh_gas_need(0.1));
+/// assert_eq!(fresh_gas_need(1.0), None);
+/// ```
+#[must_use]
+pub fn fresh_gas_need(pause: f64) -> Option<f64> {
+    if !(0.0..1.0).contains(&pause) {
+        return None;
+    }
+    let stored = |x: f64| PI * x - 1.0 + 2.0 * PI * x * pause / (1.0 - pause);
+    let short = |x: f64| {
+        stored(x) < {
+            let c = (1.0 - x * x).sqrt();
+            c + x * atan2(x, c)
+        }
+    };
+    // At x = 1 the left side is π − 1 at least, the right side π/2.
+    let (mut low, mut high) = (0.0, 1.0);
+    for _ in 0..100 {
+        let middle = (low + high) / 2.0;
+        if short(middle) {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    Some(PI * low / (1.0 - pause))
+}
