@@ -6,7 +6,8 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 use clap::builder::{PathBufValueParser, TypedValueParser};
-use tidewright::run::Stretch;
+use tidewright::coupled::GasPoint;
+use tidewright::run::{Simulation, Stretch};
 use tidewright::trace::Trace;
 use tidewright_figures::{Event, Figure, FigureError, Look, Waveforms};
 use tidewright_scenario::Scenario;
@@ -125,17 +126,18 @@ pub struct Window<'a> {
     window_s: Range<f64>,
     wanted: bool,
     stretches: Vec<Stretch<'a>>,
+    gas: Vec<GasPoint>,
     overfull: bool,
 }
 
 impl<'a> Window<'a> {
     /// Keeps nothing unless a figure is wanted.
     pub fn new(window_s: Range<f64>, wanted: bool) -> Self {
-        Self { window_s, wanted, stretches: Vec::new(), overfull: false }
+        Self { window_s, wanted, stretches: Vec::new(), gas: Vec::new(), overfull: false }
     }
 
-    /// Takes the next stretch.
-    pub fn take(&mut self, stretch: &Stretch<'a>) {
+    /// Takes the next stretch, and what the gas did along it.
+    pub fn take(&mut self, stretch: &Stretch<'a>, gas: &[GasPoint]) {
         let piece = &stretch.piece;
         if !self.wanted || piece.end_s() < self.window_s.start || piece.start_s > self.window_s.end
         {
@@ -143,6 +145,7 @@ impl<'a> Window<'a> {
         }
         if self.stretches.len() < MOST_STRETCHES {
             self.stretches.push(stretch.clone());
+            self.gas.extend_from_slice(gas);
         } else {
             self.overfull = true;
         }
@@ -162,9 +165,23 @@ impl<'a> Window<'a> {
             subtitle: Some(report::patient(scenario)),
             events: events(scenario),
             ..Waveforms::from_run(&Trace { stretches: self.stretches }, self.window_s)
+                .with_gas(&self.gas)
         };
         Ok(waveforms.figure(&Look::PAGE)?)
     }
+}
+
+/// The figure of a whole run.
+pub fn of_run(scenario: &Scenario, name: &str) -> Result<Figure, Problem> {
+    let wrong = |source| Problem::run(name, source);
+    let simulation = Simulation::new(&scenario.protocol()).map_err(|e| wrong(e.into()))?;
+    let mut window = Window::new(0.0..scenario.duration_s, true);
+    report::watch(scenario, &simulation, |progress| {
+        window.take(progress.stretch, progress.gas.map_or(&[], |gas| &gas.points));
+        Ok(())
+    })
+    .map_err(wrong)?;
+    window.figure(scenario)
 }
 
 /// What happens in the run, at one time in one label.

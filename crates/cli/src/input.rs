@@ -4,7 +4,10 @@ use std::fs::File;
 use std::io::{self, Read};
 use std::path::Path;
 
-use tidewright_scenario::{LARGEST_FILE, Scenario, is_attempt, parse_attempt, parse_bytes};
+use tidewright_figures::FigureFile;
+use tidewright_scenario::{
+    LARGEST_FILE, Scenario, is_attempt, parse, parse_attempt, parse_bytes, text_of,
+};
 
 use crate::output;
 use crate::problem::{Problem, reason};
@@ -49,10 +52,39 @@ pub fn text(path: &Path) -> Result<String, Problem> {
     })
 }
 
-/// Reads and checks a figure file.
-pub fn figure(path: &Path) -> Result<tidewright_figures::FigureFile, Problem> {
+/// A file that can be drawn.
+pub enum Drawing {
+    /// A figure file, its text, and the scenario that it names.
+    Figure { file: Box<FigureFile>, scenario: Box<Scenario> },
+    /// A scenario, drawn as a whole.
+    Scenario(Box<Scenario>),
+}
+
+/// Reads and checks a figure file and its scenario, or a scenario alone.
+pub fn drawing(path: &Path) -> Result<Drawing, Problem> {
+    let name = shown(path);
     let bytes = bytes(path).map_err(|error| unreadable(path, &error))?;
-    Ok(tidewright_figures::FigureFile::parse_bytes(&shown(path), &bytes)?)
+    let text = text_of(&name, &bytes)?;
+    if is_scenario(&name, text) {
+        return Ok(Drawing::Scenario(Box::new(parse(&name, text)?)));
+    }
+    let file = FigureFile::parse(&name, text)?;
+    let folder = path.parent().unwrap_or(path);
+    let scenario = scenario(&folder.join(&file.scenario))?;
+    // Once more, now that it is known what the scenario has.
+    let file = FigureFile::parse_for(&name, text, &scenario)?;
+    Ok(Drawing::Figure { file: Box::new(file), scenario: Box::new(scenario) })
+}
+
+/// Whether a text means to be a scenario: by its name in RON, by its fields in JSON.
+fn is_scenario(name: &str, text: &str) -> bool {
+    let mut lines = text.lines().map(str::trim_start);
+    let first = lines.find(|line| !line.is_empty() && !line.starts_with("//"));
+    match first {
+        Some(line) if line.starts_with('{') => parse(name, text).is_ok(),
+        Some(line) => line.starts_with("Scenario"),
+        None => false,
+    }
 }
 
 /// Reads and checks a cohort file.

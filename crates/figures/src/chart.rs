@@ -9,7 +9,7 @@ use crate::error::FigureError;
 use crate::figure::{Figure, Look};
 use crate::language::Quantity;
 use crate::layout::Layout;
-use crate::panel::{Block, Curve, Panel};
+use crate::panel::{Block, Curve, Panel, share_key};
 use crate::stack::Stack;
 use crate::theme::{self, Pen};
 use crate::ticks::number;
@@ -154,6 +154,7 @@ impl Chart<'_> {
             }
             panels.push(panel);
         }
+        share_key(&mut panels);
         if low > high {
             return Err(FigureError::Crowded { what: "points", count: 0, most: 1_000_000 });
         }

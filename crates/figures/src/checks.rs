@@ -1,10 +1,10 @@
 //! Values of a figure file that are each in range but do not go together.
 
-use tidewright_scenario::Fault;
 use tidewright_scenario::fault::{Faults, Problem};
-use tidewright_scenario::text::Node;
+use tidewright_scenario::text::{Entry, Kind, Node};
+use tidewright_scenario::{Fault, Scenario};
 
-use crate::file::{Figure as FigureFile, Range, Show};
+use crate::file::{Figure as FigureFile, LoopKind, Range, Show};
 use crate::language::ENGLISH;
 
 /// Notes what does not go together.
@@ -33,7 +33,93 @@ pub(crate) fn check(file: &FigureFile, root: &Node, faults: &mut Faults) {
             range(&map.over, &mut unfit);
             range(&map.and, &mut unfit);
         }
-        Show::Loop(_) | Show::Bars(_) => (),
+        Show::Trend(trend) => {
+            if trend.from_min >= trend.to_min {
+                let (from, to) = (trend.from_min, trend.to_min);
+                let message = format!("the time axis runs from {from} to {to} min");
+                unfit(message, "`from_min` below `to_min`", "exchange the two, or move one");
+            }
+            for panel in &trend.panels {
+                let units = panel.measures.iter().map(|&measure| ENGLISH.trend(measure).unit);
+                if units.clone().any(|unit| Some(unit) != units.clone().next()) {
+                    let message = "a panel holds measures of different units".to_owned();
+                    unfit(message, "measures of one unit", "give each unit a panel of its own");
+                }
+                if trend.runs.len() > 1 && panel.measures.len() > 1 {
+                    let message = "a panel holds several measures of several runs".to_owned();
+                    unfit(message, "one measure where there are several runs", EACH_ITS_PANEL);
+                }
+            }
+        }
+        Show::Loop(figure) => {
+            if figure.of != LoopKind::CarbonDioxideVolume && !figure.measures.is_empty() {
+                let message = "airway dead space is not read off this loop".to_owned();
+                let mend = "write `of: CarbonDioxideVolume`, or leave `measures` out";
+                unfit(message, "`CarbonDioxideVolume`", mend);
+            }
+        }
+        Show::FreshGasNeed(need) => {
+            if need.from_ratio >= need.to_ratio {
+                let (from, to) = (need.from_ratio, need.to_ratio);
+                let message = format!("the range runs from {from} to {to}");
+                unfit(message, "the lower end first", "exchange the two");
+            }
+        }
+        Show::Bars(_) => (),
+    }
+}
+
+const EACH_ITS_PANEL: &str = "give each measure a panel of its own";
+
+/// Words of a figure file that ask for the gas of its scenario.
+const OF_GAS: [&str; 10] = [
+    "AirwayCarbonDioxide",
+    "Capnogram",
+    "AlveolarCarbonDioxide",
+    "ArterialCarbonDioxide",
+    "AirwayOxygen",
+    "OxygenSaturation",
+    "CapnogramPhases",
+    "CarbonDioxideVolume",
+    "Trend",
+    "FreshGasNeed",
+];
+
+/// Notes the first word that asks for gas which the scenario does not have.
+pub(crate) fn check_gas(file: &FigureFile, scenario: &Scenario, root: &Node, faults: &mut Faults) {
+    if scenario.gas.is_some() {
+        return;
+    }
+    if let Some((word, node)) = root.get("show").and_then(asks_for_gas) {
+        let path = &file.scenario;
+        let message = format!("`{word}` needs gas exchange, and {path} is without it");
+        let expected = "a scenario with `gas`".to_owned();
+        let mend = format!("write `gas: ()` in {path}, or ask for other curves");
+        faults.push(Fault::new(node.mark(), Problem::Unfit { message, expected, mend }));
+    }
+}
+
+/// Whether an entry is a text of the author's own.
+fn names(entry: &Entry) -> bool {
+    entry.key.as_ref().is_some_and(|key| key.text == "label" || key.text == "source")
+}
+
+fn asks_for_gas(node: &Node) -> Option<(&str, &Node)> {
+    let known = |word: &str| OF_GAS.contains(&word);
+    match &node.kind {
+        Kind::Word(word) if known(word) => Some((word, node)),
+        Kind::Named(name, _) if known(&name.text) => Some((&name.text, node)),
+        Kind::Named(_, inside) => asks_for_gas(inside),
+        Kind::Block(block) => {
+            block.entries.iter().filter(|entry| !names(entry)).find_map(|entry| {
+                // In JSON a choice is a block with its word as the only key.
+                let key = entry.key.as_ref().filter(|name| known(&name.text));
+                key.map(|name| (name.text.as_str(), &entry.value)).or(asks_for_gas(&entry.value))
+            })
+        }
+        Kind::List(items) => items.iter().find_map(asks_for_gas),
+        Kind::Text(word) if known(word) => Some((word, node)),
+        Kind::Number(_) | Kind::Text(_) | Kind::Word(_) | Kind::Broken => None,
     }
 }
 

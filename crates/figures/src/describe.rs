@@ -2,6 +2,7 @@
 
 use tidewright::breath::EndedBy;
 
+use crate::language::ENGLISH;
 use crate::layout::Layout;
 use crate::marks::Density;
 use crate::stack::Stack;
@@ -14,8 +15,9 @@ const MOST_CHANGES: usize = 12;
 /// The description of any other stack of panels. A quiz gets no more than what is
 /// drawn against what.
 pub(crate) fn stack(stack: &Stack, layout: &Layout, teacher: bool) -> String {
-    let names = stack.panels.iter().map(|panel| panel.name.to_lowercase());
-    let names = names.collect::<Vec<_>>().join(", ");
+    let mut names: Vec<String> = stack.panels.iter().map(|panel| within(panel.name)).collect();
+    names.dedup();
+    let names = names.join(", ");
     let along = stack.along.split(" (").next().unwrap_or_default().to_lowercase();
     let mut text = match (along.as_str(), stack.names.is_empty()) {
         ("", _) => format!("{} as bars for: {}.", capital(&names), stack.names.join("; ")),
@@ -32,19 +34,21 @@ pub(crate) fn stack(stack: &Stack, layout: &Layout, teacher: bool) -> String {
         let curves = panel.curves.iter().filter_map(|curve| {
             let (low, high) = span(curve.pieces.iter().flatten().map(|point| point.1))?;
             let unit = panel.unit.replace('₂', "2");
-            let name = panel.name.to_lowercase();
+            let name = within(panel.name);
             let name = if curve.label.contains(&name) { String::new() } else { name + ", " };
             Some(format!("{name}{}: {} {unit}", curve.label, between((low, high))))
         });
         let blocks = panel.blocks.iter().map(|block| block.value);
         let blocks = span(blocks).map(|values| {
             let unit = panel.unit.replace('₂', "2");
-            format!("{}: {} {unit}", panel.name.to_lowercase(), between(values))
+            format!("{}: {} {unit}", within(panel.name), between(values))
         });
         curves.chain(blocks).collect::<Vec<_>>()
     });
     let values = capital(&values.collect::<Vec<_>>().join("; "));
+    let is_phase = |text: &str| ENGLISH.capnogram_phases.contains(&text);
     let notes = stack.notes.iter().map(|(_, note)| note.text.clone());
+    let notes = notes.filter(|text| !is_phase(text));
     let notes = notes.collect::<Vec<_>>().join("; ");
     let notes = (!notes.is_empty()).then(|| format!("Measured: {notes}."));
     let sentences = [
@@ -56,7 +60,8 @@ pub(crate) fn stack(stack: &Stack, layout: &Layout, teacher: bool) -> String {
         changes(stack),
         left_out(stack, layout),
     ];
-    for sentence in sentences.into_iter().flatten() {
+    let said = stack.said.iter().cloned();
+    for sentence in sentences.into_iter().flatten().chain(said) {
         text.push(' ');
         text.push_str(&sentence);
     }
@@ -76,7 +81,11 @@ pub(crate) fn waveforms(data: &Waveforms, stack: &Stack, layout: &Layout) -> Str
     ];
     let (start, end) = (number(stack.start_s), number(stack.end_s));
     let mut text = format!(
-        "Airway pressure, airway flow and lung volume over time, from {start} s to {end} s."
+        "{} over time, from {start} s to {end} s.",
+        match data.capnogram_mmhg.is_empty() {
+            true => "Airway pressure, airway flow and lung volume",
+            false => "Airway pressure, airway flow, lung volume and capnogram",
+        }
     );
     for sentence in sentences.into_iter().flatten() {
         text.push(' ');
@@ -154,8 +163,13 @@ fn ghost(data: &Waveforms) -> Option<String> {
 
 fn changes(stack: &Stack) -> Option<String> {
     let listed = stack.events.iter().take(MOST_CHANGES);
+    let unit = match stack.along {
+        along if along == ENGLISH.time => " s",
+        along if along == ENGLISH.minutes => " min",
+        _ => "",
+    };
     let mut list: Vec<String> =
-        listed.map(|event| format!("at {} s: {}", number(event.at_s), event.label)).collect();
+        listed.map(|event| format!("at {}{unit}: {}", number(event.at_s), event.label)).collect();
     match stack.events.len() {
         0 => return None,
         all if all > MOST_CHANGES => list.push(format!("and {} more changes", all - MOST_CHANGES)),
@@ -207,6 +221,18 @@ fn count_word(count: usize) -> String {
         "eleven", "twelve",
     ];
     WORDS.get(count).map_or_else(|| count.to_string(), |word| (*word).to_owned())
+}
+
+/// A name within a sentence: no capital, but for what is written in capitals.
+fn within(name: &str) -> String {
+    let name = name.replace('₂', "2");
+    let mut letters = name.chars();
+    match (letters.next(), letters.next()) {
+        (Some(first), Some(second)) if !second.is_uppercase() => {
+            first.to_lowercase().chain(name.chars().skip(1)).collect()
+        }
+        _ => name,
+    }
 }
 
 fn capital(text: &str) -> String {

@@ -1,14 +1,19 @@
 //! From a figure file and its scenario to the figure.
 
+mod capnogram;
+mod gas;
 mod loops;
+mod need;
 mod settled;
+mod source;
 mod time;
+mod trend;
 
 use tidewright::run::{ProtocolError, Simulation};
 use tidewright::step::StepError;
 use tidewright_scenario::Scenario;
 use tidewright_scenario::format::{Change, TimelineEntry};
-use tidewright_scenario::report;
+use tidewright_scenario::report::{self, Happening};
 
 use crate::data;
 use crate::describe;
@@ -18,6 +23,7 @@ use crate::file::{Figure as FigureFile, Show, Size, Version};
 use crate::language::{ENGLISH, Quantity};
 use crate::layout::Layout;
 use crate::stack::Stack;
+use crate::waveform::Event;
 
 /// Why a figure file could not be drawn.
 #[derive(Debug, thiserror::Error)]
@@ -48,6 +54,29 @@ pub enum DrawFileError {
         /// How many there are.
         count: usize,
     },
+    /// Gas is asked for, and the scenario has none.
+    #[error(
+        "the figure asks for carbon dioxide or oxygen, and the scenario is without gas exchange: \
+         write `gas: ()` in the scenario"
+    )]
+    NoGas,
+    /// A breath without a plateau of carbon dioxide.
+    #[error("breath {breath} breathes out no plateau of carbon dioxide to measure")]
+    NoPlateau {
+        /// Which breath.
+        breath: u32,
+    },
+    /// A fresh gas flow at which carbon dioxide would rise without end.
+    #[error(
+        "`{label}` has no steady state at {ratio:.2} times the minute volume: carbon dioxide rises \
+         beyond all measure; begin at a greater `from_ratio`"
+    )]
+    NoBalance {
+        /// Which of the curves.
+        label: String,
+        /// The fresh gas flow over the minute volume.
+        ratio: f64,
+    },
     /// A measure without a panel to stand in.
     #[error("a measure needs a panel with {needed}")]
     NoPanel {
@@ -74,13 +103,18 @@ impl FigureFile {
     /// [`DrawFileError`] where the run or the drawing fails.
     pub fn draw(&self, scenario: &Scenario, version: Version) -> Result<Figure, DrawFileError> {
         let plain = varied(scenario, &self.set);
+        if plain.gas.is_none() && self.show.needs_gas() {
+            return Err(DrawFileError::NoGas);
+        }
         let teacher = version == Version::Teacher;
         let mut stack = match &self.show {
             Show::Time(time) => time::stack(time, &plain, teacher)?,
-            Show::Loop(figure) => loops::stack(figure, &plain)?,
+            Show::Loop(figure) => loops::stack(figure, &plain, teacher)?,
+            Show::Trend(trend) => trend::stack(trend, &plain)?,
             Show::Sweep(sweep) => settled::sweep(sweep, &plain)?,
             Show::Bars(bars) => settled::bars(bars, &plain)?,
             Show::Map(map) => settled::map(map, &plain)?,
+            Show::FreshGasNeed(figure) => need::stack(figure, &plain, teacher)?,
         };
         let mut subtitle = report::patient(&plain);
         if let Show::Map(map) = &self.show {
@@ -124,6 +158,20 @@ fn unchanged(scenario: &Scenario) -> Scenario {
     scenario
 }
 
+/// What happens in a part of a run, at one time in one label.
+fn happenings(scenario: &Scenario, from_s: f64, to_s: f64) -> Vec<Event> {
+    let mut events: Vec<Event> = Vec::new();
+    let shown = |at_s: f64| 0.0 < at_s && from_s <= at_s && at_s <= to_s;
+    for Happening { at_s, label, .. } in report::happenings(scenario) {
+        match events.last_mut() {
+            _ if !shown(at_s) => {}
+            Some(last) if last.at_s == at_s => last.label += &format!("; {label}"),
+            _ => events.push(Event { at_s, label }),
+        }
+    }
+    events
+}
+
 /// A simulation of a scenario, at least so long.
 fn simulation(scenario: &Scenario, least_s: f64) -> Result<Simulation, ProtocolError> {
     let scenario = Scenario { duration_s: scenario.duration_s.max(least_s), ..scenario.clone() };
@@ -135,6 +183,7 @@ impl Stack<'_> {
     fn hide_names(&mut self) {
         self.events.clear();
         self.notes.clear();
+        self.said.clear();
         self.breath_ends.clear();
         // Values of a setting tell no answer.
         let is_setting = !self.along.is_empty();

@@ -3,9 +3,20 @@
 //! A figure file names a scenario and says what to show of it. It is read with
 //! the same reader as scenarios, so each fault has its place and its remedy.
 
+mod need;
+mod trend;
+mod variant;
+
+pub use need::{
+    BreathPattern, FreshGasNeed, Inflation, NeedCurve, NeedMeasure, NeedPanel, Published,
+    PublishedPoint, Sinusoid,
+};
+pub use trend::{Trend, TrendMeasure, TrendPanel};
+pub use variant::Variant;
+
 use tidewright_scenario::format::{Change, Id};
 use tidewright_scenario::read::{any, list, number, text};
-use tidewright_scenario::{Rejected, block, choice, parse_as, text_of};
+use tidewright_scenario::{Rejected, Scenario, block, choice, parse_as, text_of};
 
 block! {
     /// A figure: one scenario and what to show of it.
@@ -20,6 +31,8 @@ block! {
         question: Option<String> = text(160).or_nothing("a question that fits every figure"),
         /// The one thing to learn from it, in a sentence.
         teaches: String = text(300),
+        /// What is to be said of it beyond that, on the page of the gallery.
+        discussion: Option<String> = text(1500).or_nothing("no more than the sentence"),
         /// The scenario, as a path from the folder of the figure file.
         scenario: String = text(200),
         /// Changes to the scenario that hold from the start of the run.
@@ -62,12 +75,53 @@ choice! {
         Time(Time),
         /// One breath as a loop.
         Loop(Loop),
+        /// What breaths come to over minutes.
+        Trend(Trend),
         /// Measures of the settled breath over a setting.
         Sweep(Sweep),
         /// Measures of the settled breath as bars.
         Bars(Bars),
         /// One measure of the settled breath over two settings.
         Map(Map),
+        /// Rebreathing over the fresh gas flow, breaths given.
+        FreshGasNeed(FreshGasNeed),
+    }
+}
+
+impl Trace {
+    /// Whether it is a signal of the gas.
+    pub(crate) fn is_of_gas(self) -> bool {
+        match self {
+            Self::AirwayPressure
+            | Self::AlveolarPressure
+            | Self::PleuralPressure
+            | Self::MusclePressure
+            | Self::AirwayFlow
+            | Self::LeakFlow
+            | Self::OutletFlow
+            | Self::LungVolume => false,
+            Self::AirwayCarbonDioxide
+            | Self::Capnogram
+            | Self::AlveolarCarbonDioxide
+            | Self::ArterialCarbonDioxide
+            | Self::AirwayOxygen
+            | Self::OxygenSaturation => true,
+        }
+    }
+}
+
+impl Show {
+    /// Whether it can only be drawn of a scenario with gas exchange.
+    pub(crate) fn needs_gas(&self) -> bool {
+        match self {
+            Self::Time(time) => {
+                let mut signals = time.panels.iter().flat_map(|panel| &panel.signals);
+                signals.any(|signal| signal.is_of_gas())
+            }
+            Self::Loop(figure) => figure.of == LoopKind::CarbonDioxideVolume,
+            Self::Trend(_) | Self::FreshGasNeed(_) => true,
+            Self::Sweep(_) | Self::Bars(_) | Self::Map(_) => false,
+        }
     }
 }
 
@@ -98,7 +152,7 @@ block! {
 }
 
 choice! {
-    /// A signal of the machine.
+    /// A signal of the machine, or of the gas in a scenario with `gas`.
     #[derive(Copy, Eq)]
     pub enum Trace {
         /// Pressure at the patient connection.
@@ -117,6 +171,18 @@ choice! {
         OutletFlow,
         /// Gas in the lung.
         LungVolume,
+        /// Carbon dioxide at the patient connection.
+        AirwayCarbonDioxide,
+        /// Carbon dioxide as the sampling instrument shows it: later, and rounded.
+        Capnogram,
+        /// Carbon dioxide of the alveoli that meet blood.
+        AlveolarCarbonDioxide,
+        /// Carbon dioxide in arterial blood.
+        ArterialCarbonDioxide,
+        /// Oxygen at the patient connection.
+        AirwayOxygen,
+        /// Oxygen saturation of arterial blood.
+        OxygenSaturation,
     }
 }
 
@@ -134,6 +200,9 @@ choice! {
         ResistivePressure(OfBreath),
         /// Alveolar pressure at the end of expiration.
         EndExpiratoryAlveolarPressure(OfBreath),
+        /// The phases of the capnogram at the patient connection: 0 while gas goes in,
+        /// I gas of the dead space, II the upstroke, III the plateau.
+        CapnogramPhases(OfBreath),
     }
 }
 
@@ -148,16 +217,6 @@ block! {
 impl Copy for OfBreath {}
 
 block! {
-    /// The same run with changes that hold from the start.
-    pub struct Variant {
-        /// What it is, in a few words.
-        label: String = text(40),
-        /// The changes.
-        set: Vec<Change> = list(0, 20).or_empty(),
-    }
-}
-
-block! {
     /// One breath of each run as a loop.
     pub struct Loop {
         /// What is drawn against what.
@@ -166,6 +225,17 @@ block! {
         breath: u32 = number(1.0, 100_000.0),
         /// The runs.
         curves: Vec<Variant> = list(1, 4),
+        /// What is measured in the loop of the first run.
+        measures: Vec<LoopMeasure> = list(0, 1).or_empty(),
+    }
+}
+
+choice! {
+    /// A measure drawn into a loop.
+    #[derive(Copy, Eq)]
+    pub enum LoopMeasure {
+        /// Airway dead space by equal areas, from carbon dioxide over expired volume.
+        AirwayDeadSpace,
     }
 }
 
@@ -177,6 +247,8 @@ choice! {
         PressureVolume,
         /// Airway flow over lung volume.
         FlowVolume,
+        /// Carbon dioxide at the patient connection over the volume breathed out.
+        CarbonDioxideVolume,
     }
 }
 
@@ -303,6 +375,32 @@ impl Figure {
     /// ```
     pub fn parse(file_name: &str, text: &str) -> Result<Self, Rejected> {
         parse_as(file_name, text, "Figure", crate::checks::check)
+    }
+
+    /// Reads a figure file whose scenario is at hand, and checks that the scenario has
+    /// what the figure asks for.
+    ///
+    /// # Errors
+    /// [`Rejected`] with every fault of the text, each with its place: beside those of
+    /// [`Figure::parse`], gas asked for from a scenario without `gas`.
+    ///
+    /// ```
+    /// use tidewright_figures::FigureFile;
+    /// let scenario = tidewright_scenario::parse("demo.ron", tidewright_scenario::DEMO).unwrap();
+    /// let text = r#"Figure(
+    ///     format: 1, id: "a-breath", title: "A breath", teaches: "Gas.", scenario: "demo.ron",
+    ///     show: Time(to_s: 5, panels: [[AirwayPressure], [Capnogram]]),
+    /// )"#;
+    /// let rejected = FigureFile::parse_for("a.ron", text, &scenario).unwrap_err();
+    /// let fault = &rejected.faults()[0];
+    /// assert_eq!((rejected.place(fault).line, rejected.place(fault).column), (3, 54));
+    /// assert!(fault.mend().contains("gas: ()"));
+    /// ```
+    pub fn parse_for(file_name: &str, text: &str, scenario: &Scenario) -> Result<Self, Rejected> {
+        parse_as(file_name, text, "Figure", |file, root, faults| {
+            crate::checks::check(file, root, faults);
+            crate::checks::check_gas(file, scenario, root, faults);
+        })
     }
 
     /// Reads a figure file from its bytes.

@@ -4,6 +4,7 @@
 use std::ops::Range;
 
 use tidewright::breath::EndedBy;
+use tidewright::coupled::GasPoint;
 use tidewright::machine::Signal;
 use tidewright::phase::{Cause, PhaseKind};
 use tidewright::run::Stretch;
@@ -52,6 +53,31 @@ impl Waveforms {
             cycling_pressure_cmh2o: cycling_pressure(&shown),
             ..Self::default()
         }
+    }
+}
+
+impl Waveforms {
+    /// The same with what the monitor of carbon dioxide showed: points in order of
+    /// time, of which those in the window are drawn. No points, no panel.
+    ///
+    /// ```
+    /// use tidewright_figures::{Look, Waveforms};
+    /// use tidewright::run::Simulation;
+    /// let text = tidewright_scenario::DEMO.replace("duration_s", "gas: (), duration_s");
+    /// let scenario = tidewright_scenario::parse("gas.ron", &text)?;
+    /// let simulation = Simulation::new(&scenario.protocol())?;
+    /// let (trace, gas) = scenario.coupled(&simulation)?.trace()?;
+    /// let figure = Waveforms::from_run(&trace, 0.0..20.0).with_gas(&gas).figure(&Look::PAGE)?;
+    /// assert!(figure.to_svg().contains(">CO₂ (mmHg)<"));
+    /// assert!(figure.description().contains("capnogram lies between 0 and"));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[must_use]
+    pub fn with_gas(self, points: &[GasPoint]) -> Self {
+        let shown = |point: &GasPoint| (point.at_s, point.shown_carbon_dioxide_mmhg);
+        let curve: Piece = points.iter().map(shown).collect();
+        let capnogram_mmhg = if curve.is_empty() { Vec::new() } else { vec![curve] };
+        Self { capnogram_mmhg, ..self }
     }
 }
 

@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use crate::CAUTION;
 use crate::figure::Figure;
-use crate::file::Figure as FigureFile;
+use crate::file::{Figure as FigureFile, Show};
 
 /// The index page of a folder of figures, as Markdown: each with what it teaches,
 /// its description, and the files beside it.
@@ -27,16 +27,31 @@ pub fn gallery(figures: &[(FigureFile, Figure)]) -> String {
         let alt = figure.description().replace(['[', ']'], "");
         let _ = write!(
             page,
-            "\n## {}\n\n{}\n\n![{alt}]({id}.svg)\n\n{}\n\n\
+            "\n## {}\n\n{}\n\n![{alt}]({id}.svg)\n\n{}\n\n{}\
              [figure file]({id}.ron) · [student's version]({id}.quiz.svg) · from [{}]({})\n",
             file.title,
             file.teaches,
             figure.description(),
+            beyond(file),
             file.scenario.rsplit('/').next().unwrap_or_default(),
             file.scenario,
         );
     }
     page
+}
+
+/// What is to be said beyond the description, and where others' results come from.
+fn beyond(file: &FigureFile) -> String {
+    let mut text = String::new();
+    if let Some(discussion) = &file.discussion {
+        let _ = write!(text, "{discussion}\n\n");
+    }
+    if let Show::FreshGasNeed(need) = &file.show {
+        for (label, source) in need.sources() {
+            let _ = write!(text, "Published, \"{label}\": {source}\n\n");
+        }
+    }
+    text
 }
 
 /// What a heading is linked by, as the common Markdown pages do it.

@@ -321,6 +321,8 @@ fn traces(scenario: &Scenario) -> FigureFile {
     let first = happenings.iter().map(|happening| happening.at_s).find(|&at_s| at_s > 0.0);
     let from_s = first.map_or(0.0, |at_s| (at_s - LONGEST_S / 2.0).max(0.0));
     let to_s = (from_s + LONGEST_S).min(scenario.duration_s.max(from_s + 1.0));
+    let signals = [Trace::AirwayPressure, Trace::AirwayFlow, Trace::LungVolume].into_iter();
+    let capnogram = scenario.gas.as_ref().map(|_| Trace::Capnogram);
     let panel = |signal| file::Panel { signals: vec![signal] };
     FigureFile {
         format: 1,
@@ -328,6 +330,7 @@ fn traces(scenario: &Scenario) -> FigureFile {
         title: "Traces".to_owned(),
         question: Some("Traces: mark what changes, and when".to_owned()),
         teaches: scenario.teaches.clone().unwrap_or_default(),
+        discussion: None,
         scenario: String::new(),
         set: Vec::new(),
         look: Size::Page,
@@ -335,7 +338,7 @@ fn traces(scenario: &Scenario) -> FigureFile {
         show: Show::Time(Time {
             from_s,
             to_s,
-            panels: [Trace::AirwayPressure, Trace::AirwayFlow, Trace::LungVolume].map(panel).into(),
+            panels: signals.chain(capnogram).map(panel).collect(),
             compare: None,
             measures: Vec::new(),
         }),

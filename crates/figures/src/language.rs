@@ -1,7 +1,7 @@
 //! Every name that stands on a figure made from a file, in one table for each
 //! language.
 
-use crate::file::{Metric, Range, Trace};
+use crate::file::{Metric, NeedMeasure, Range, Trace, TrendMeasure};
 use crate::signs_chart::Pattern;
 
 /// A quantity on an axis.
@@ -24,9 +24,21 @@ pub(crate) struct Quantity {
 /// The words of one language.
 pub(crate) struct Language {
     pub time: &'static str,
+    /// The axis of a trend.
+    pub minutes: &'static str,
     /// The axis of a loop.
     pub along_pressure: &'static str,
     pub along_volume: &'static str,
+    pub along_expired: &'static str,
+    /// The axis of rebreathing over the fresh gas flow.
+    pub along_need: &'static str,
+    /// The value axis of the pause that a fresh gas flow allows.
+    pub pause: Quantity,
+    pub free: &'static str,
+    pub dead_space: &'static str,
+    pub plateau_line: &'static str,
+    /// The phases of a capnogram, from inspiration on.
+    pub capnogram_phases: [&'static str; 4],
     /// Before what the cells of a map hold.
     pub the_numbers_are: &'static str,
     pub question: &'static str,
@@ -54,7 +66,9 @@ pub(crate) struct Language {
     pub healthy: &'static str,
     pub severity: &'static str,
     patterns: [&'static str; 6],
-    signals: [Quantity; 8],
+    signals: [Quantity; 14],
+    trends: [Quantity; 6],
+    needs: [Quantity; 3],
     metrics: [Quantity; 8],
     settings: [&'static str; 7],
 }
@@ -72,8 +86,22 @@ const fn quantity(
 /// English.
 pub(crate) const ENGLISH: Language = Language {
     time: "Time (s)",
+    minutes: "Time (min)",
     along_pressure: "Airway pressure (cmH₂O)",
     along_volume: "Lung volume (mL)",
+    along_expired: "Volume breathed out (mL)",
+    along_need: "Fresh gas flow (times the minute volume)",
+    pause: quantity(
+        "expiratory-pause",
+        ("Expiratory pause", "Pause"),
+        "expiratory pause",
+        "% of cycle",
+        "percent_of_cycle",
+    ),
+    free: "free of rebreathing to the right",
+    dead_space: "dead space",
+    plateau_line: "equal areas",
+    capnogram_phases: ["0", "I", "II", "III"],
     the_numbers_are: "the numbers are",
     question: "What do these curves show? Describe first, then explain, then act.",
     inspiratory_time: "TI",
@@ -126,6 +154,31 @@ pub(crate) const ENGLISH: Language = Language {
         quantity("leak-flow", ("Flow", "Flow"), "leak flow", "L/min", "l_min"),
         quantity("outlet-flow", ("Flow", "Flow"), "outlet flow", "L/min", "l_min"),
         quantity("lung-volume", ("Volume", "Volume"), "lung volume", "mL", "ml"),
+        quantity("airway-co2", ("CO₂", "CO₂"), "at the patient", "mmHg", "mmhg"),
+        quantity("capnogram", ("CO₂", "CO₂"), "capnogram", "mmHg", "mmhg"),
+        quantity("alveolar-co2", ("CO₂", "CO₂"), "alveolar", "mmHg", "mmhg"),
+        quantity("arterial-co2", ("CO₂", "CO₂"), "arterial", "mmHg", "mmhg"),
+        quantity("airway-oxygen", ("Oxygen", "O₂"), "at the patient", "%", "percent"),
+        quantity("spo2", ("Saturation", "SpO₂"), "SpO₂", "%", "percent"),
+    ],
+    trends: [
+        quantity("end-tidal-co2", ("CO₂", "CO₂"), "end-tidal", "mmHg", "mmhg"),
+        quantity("inspired-co2", ("CO₂", "CO₂"), "lowest inspired", "mmHg", "mmhg"),
+        quantity("mean-inspired-co2", ("CO₂", "CO₂"), "mean inspired", "mmHg", "mmhg"),
+        quantity("arterial-co2", ("CO₂", "CO₂"), "arterial", "mmHg", "mmhg"),
+        quantity("spo2", ("Saturation", "SpO₂"), "SpO₂", "%", "percent"),
+        quantity(
+            "minute-volume",
+            ("Minute volume", "Min. vol."),
+            "minute volume",
+            "L/min",
+            "l_min",
+        ),
+    ],
+    needs: [
+        quantity("mean-inspired-co2", ("Inspired CO₂", "Insp. CO₂"), "", "%", "percent"),
+        quantity("highest-inspired-co2", ("Inspired CO₂", "Insp. CO₂"), "", "%", "percent"),
+        quantity("end-tidal-co2", ("End-tidal CO₂", "EtCO₂"), "", "mmHg", "mmhg"),
     ],
     metrics: [
         quantity(
@@ -183,6 +236,31 @@ impl Language {
             Trace::LeakFlow => 5,
             Trace::OutletFlow => 6,
             Trace::LungVolume => 7,
+            Trace::AirwayCarbonDioxide => 8,
+            Trace::Capnogram => 9,
+            Trace::AlveolarCarbonDioxide => 10,
+            Trace::ArterialCarbonDioxide => 11,
+            Trace::AirwayOxygen => 12,
+            Trace::OxygenSaturation => 13,
+        }]
+    }
+
+    pub const fn trend(&self, measure: TrendMeasure) -> Quantity {
+        self.trends[match measure {
+            TrendMeasure::EndTidalCarbonDioxide => 0,
+            TrendMeasure::InspiredCarbonDioxide => 1,
+            TrendMeasure::MeanInspiredCarbonDioxide => 2,
+            TrendMeasure::ArterialCarbonDioxide => 3,
+            TrendMeasure::OxygenSaturation => 4,
+            TrendMeasure::MinuteVolume => 5,
+        }]
+    }
+
+    pub const fn need(&self, measure: NeedMeasure) -> Quantity {
+        self.needs[match measure {
+            NeedMeasure::MeanInspiredCarbonDioxide => 0,
+            NeedMeasure::HighestInspiredCarbonDioxide => 1,
+            NeedMeasure::EndTidalCarbonDioxide => 2,
         }]
     }
 

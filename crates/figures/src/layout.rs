@@ -272,6 +272,9 @@ fn columns(width: i32, axes: &[Axis], labels: &[Vec<Vec<String>>], key: bool) ->
 
 /// The labels of the curves, broken into lines; a wide page has wider lines.
 fn label_lines(panel: &Panel, page: i32) -> Vec<Vec<String>> {
+    if panel.unlabelled {
+        return vec![Vec::new(); panel.curves.len()];
+    }
     let (least, most) = theme::LABEL_PX;
     let size = theme::BODY_PX;
     // As wide as the longest word, within reason.

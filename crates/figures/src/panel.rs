@@ -42,6 +42,8 @@ pub(crate) struct Panel {
     /// Whether labels stand beside a sample of their line, as for curves that end
     /// inside the panel, and not at the end of a leader.
     pub key: bool,
+    /// Whether its curves go without labels, as a panel above has the same curves.
+    pub unlabelled: bool,
     /// Part of its span that stays free above the curves, beyond the usual.
     pub air: f64,
 }
@@ -62,8 +64,26 @@ impl Panel {
             axis: None,
             suffix: quantity.suffix,
             key: false,
+            unlabelled: false,
             air: 0.0,
         }
+    }
+}
+
+/// Most panels with labels of the same curves at their ends; more are too low for
+/// them.
+const MOST_LABELLED: usize = 2;
+
+/// Gives many panels of the same several curves one key, in the first.
+pub(crate) fn share_key(panels: &mut [Panel]) {
+    let labels = |panel: &Panel| panel.curves.iter().map(|c| c.label.clone()).collect::<Vec<_>>();
+    let Some(first) = panels.first().map(labels) else { return };
+    let alike = panels.iter().all(|panel| labels(panel) == first);
+    if panels.len() <= MOST_LABELLED || first.len() < 2 || !alike {
+        return;
+    }
+    for (i, panel) in panels.iter_mut().enumerate() {
+        (panel.key, panel.unlabelled) = (i == 0, i > 0);
     }
 }
 

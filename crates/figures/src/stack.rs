@@ -24,6 +24,8 @@ pub(crate) struct Stack<'a> {
     pub phases: Vec<Phase>,
     /// Measures drawn into the panels, each with the place of its panel.
     pub notes: Vec<(usize, Note)>,
+    /// Sentences of the description for what is drawn but not written out.
+    pub said: Vec<String>,
     /// Marked in the first panel.
     pub breath_ends: Vec<BreathEnd>,
     pub events: Vec<Event>,
@@ -42,6 +44,7 @@ impl<'a> Stack<'a> {
             names: Vec::new(),
             phases: Vec::new(),
             notes: Vec::new(),
+            said: Vec::new(),
             breath_ends: Vec::new(),
             events: Vec::new(),
             panels,

@@ -71,6 +71,24 @@ pub(crate) const MUSCLE: Pen =
 /// Gas that leaves past the patient: purple, dotted.
 pub(crate) const LOST: Pen =
     Pen { colour: RGBColor(0x8c, 0x3f, 0x76), width_px: 2.2, dashes_px: &[2.5, 3.5], core_px: 0.6 };
+/// Carbon dioxide where gas passes the patient connection: purple, solid.
+pub(crate) const AT_PATIENT: Pen =
+    Pen { colour: RGBColor(0x8c, 0x3f, 0x76), width_px: 1.9, dashes_px: &[], core_px: 0.0 };
+/// Carbon dioxide as a monitor shows it: purple, close dots.
+pub(crate) const CARBON_DIOXIDE: Pen =
+    Pen { colour: RGBColor(0x8c, 0x3f, 0x76), width_px: 2.4, dashes_px: &[2.0, 2.0], core_px: 1.0 };
+/// Carbon dioxide in arterial blood: ink, solid.
+pub(crate) const ARTERIAL: Pen = Pen { colour: INK, width_px: 1.8, dashes_px: &[], core_px: 0.0 };
+/// Oxygen: blue, long dashes.
+pub(crate) const OXYGEN: Pen = Pen {
+    colour: RGBColor(0x00, 0x72, 0xb2),
+    width_px: 2.2,
+    dashes_px: &[16.0, 4.0],
+    core_px: 0.6,
+};
+/// What others have measured: ink, wide gaps.
+pub(crate) const PUBLISHED: Pen =
+    Pen { colour: INK, width_px: 1.6, dashes_px: &[7.0, 5.0], core_px: 0.0 };
 /// Curves of one quantity that differ by a setting.
 pub(crate) const FAMILY: [Pen; 4] = [PRESSURE, FLOW, VOLUME, LOST];
 /// A curve to compare with, behind the others.
@@ -145,11 +163,30 @@ mod tests {
         a.max(b) / a.min(b)
     }
 
+    fn pens() -> [Pen; 14] {
+        [
+            PRESSURE,
+            FLOW,
+            VOLUME,
+            ALVEOLAR,
+            MUSCLE,
+            LOST,
+            CARBON_DIOXIDE,
+            AT_PATIENT,
+            ARTERIAL,
+            OXYGEN,
+            PUBLISHED,
+            GHOST,
+            REFERENCE,
+            EVENT,
+        ]
+    }
+
     #[test]
     fn lines_stand_out_three_to_one_and_text_four_and_a_half() {
         assert!((contrast(RGBColor(0, 0, 0), PAPER) - 21.0).abs() < 1e-9);
         for ground in [PAPER, SHADE] {
-            for pen in [PRESSURE, FLOW, VOLUME, ALVEOLAR, MUSCLE, LOST, GHOST, REFERENCE, EVENT] {
+            for pen in pens() {
                 let found = contrast(pen.colour, ground);
                 assert!(found >= 3.0, "{pen:?} on {ground:?}: {found}");
             }
@@ -162,7 +199,7 @@ mod tests {
 
     #[test]
     fn no_two_lines_differ_by_colour_alone() {
-        let pens = [PRESSURE, FLOW, VOLUME, ALVEOLAR, MUSCLE, LOST, GHOST, REFERENCE, EVENT];
+        let pens = pens();
         for (i, a) in pens.iter().enumerate() {
             for b in &pens[..i] {
                 assert!(a.dashes_px != b.dashes_px || a.width_px != b.width_px, "{a:?} {b:?}");

@@ -1,4 +1,5 @@
-//! The waveform figure: pressure, flow and volume over one time axis.
+//! The waveform figure: pressure, flow and volume over one time axis, and the
+//! capnogram where there is one.
 
 use tidewright::breath::EndedBy;
 use tidewright::phase::PhaseKind;
@@ -8,6 +9,7 @@ use crate::data;
 use crate::describe;
 use crate::error::FigureError;
 use crate::figure::{Figure, FlowUnit, Look};
+use crate::file::Trace;
 use crate::language::{ENGLISH, Quantity};
 use crate::layout::Layout;
 use crate::panel::{Curve, Panel};
@@ -61,6 +63,9 @@ pub struct Waveforms {
     pub airway_flow_ml_s: Vec<Piece>,
     /// Gas in the lung above its resting volume, mL.
     pub lung_volume_ml: Vec<Piece>,
+    /// Carbon dioxide as the monitor shows it, mmHg, in a panel of its own; empty for
+    /// a run without gas exchange.
+    pub capnogram_mmhg: Vec<Piece>,
     /// Phases of the ventilator in their order.
     pub phases: Vec<Phase>,
     /// What ended each inspiration, in order of time.
@@ -116,6 +121,8 @@ pub struct Ghost {
     pub airway_flow_ml_s: Vec<Piece>,
     /// Gas in the lung above its resting volume, mL.
     pub lung_volume_ml: Vec<Piece>,
+    /// Carbon dioxide as the monitor shows it, mmHg.
+    pub capnogram_mmhg: Vec<Piece>,
 }
 
 impl Waveforms {
@@ -130,7 +137,7 @@ impl Waveforms {
             return Err(FigureError::Window { start_s, end_s });
         }
         self.check_marks()?;
-        let stack = Stack {
+        let mut stack = Stack {
             title: &self.title,
             subtitle: self.subtitle.as_deref().unwrap_or_default(),
             start_s,
@@ -138,6 +145,7 @@ impl Waveforms {
             along: ENGLISH.time,
             names: Vec::new(),
             notes: Vec::new(),
+            said: Vec::new(),
             phases: self
                 .phases
                 .iter()
@@ -148,6 +156,7 @@ impl Waveforms {
             events: self.events.iter().filter(|event| self.shows(event.at_s)).cloned().collect(),
             panels: vec![self.pressure()?, self.flow(look)?, self.volume()?],
         };
+        stack.panels.extend(self.capnogram()?);
         let layout = Layout::new(&stack, look)?;
         let description = describe::waveforms(self, &stack, &layout);
         let sheet = stack.draw(&layout, look, &self.id)?;
@@ -253,6 +262,18 @@ impl Waveforms {
         let ghost = self.ghost.as_ref().map(|ghost| &ghost.lung_volume_ml);
         self.trace(&mut panel, "lung volume", theme::VOLUME, 1.0, &self.lung_volume_ml, ghost)?;
         Ok(panel)
+    }
+
+    /// Nothing for a run without gas exchange.
+    fn capnogram(&self) -> Result<Option<Panel>, FigureError> {
+        if self.capnogram_mmhg.is_empty() {
+            return Ok(None);
+        }
+        let quantity = ENGLISH.signal(Trace::Capnogram);
+        let (mut panel, pen) = (Panel::of(quantity, 1.0), theme::CARBON_DIOXIDE);
+        let ghost = self.ghost.as_ref().map(|ghost| &ghost.capnogram_mmhg);
+        self.trace(&mut panel, quantity.curve, pen, 1.0, &self.capnogram_mmhg, ghost)?;
+        Ok(Some(panel))
     }
 
     /// Adds a curve to its panel, the ghost behind it.

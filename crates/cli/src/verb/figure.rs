@@ -9,7 +9,7 @@ use tidewright_figures::Version;
 use crate::draft::Draft;
 use crate::exit::Exit;
 use crate::figure::{self, FigureFile};
-use crate::input::{self, shown};
+use crate::input::{self, Drawing, shown};
 use crate::output;
 use crate::problem::Problem;
 
@@ -21,8 +21,8 @@ use crate::problem::Problem;
 #[derive(Debug, Args)]
 #[command(after_help = EXAMPLES)]
 pub struct Figure {
-    /// Figure file, RON or JSON, or the name of one in the folder `figures`; - reads
-    /// standard input
+    /// Figure file or scenario, RON or JSON, or the name of a figure in the folder
+    /// `figures`; - reads standard input
     #[arg(value_name = "FIGURE")]
     file: PathBuf,
 
@@ -52,7 +52,8 @@ Examples:
   tidewright figure figures/one-breath.ron --out one-breath.svg
   tidewright figure figures/stiff-lung.ron --for student --out quiz.png --dpi 150
   tidewright figure large-leak --out large-leak.pdf
-  tidewright figure figures/flow-sweep.ron --out flow-sweep.csv";
+  tidewright figure figures/flow-sweep.ron --out flow-sweep.csv
+  tidewright figure scenarios/first-breaths-and-a-leak.ron --out run.svg";
 
 impl Figure {
     /// Draws it.
@@ -61,17 +62,24 @@ impl Figure {
         if self.file.extension().is_none() && !self.file.exists() && named.exists() {
             self.file = named;
         }
-        let file = input::figure(&self.file)?;
-        let folder = self.file.parent().unwrap_or(&self.file);
-        let scenario = input::scenario(&folder.join(&file.scenario))?;
-        let version = match self.reader {
-            Some(Reader::Teacher) => Version::Teacher,
-            Some(Reader::Student) => Version::Student,
-            None => file.version,
+        let figure = match input::drawing(&self.file)? {
+            Drawing::Figure { file, scenario } => {
+                let version = match self.reader {
+                    Some(Reader::Teacher) => Version::Teacher,
+                    Some(Reader::Student) => Version::Student,
+                    None => file.version,
+                };
+                file.draw(&scenario, version)
+                    .map_err(|source| Problem::FigureFile { file: shown(&self.file), source })?
+            }
+            Drawing::Scenario(_) if self.reader.is_some() => {
+                return Err(Problem::usage(
+                    "a scenario is drawn with its names: only a figure file has a student's version",
+                    "leave `--for` out, or write a figure file that names the scenario",
+                ));
+            }
+            Drawing::Scenario(scenario) => figure::of_run(&scenario, &shown(&self.file))?,
         };
-        let figure = file
-            .draw(&scenario, version)
-            .map_err(|source| Problem::FigureFile { file: shown(&self.file), source })?;
         if self.out.is_empty() {
             output::print(&format!("{}\n\n{}\n", figure.title(), figure.description()))?;
         }

@@ -41,7 +41,8 @@ pub struct Run {
     #[arg(long, value_name = "HZ", default_value = "100", requires = "csv", value_parser = rate, allow_negative_numbers = true)]
     rate: f64,
 
-    /// Draw pressure, flow and volume as FILE.svg or FILE.png; may be given again
+    /// Draw pressure, flow, volume and (with gas exchange) the capnogram as FILE.svg or
+    /// FILE.png; may be given again
     #[arg(long, value_name = "FILE", value_parser = figure::file_parser())]
     figure: Vec<FigureFile>,
 
@@ -114,7 +115,7 @@ impl Run {
         let simulation = Simulation::with_solver(&scenario.protocol(), self.solver.into())
             .map_err(|error| wrong(error.into()))?;
         let ending = report::watch(&scenario, &simulation, |progress| {
-            window.take(progress.stretch);
+            window.take(progress.stretch, progress.gas.map_or(&[], |gas| &gas.points));
             table.progress(progress);
             if let Some(csv) = &mut csv {
                 csv.progress(progress)?;

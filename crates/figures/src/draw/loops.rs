@@ -3,7 +3,8 @@
 use tidewright::machine::Signal;
 use tidewright_scenario::Scenario;
 
-use super::{DrawFileError, kept_together, simulation, varied};
+use super::source::L_MIN;
+use super::{DrawFileError, capnogram, kept_together, simulation, varied};
 use crate::curve::Piece;
 use crate::file::{Loop, LoopKind, Trace, Variant};
 use crate::language::ENGLISH;
@@ -14,14 +15,19 @@ use crate::theme;
 /// Chords of each piece of a loop: more than anyone could see.
 const CHORDS: u32 = 64;
 /// Longest run in search of the breath, s.
-const LONGEST_S: f64 = 600.0;
+pub(super) const LONGEST_S: f64 = 600.0;
 
-pub(super) fn stack<'a>(figure: &Loop, plain: &Scenario) -> Result<Stack<'a>, DrawFileError> {
-    let (x, y, along) = match figure.of {
-        LoopKind::PressureVolume => {
-            (Trace::AirwayPressure, Trace::LungVolume, ENGLISH.along_pressure)
-        }
-        LoopKind::FlowVolume => (Trace::LungVolume, Trace::AirwayFlow, ENGLISH.along_volume),
+pub(super) fn stack<'a>(
+    figure: &Loop,
+    plain: &Scenario,
+    teacher: bool,
+) -> Result<Stack<'a>, DrawFileError> {
+    let (pressure, flow) = ((Signal::AirwayPressure, 1.0), (Signal::AirwayFlow, L_MIN));
+    let volume = (Signal::LungVolume, 1.0);
+    let (x, y, trace, along) = match figure.of {
+        LoopKind::PressureVolume => (pressure, volume, Trace::LungVolume, ENGLISH.along_pressure),
+        LoopKind::FlowVolume => (volume, flow, Trace::AirwayFlow, ENGLISH.along_volume),
+        LoopKind::CarbonDioxideVolume => return capnogram::stack(figure, plain, teacher),
     };
     let mut curves = Vec::new();
     for (variant, pen) in figure.curves.iter().zip(theme::FAMILY) {
@@ -33,7 +39,7 @@ pub(super) fn stack<'a>(figure: &Loop, plain: &Scenario) -> Result<Stack<'a>, Dr
         points.map(|point| point.0).fold(0.0, pick)
     };
     let (low, high) = (reach(f64::min), reach(f64::max));
-    let quantity = ENGLISH.signal(y);
+    let quantity = ENGLISH.signal(trace);
     let panel = Panel { curves, key: true, ..Panel::of(quantity, 1.0) };
     let air = 0.05 * (high - low);
     Ok(Stack::over(along, if low < 0.0 { low - air } else { 0.0 }, high + air, vec![panel]))
@@ -43,8 +49,8 @@ fn breath(
     number: u32,
     variant: &Variant,
     plain: &Scenario,
-    x: Trace,
-    y: Trace,
+    x: (Signal, f64),
+    y: (Signal, f64),
 ) -> Result<Vec<Piece>, DrawFileError> {
     let varied = varied(plain, &variant.set);
     let simulation = simulation(&varied, LONGEST_S)?;
@@ -66,39 +72,16 @@ fn breath(
     let start_s = breath.start.as_s();
     let within = stretches.iter().filter(|s| s.piece.start_s >= start_s - 1e-9);
     let points = |s: &tidewright::run::Stretch<'_>| {
-        let value = |trace: Trace, i: u32| {
-            let signal = signal(trace);
+        let value = |(signal, factor): (Signal, f64), i: u32| {
             let share = f64::from(i) / f64::from(CHORDS);
             let value = match i {
                 0 => s.piece.first(s.machine, signal),
                 CHORDS => s.piece.last(s.machine, signal),
                 _ => s.piece.at(s.machine, signal, share * s.piece.duration_s),
             };
-            value * factor(trace)
+            value * factor
         };
         (0..=CHORDS).map(|i| (value(x, i), value(y, i))).collect::<Piece>()
     };
     Ok(vec![within.flat_map(points).collect()])
-}
-
-/// The engine's signal.
-pub(super) fn signal(trace: Trace) -> Signal {
-    match trace {
-        Trace::AirwayPressure => Signal::AirwayPressure,
-        Trace::AlveolarPressure => Signal::AlveolarPressure,
-        Trace::PleuralPressure => Signal::PleuralPressure,
-        Trace::MusclePressure => Signal::MusclePressure,
-        Trace::AirwayFlow => Signal::AirwayFlow,
-        Trace::LeakFlow => Signal::LeakFlow,
-        Trace::OutletFlow => Signal::OutletFlow,
-        Trace::LungVolume => Signal::LungVolume,
-    }
-}
-
-/// From the engine's unit to the figure's.
-pub(super) fn factor(trace: Trace) -> f64 {
-    match trace {
-        Trace::AirwayFlow | Trace::LeakFlow | Trace::OutletFlow => 0.06,
-        _ => 1.0,
-    }
 }

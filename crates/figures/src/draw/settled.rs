@@ -14,7 +14,7 @@ use super::{DrawFileError, kept_together, varied};
 use crate::curve::Piece;
 use crate::file::{Bars, Map, Metric, Range, Sweep};
 use crate::language::ENGLISH;
-use crate::panel::{Block, Curve, Panel};
+use crate::panel::{Block, Curve, Panel, share_key};
 use crate::stack::Stack;
 use crate::theme;
 use crate::ticks::{Ticks, number};
@@ -43,6 +43,7 @@ pub(super) fn sweep<'a>(sweep: &Sweep, plain: &Scenario) -> Result<Stack<'a>, Dr
             panel.curves.push(Curve { label, pen, pieces: vec![piece] });
         }
     }
+    share_key(&mut panels);
     Ok(Stack::over(ENGLISH.setting(&sweep.over), low, high, panels))
 }
 

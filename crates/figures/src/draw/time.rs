@@ -2,12 +2,11 @@
 
 use tidewright::breath::Breath;
 use tidewright::machine::Signal;
-use tidewright::trace::Trace as RunTrace;
 use tidewright_scenario::Scenario;
-use tidewright_scenario::report::{self, Happening};
 
-use super::loops::{factor, signal};
-use super::{DrawFileError, kept_together, simulation, unchanged, varied};
+use super::gas::{Phases, Record};
+use super::source::Source;
+use super::{DrawFileError, happenings, kept_together, simulation, unchanged, varied};
 use crate::curve::{Piece, clip};
 use crate::file::{Measure, Time, Trace};
 use crate::from_run::View;
@@ -17,7 +16,6 @@ use crate::panel::{Curve, Panel};
 use crate::stack::Stack;
 use crate::theme::{self, Pen};
 use crate::ticks::number;
-use crate::waveform::Event;
 
 pub(super) fn stack<'a>(
     time: &Time,
@@ -26,13 +24,8 @@ pub(super) fn stack<'a>(
 ) -> Result<Stack<'a>, DrawFileError> {
     let window_s = time.from_s..time.to_s;
     let run = simulation(plain, time.to_s)?;
-    let (trace, _) = plain.coupled(&run)?.trace()?;
-    let view = View::of(&trace, &window_s);
-    let curve = |view: &View<'_>, trace: Trace| -> Vec<Piece> {
-        let mut pieces = clip(&view.curve(signal(trace)), time.from_s, time.to_s);
-        pieces.iter_mut().flatten().for_each(|point| point.1 *= factor(trace));
-        pieces
-    };
+    let record = Record::of(plain.coupled(&run)?, time.from_s)?;
+    let view = View::of(&record.trace, &window_s);
 
     let mut panels: Vec<Panel> = Vec::new();
     for panel in &time.panels {
@@ -40,17 +33,18 @@ pub(super) fn stack<'a>(
         let mut drawn = Panel::of(quantity, 1.0);
         for &trace in panel.signals.iter().rev() {
             let label = ENGLISH.signal(trace).curve.to_owned();
-            drawn.curves.push(Curve { label, pen: pen(trace), pieces: curve(&view, trace) });
+            let pieces = curve(&record, &view, trace, time);
+            drawn.curves.push(Curve { label, pen: pen(trace), pieces });
         }
         panels.push(drawn);
     }
     if let Some(variant) = time.compare.as_ref().filter(|_| teacher) {
         let ghost = varied(&unchanged(plain), &variant.set);
         let run = simulation(&ghost, time.to_s)?;
-        let (ghost, _) = ghost.coupled(&run)?.trace()?;
-        let ghost = View::of(&ghost, &window_s);
+        let record = Record::of(ghost.coupled(&run)?, time.from_s)?;
+        let view = View::of(&record.trace, &window_s);
         for (drawn, panel) in panels.iter_mut().zip(&time.panels) {
-            let pieces = curve(&ghost, panel.signals[0]);
+            let pieces = curve(&record, &view, panel.signals[0], time);
             let label = kept_together(&variant.label);
             drawn.curves.insert(0, Curve { label, pen: theme::GHOST, pieces });
         }
@@ -77,9 +71,10 @@ pub(super) fn stack<'a>(
         true => ends,
         false => Vec::new(),
     };
-    stack.events = events(plain, time);
+    stack.events = happenings(plain, time.from_s, time.to_s);
     if teacher {
-        stack.notes = notes(time, &trace)?;
+        stack.notes = notes(time, &record)?;
+        stack.said = phases_said(&stack.notes).into_iter().collect();
         for &(panel, Note { span, .. }) in &stack.notes {
             if matches!(span, Span::Across { .. }) {
                 stack.panels[panel].air = 0.45;
@@ -89,26 +84,25 @@ pub(super) fn stack<'a>(
     Ok(stack)
 }
 
+/// The part of a signal inside the window, in the unit of the figure.
+fn curve(record: &Record<'_>, view: &View<'_>, trace: Trace, time: &Time) -> Vec<Piece> {
+    match Source::of(trace) {
+        Source::Gas(reading) => clip(&record.curve(reading), time.from_s, time.to_s),
+        Source::Machine(signal, factor) => {
+            let mut pieces = clip(&view.curve(signal), time.from_s, time.to_s);
+            pieces.iter_mut().flatten().for_each(|point| point.1 *= factor);
+            pieces
+        }
+    }
+}
+
 fn holds(time: &Time, panel: usize, signal: Trace) -> bool {
     time.panels.get(panel).is_some_and(|panel| panel.signals.contains(&signal))
 }
 
-/// What happens in the run, at one time in one label.
-fn events(scenario: &Scenario, time: &Time) -> Vec<Event> {
-    let mut events: Vec<Event> = Vec::new();
-    let shown = |at_s: f64| 0.0 < at_s && time.from_s <= at_s && at_s <= time.to_s;
-    for Happening { at_s, label, .. } in report::happenings(scenario) {
-        match events.last_mut() {
-            _ if !shown(at_s) => {}
-            Some(last) if last.at_s == at_s => last.label += &format!("; {label}"),
-            _ => events.push(Event { at_s, label }),
-        }
-    }
-    events
-}
-
 /// Each measure with its panel.
-fn notes(time: &Time, trace: &RunTrace<'_>) -> Result<Vec<(usize, Note)>, DrawFileError> {
+fn notes(time: &Time, record: &Record<'_>) -> Result<Vec<(usize, Note)>, DrawFileError> {
+    let trace = &record.trace;
     let breaths = trace.breaths();
     let find = |number: u32| {
         let breath = breaths.get(number as usize - 1);
@@ -125,7 +119,13 @@ fn notes(time: &Time, trace: &RunTrace<'_>) -> Result<Vec<(usize, Note)>, DrawFi
     };
     let mut notes = Vec::new();
     for measure in &time.measures {
+        if let Measure::CapnogramPhases(of) = *measure {
+            let panel = panel(Trace::AirwayCarbonDioxide)?;
+            notes.extend(phases(find(of.breath)?, record)?.map(|note| (panel, note)));
+            continue;
+        }
         notes.push(match *measure {
+            Measure::CapnogramPhases(_) => continue,
             Measure::InspiratoryTime(of) => {
                 let breath = find(of.breath)?;
                 let span = Span::Across { from: breath.start.as_s(), to: turn(breath) };
@@ -171,6 +171,32 @@ fn notes(time: &Time, trace: &RunTrace<'_>) -> Result<Vec<(usize, Note)>, DrawFi
     Ok(notes)
 }
 
+/// The phases of a breath's capnogram, each a bracket with its name.
+fn phases(breath: &Breath, record: &Record<'_>) -> Result<[Note; 4], DrawFileError> {
+    let from_s = breath.start.as_s();
+    let to_s = turn(breath) + breath.expiratory_time.as_s();
+    let phases = Phases::of(&record.during(from_s, to_s));
+    let phases = phases.ok_or(DrawFileError::NoPlateau { breath: breath.number as u32 })?;
+    let mut from = phases.starts_s;
+    Ok(std::array::from_fn(|i| {
+        let span = Span::Across { from, to: phases.ends_s[i] };
+        from = phases.ends_s[i];
+        Note { span, text: ENGLISH.capnogram_phases[i].to_owned() }
+    }))
+}
+
+/// How long the phases last, where they are drawn.
+fn phases_said(notes: &[(usize, Note)]) -> Option<String> {
+    let lasts = |(_, note): &(usize, Note)| match note.span {
+        Span::Across { from, to } if ENGLISH.capnogram_phases.contains(&&*note.text) => {
+            Some(format!("{} for {} s", note.text, number(to - from)))
+        }
+        _ => None,
+    };
+    let phases: Vec<String> = notes.iter().filter_map(lasts).collect();
+    (!phases.is_empty()).then(|| format!("Phases of the capnogram: {}.", phases.join(", ")))
+}
+
 /// When the outlet valve opens, s.
 fn turn(breath: &Breath) -> f64 {
     breath.start.as_s() + breath.inspiratory_time.as_s()
@@ -184,5 +210,10 @@ fn pen(trace: Trace) -> Pen {
         Trace::AirwayFlow => theme::FLOW,
         Trace::LeakFlow | Trace::OutletFlow => theme::LOST,
         Trace::LungVolume => theme::VOLUME,
+        Trace::AirwayCarbonDioxide => theme::AT_PATIENT,
+        Trace::Capnogram => theme::CARBON_DIOXIDE,
+        Trace::AlveolarCarbonDioxide => theme::ALVEOLAR,
+        Trace::ArterialCarbonDioxide => theme::ARTERIAL,
+        Trace::AirwayOxygen | Trace::OxygenSaturation => theme::OXYGEN,
     }
 }

@@ -65,7 +65,7 @@ pub struct GivenBreaths {
     pub cycle: Seconds,
 }
 
-/// The gases of given breaths once they repeat.
+/// The gases of given breaths once they repeat, as means over several.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct SettledGas {
     /// Highest carbon dioxide that came back.
@@ -82,6 +82,8 @@ const STEPS: u32 = 100;
 /// Breaths after which lung and limb go on as they are; the body's stores hardly
 /// move meanwhile.
 const BREATHS: u32 = 40;
+/// Breaths that are measured: where a limb mixes coarsely, one differs from the next.
+const MEASURED: u32 = 12;
 /// How often the body's stores are set anew; each time the error shrinks at least
 /// tenfold.
 const TIMES: u32 = 5;
@@ -127,32 +129,42 @@ impl GivenBreaths {
         let mut settled = None;
         for _ in 0..TIMES {
             let mut gas = exchange.steady(PartialPressure::mmhg(arterial), now);
-            for _ in 1..BREATHS {
+            for _ in 0..BREATHS {
                 self.cycle(exchange, &mut gas, now, fresh_gas_flow);
             }
             let made_before = gas.metabolised.carbon_dioxide;
-            let (last, out) = self.cycle(exchange, &mut gas, now, fresh_gas_flow);
+            let mut sum = Tally::default();
+            for _ in 0..MEASURED {
+                sum.add(&self.cycle(exchange, &mut gas, now, fresh_gas_flow));
+            }
             let made = gas.metabolised.carbon_dioxide - made_before;
-            arterial *= made * btps_per_stpd(exchange.barometric) / out.max(1e-9);
-            if !(arterial <= HIGHEST_MMHG) {
+            arterial *= made * btps_per_stpd(exchange.barometric) / sum.out.max(1e-9);
+            // Not a number is no balance either.
+            if arterial.is_nan() || arterial > HIGHEST_MMHG {
                 return None;
             }
-            settled = Some(last);
+            let mean = |sum: f64| sum / f64::from(MEASURED);
+            settled = Some(SettledGas {
+                end_tidal_carbon_dioxide: PartialPressure::mmhg(
+                    mean(sum.highest) * exchange.dry_mmhg(),
+                ),
+                mean_inspired_carbon_dioxide: mean(sum.inspired) / self.tidal.as_ml(),
+                highest_inspired_carbon_dioxide: mean(sum.highest_in),
+            });
         }
         settled
     }
 
-    /// One cycle: its gases, and the carbon dioxide that left in it, mL BTPS.
     fn cycle(
         &self,
         exchange: &Exchange,
         gas: &mut GasState,
         now: &Conditions,
         fresh_gas_flow: Flow,
-    ) -> (SettledGas, f64) {
+    ) -> Tally {
         let step_s = self.cycle.as_s() / f64::from(STEPS);
         let relaxed: f64 = exchange.relaxed_ml.iter().sum();
-        let (mut highest, mut inspired, mut highest_in, mut out) = (0.0_f64, 0.0, 0.0_f64, 0.0);
+        let mut tally = Tally::default();
         for step in 1..=STEPS {
             let part = self.pattern.volume_at(f64::from(step) / f64::from(STEPS), self.cycle);
             let volume = self.tidal.as_ml() * part;
@@ -169,20 +181,35 @@ impl GivenBreaths {
             };
             let passed = exchange.step(gas, &moved, now);
             let fraction = passed.mixture.carbon_dioxide;
-            out -= passed.volume_ml * fraction;
+            tally.out -= passed.volume_ml * fraction;
             if passed.volume_ml > 0.0 {
-                inspired += passed.volume_ml * fraction;
-                highest_in = highest_in.max(fraction);
+                tally.inspired += passed.volume_ml * fraction;
+                tally.highest_in = tally.highest_in.max(fraction);
             } else {
-                highest = highest.max(fraction);
+                tally.highest = tally.highest.max(fraction);
             }
         }
-        let settled = SettledGas {
-            end_tidal_carbon_dioxide: PartialPressure::mmhg(highest * exchange.dry_mmhg()),
-            mean_inspired_carbon_dioxide: inspired / self.tidal.as_ml(),
-            highest_inspired_carbon_dioxide: highest_in,
-        };
-        (settled, out)
+        tally
+    }
+}
+
+/// Carbon dioxide of a cycle, or the sum over several.
+#[derive(Clone, Copy, Debug, Default)]
+struct Tally {
+    /// Highest fraction that came back, and that went in.
+    highest: f64,
+    highest_in: f64,
+    /// What went in, and what left on the whole, mL BTPS.
+    inspired: f64,
+    out: f64,
+}
+
+impl Tally {
+    fn add(&mut self, other: &Self) {
+        self.highest += other.highest;
+        self.highest_in += other.highest_in;
+        self.inspired += other.inspired;
+        self.out += other.out;
     }
 }
 

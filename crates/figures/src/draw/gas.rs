@@ -1,0 +1,127 @@
+//! The gas of a run, as curves.
+
+use tidewright::coupled::{Coupled, GasPoint, Together};
+use tidewright::exchange::{Fowler, GasBreath, Steps};
+use tidewright::step::StepError;
+use tidewright::trace::Trace as RunTrace;
+
+use crate::curve::Piece;
+
+/// Steps that show the dead space and its front as curves, not as stairs.
+const FINE: Steps = Steps { longest_s: 0.02, most_of_airway: 0.02 };
+
+/// A run with its gas, kept from a time on.
+pub(super) struct Record<'a> {
+    pub trace: RunTrace<'a>,
+    /// Point after point, none without gas.
+    pub points: Vec<GasPoint>,
+    pub breaths: Vec<GasBreath>,
+}
+
+impl<'a> Record<'a> {
+    /// The rest of a run, with gas points from a time on, close together there.
+    pub fn of(coupled: Coupled<'a>, from_s: f64) -> Result<Self, StepError> {
+        Self::within(coupled, from_s, f64::INFINITY)
+    }
+
+    /// The same, no farther than to a time.
+    pub fn within(mut coupled: Coupled<'a>, from_s: f64, to_s: f64) -> Result<Self, StepError> {
+        let mut record = Self {
+            trace: RunTrace { stretches: Vec::new() },
+            points: Vec::new(),
+            breaths: Vec::new(),
+        };
+        while let Some(together) = coupled.next() {
+            let Together { stretch, gas } = together?;
+            // The stretch under way at that time may be a whole breath long.
+            if stretch.piece.end_s() + LEAD_S >= from_s {
+                coupled.follow_in(FINE);
+            }
+            let done = stretch.piece.start_s > to_s;
+            record.trace.stretches.push(stretch);
+            if let Some(gas) = gas {
+                record.breaths.extend(gas.breaths);
+                record.points.extend(gas.points.into_iter().filter(|p| p.at_s >= from_s - LEAD_S));
+            }
+            if done {
+                break;
+            }
+        }
+        Ok(record)
+    }
+
+    /// A reading of the gas over time; nothing in a run without gas.
+    pub fn curve(&self, of: Reading) -> Vec<Piece> {
+        vec![self.points.iter().map(|point| (of.time(point), (of.value)(point))).collect()]
+    }
+
+    /// Samples of a breath: those of the step that begins with it or later, and end
+    /// with it or earlier.
+    pub fn during(&self, from_s: f64, to_s: f64) -> Vec<GasPoint> {
+        let within =
+            |p: &&GasPoint| p.at_s - p.step_s >= from_s - SAME_S && p.at_s <= to_s + SAME_S;
+        self.points.iter().filter(within).copied().collect()
+    }
+}
+
+/// Times nearer than this are the same, s.
+const SAME_S: f64 = 1e-6;
+/// How long before a time the gas is already followed in fine steps, s.
+const LEAD_S: f64 = 12.0;
+
+/// A value of the gas, and when in its step it holds.
+#[derive(Clone, Copy)]
+pub(super) struct Reading {
+    pub value: fn(&GasPoint) -> f64,
+    /// Whether it is a mean over the step and not the state at its end.
+    pub mean: bool,
+}
+
+impl Reading {
+    fn time(self, point: &GasPoint) -> f64 {
+        if self.mean { point.at_s - point.step_s / 2.0 } else { point.at_s }
+    }
+}
+
+/// The expiration of a breath as Fowler reads it: (volume mL, mmHg) of each step.
+pub(super) fn expired(points: &[GasPoint]) -> Vec<(f64, f64)> {
+    let out = points.iter().filter(|point| point.volume_ml < 0.0);
+    out.map(|point| (-point.volume_ml, point.carbon_dioxide_mmhg)).collect()
+}
+
+/// When the phases of a capnogram end, s: 0 (gas goes in), I (gas of the dead
+/// space), II (the upstroke), III (the plateau).
+pub(super) struct Phases {
+    pub starts_s: f64,
+    pub ends_s: [f64; 4],
+}
+
+/// Share of the plateau's line at which the upstroke has begun, and that at which it
+/// has reached the plateau.
+const UPSTROKE: (f64, f64) = (0.05, 0.95);
+
+impl Phases {
+    /// Of one breath's points; nothing where it has no plateau.
+    pub fn of(points: &[GasPoint]) -> Option<Self> {
+        let fowler = Fowler::of(&expired(points))?;
+        let foot = points.iter().filter(|p| p.volume_ml > 0.0).map(|p| p.carbon_dioxide_mmhg);
+        let foot = foot.fold(f64::INFINITY, f64::min);
+        let first = points.iter().find(|point| point.volume_ml < 0.0)?;
+        let (mut out_ml, mut begun, mut reached) = (0.0, None, None);
+        let mut last = first;
+        for point in points.iter().filter(|point| point.volume_ml < 0.0) {
+            let line = fowler.plateau_at(out_ml - point.volume_ml / 2.0);
+            out_ml -= point.volume_ml;
+            let level = |share: f64| foot + share * (line - foot);
+            if point.carbon_dioxide_mmhg >= level(UPSTROKE.0) {
+                begun.get_or_insert(point.at_s - point.step_s);
+            }
+            if point.carbon_dioxide_mmhg >= level(UPSTROKE.1) {
+                reached.get_or_insert(point.at_s);
+            }
+            last = point;
+        }
+        let ends_s = [first.at_s - first.step_s, begun?, reached?, last.at_s];
+        Some(Self { starts_s: points.first()?.at_s - points.first()?.step_s, ends_s })
+    }
+}

@@ -1,0 +1,131 @@
+//! What breaths come to over minutes.
+
+use tidewright::exchange::GasBreath;
+use tidewright_scenario::Scenario;
+
+use super::{DrawFileError, happenings, kept_together, simulation, varied};
+use crate::curve::{Piece, clip};
+use crate::file::{Trend, TrendMeasure};
+use crate::language::ENGLISH;
+use crate::panel::{Curve, Panel, share_key};
+use crate::stack::Stack;
+use crate::theme::{self, Pen};
+use crate::waveform::Event;
+
+pub(super) fn stack<'a>(trend: &Trend, plain: &Scenario) -> Result<Stack<'a>, DrawFileError> {
+    let mut panels: Vec<Panel> =
+        trend.panels.iter().map(|panel| Panel::of(ENGLISH.trend(panel.measures[0]), 1.0)).collect();
+    if trend.runs.is_empty() {
+        let run = Run::of(plain, trend)?;
+        for (drawn, panel) in panels.iter_mut().zip(&trend.panels) {
+            for &measure in panel.measures.iter().rev() {
+                let label = ENGLISH.trend(measure).curve.to_owned();
+                drawn.curves.push(Curve { label, pen: pen(measure), pieces: run.curve(measure) });
+            }
+        }
+    }
+    for (variant, pen) in trend.runs.iter().zip(theme::FAMILY) {
+        let run = Run::of(&varied(plain, &variant.set), trend)?;
+        for (drawn, panel) in panels.iter_mut().zip(&trend.panels) {
+            for &measure in &panel.measures {
+                let label = kept_together(&variant.label);
+                drawn.curves.push(Curve { label, pen, pieces: run.curve(measure) });
+            }
+        }
+    }
+    share_key(&mut panels);
+    let mut stack = Stack::over(ENGLISH.minutes, trend.from_min, trend.to_min, panels);
+    let (from_s, to_s) = (60.0 * trend.from_min, 60.0 * trend.to_min);
+    let events = happenings(plain, from_s, to_s).into_iter();
+    stack.events = events.map(|event| Event { at_s: event.at_s / 60.0, ..event }).collect();
+    Ok(stack)
+}
+
+/// A breath that lasts longer is none to a monitor: it shows no number.
+const LONGEST_BREATH_S: f64 = 20.0;
+
+/// What is kept of a run.
+struct Run {
+    from_min: f64,
+    to_min: f64,
+    breaths: Vec<GasBreath>,
+    /// Minute, arterial carbon dioxide mmHg, saturation %.
+    blood: Vec<(f64, f64, f64)>,
+}
+
+impl Run {
+    fn of(scenario: &Scenario, trend: &Trend) -> Result<Self, DrawFileError> {
+        let &Trend { from_min, to_min, .. } = trend;
+        let mut run = Self { from_min, to_min, breaths: Vec::new(), blood: Vec::new() };
+        let simulation = simulation(scenario, 60.0 * to_min)?;
+        for together in scenario.coupled(&simulation)? {
+            let together = together?;
+            let at_min = together.stretch.piece.start_s / 60.0;
+            let gas = together.gas.ok_or(DrawFileError::NoGas)?;
+            run.breaths.extend(gas.breaths);
+            for point in gas.points {
+                let reading = (point.arterial_carbon_dioxide_mmhg, 100.0 * point.saturation);
+                // Blood is read once a second.
+                if run.blood.last().is_none_or(|last| (last.1, last.2) != reading) {
+                    run.blood.push((point.at_s / 60.0, reading.0, reading.1));
+                }
+            }
+            if at_min > to_min {
+                break;
+            }
+        }
+        Ok(run)
+    }
+
+    fn curve(&self, measure: TrendMeasure) -> Vec<Piece> {
+        let pieces = match measure {
+            TrendMeasure::EndTidalCarbonDioxide => {
+                self.by_breath(|breath| breath.end_tidal_carbon_dioxide.as_mmhg())
+            }
+            TrendMeasure::InspiredCarbonDioxide => {
+                self.by_breath(|breath| breath.inspired_carbon_dioxide.as_mmhg())
+            }
+            TrendMeasure::MeanInspiredCarbonDioxide => {
+                self.by_breath(|breath| breath.mean_inspired_carbon_dioxide.as_mmhg())
+            }
+            TrendMeasure::MinuteVolume => self.by_breath(|breath| {
+                breath.expired.as_ml() / breath.duration.as_s() * super::source::L_MIN
+            }),
+            TrendMeasure::ArterialCarbonDioxide => {
+                vec![self.blood.iter().map(|&(at, pressure, _)| (at, pressure)).collect()]
+            }
+            TrendMeasure::OxygenSaturation => {
+                vec![self.blood.iter().map(|&(at, _, saturation)| (at, saturation)).collect()]
+            }
+        };
+        clip(&pieces, self.from_min, self.to_min)
+    }
+
+    /// A value of each breath at its end, with a gap where nobody breathes.
+    fn by_breath(&self, value: impl Fn(&GasBreath) -> f64) -> Vec<Piece> {
+        let mut pieces: Vec<Piece> = vec![Vec::new()];
+        for breath in &self.breaths {
+            let end_s = breath.start.as_s() + breath.duration.as_s();
+            if breath.duration.as_s() > LONGEST_BREATH_S {
+                pieces.push(Vec::new());
+                continue;
+            }
+            if let Some(piece) = pieces.last_mut() {
+                piece.push((end_s / 60.0, value(breath)));
+            }
+        }
+        pieces.retain(|piece| !piece.is_empty());
+        pieces
+    }
+}
+
+fn pen(measure: TrendMeasure) -> Pen {
+    match measure {
+        TrendMeasure::EndTidalCarbonDioxide => theme::CARBON_DIOXIDE,
+        TrendMeasure::InspiredCarbonDioxide => theme::ALVEOLAR,
+        TrendMeasure::MeanInspiredCarbonDioxide => theme::MUSCLE,
+        TrendMeasure::ArterialCarbonDioxide => theme::ARTERIAL,
+        TrendMeasure::OxygenSaturation => theme::OXYGEN,
+        TrendMeasure::MinuteVolume => theme::VOLUME,
+    }
+}
