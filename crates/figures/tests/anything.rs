@@ -51,7 +51,8 @@ fn waveforms() -> impl Strategy<Value = Waveforms> {
     let scale = prop::sample::select(vec![1e-9, 0.03, 1.0, 12.0, 7e3, 9e8]);
     scale.prop_flat_map(|scale| {
         let words = (".{0,300}", prop::option::of(".{0,200}"), ".{0,20}", ".{0,60}");
-        let curves = (curve(scale), curve(scale), curve(scale), curve(scale));
+        let capnogram = prop::option::of(curve(scale));
+        let curves = (curve(scale), curve(scale), curve(scale), curve(scale), capnogram);
         let marks = (
             prop::collection::vec(breath_end(scale), 0..40),
             phases(),
@@ -72,6 +73,7 @@ fn waveforms() -> impl Strategy<Value = Waveforms> {
                 airway_pressure_cmh2o: curves.0,
                 airway_flow_ml_s: curves.1,
                 lung_volume_ml: curves.2.clone(),
+                capnogram_mmhg: curves.4.unwrap_or_default(),
                 phases,
                 breath_ends,
                 events,

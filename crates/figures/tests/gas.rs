@@ -127,9 +127,13 @@ fn phases_of_a_capnogram_are_where_its_curve_says() {
     let inside = |from: f64, to: f64| {
         points.iter().filter(move |p| from <= p.0 && p.0 <= to).map(|p| p.1).collect::<Vec<_>>()
     };
-    // From inspiration's start to the front: nothing. Dead space is gone within 0.1 s.
-    let inspired = inside(start + 0.01, start + breath.duration.as_s() - 3.0);
-    assert!(!inspired.is_empty() && inspired.iter().all(|&level| level == 0.0));
+    // From inspiration's start to the front: nothing. A level run has only its ends.
+    let front = points.iter().position(|p| p.0 > start + 0.1 && p.1 > 0.0).unwrap();
+    let (from, to) = (points[front - 2], points[front - 1]);
+    assert!(from.1 == 0.0 && to.1 == 0.0 && from.0 < start + 0.1, "{from:?}");
+    let inspiration_s = breath.duration.as_s() - 3.0;
+    let dead_space_s = to.0 - start - inspiration_s;
+    assert!((0.0..0.12).contains(&dead_space_s), "{dead_space_s}");
     let plateau = inside(start + 1.55, start + 1.9);
     let end_tidal = breath.end_tidal_carbon_dioxide.as_mmhg();
     assert!(plateau.iter().all(|level| (level / end_tidal - 1.0).abs() < 0.02), "{plateau:?}");

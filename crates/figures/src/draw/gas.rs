@@ -52,7 +52,20 @@ impl<'a> Record<'a> {
 
     /// A reading of the gas over time; nothing in a run without gas.
     pub fn curve(&self, of: Reading) -> Vec<Piece> {
-        vec![self.points.iter().map(|point| (of.time(point), (of.value)(point))).collect()]
+        let mut piece = Piece::new();
+        for point in &self.points {
+            let (at, value) = (of.time(point), (of.value)(point));
+            // On a level run, only its end moves.
+            if let [.., (_, before), (end, last)] = &mut piece[..]
+                && *before == value
+                && *last == value
+            {
+                *end = at;
+                continue;
+            }
+            piece.push((at, value));
+        }
+        vec![piece]
     }
 
     /// Samples of a breath: those of the step that begins with it or later, and end

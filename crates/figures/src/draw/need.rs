@@ -16,7 +16,7 @@ use crate::theme;
 use crate::waveform::Event;
 
 /// Points along a curve.
-const STEPS: u32 = 15;
+const STEPS: u32 = 12;
 /// Points along the curve of the need, which is a formula.
 const PAUSES: u32 = 100;
 /// Half the width of the end of a bar, as a part of the axis.

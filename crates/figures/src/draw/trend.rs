@@ -1,5 +1,6 @@
 //! What breaths come to over minutes.
 
+use tidewright::coupled::GasPoint;
 use tidewright::exchange::GasBreath;
 use tidewright_scenario::Scenario;
 
@@ -41,6 +42,35 @@ pub(super) fn stack<'a>(trend: &Trend, plain: &Scenario) -> Result<Stack<'a>, Dr
     Ok(stack)
 }
 
+/// Readings of the blood along the axis, each the mean since the one before: closer
+/// than anyone sees, and not so close that the ripple of breaths thickens the line.
+const READINGS: f64 = 300.0;
+
+/// Blood since the last reading, by time.
+#[derive(Default)]
+struct Blood {
+    every_min: f64,
+    since_min: f64,
+    lasted_s: f64,
+    pressure: f64,
+    saturation: f64,
+}
+
+impl Blood {
+    fn add(&mut self, point: &GasPoint, readings: &mut Vec<(f64, f64, f64)>) {
+        self.lasted_s += point.step_s;
+        self.pressure += point.step_s * point.arterial_carbon_dioxide_mmhg;
+        self.saturation += point.step_s * 100.0 * point.saturation;
+        let now_min = point.at_s / 60.0;
+        if now_min - self.since_min < self.every_min || self.lasted_s <= 0.0 {
+            return;
+        }
+        let middle_min = (self.since_min + now_min) / 2.0;
+        readings.push((middle_min, self.pressure / self.lasted_s, self.saturation / self.lasted_s));
+        *self = Self { every_min: self.every_min, since_min: now_min, ..Self::default() };
+    }
+}
+
 /// A breath that lasts longer is none to a monitor: it shows no number.
 const LONGEST_BREATH_S: f64 = 20.0;
 
@@ -58,17 +88,14 @@ impl Run {
         let &Trend { from_min, to_min, .. } = trend;
         let mut run = Self { from_min, to_min, breaths: Vec::new(), blood: Vec::new() };
         let simulation = simulation(scenario, 60.0 * to_min)?;
+        let mut blood = Blood { every_min: (to_min - from_min) / READINGS, ..Blood::default() };
         for together in scenario.coupled(&simulation)? {
             let together = together?;
             let at_min = together.stretch.piece.start_s / 60.0;
             let gas = together.gas.ok_or(DrawFileError::NoGas)?;
             run.breaths.extend(gas.breaths);
             for point in gas.points {
-                let reading = (point.arterial_carbon_dioxide_mmhg, 100.0 * point.saturation);
-                // Blood is read once a second.
-                if run.blood.last().is_none_or(|last| (last.1, last.2) != reading) {
-                    run.blood.push((point.at_s / 60.0, reading.0, reading.1));
-                }
+                blood.add(&point, &mut run.blood);
             }
             if at_min > to_min {
                 break;

@@ -55,6 +55,7 @@ fn leak_opens() -> Waveforms {
             airway_pressure_cmh2o: healthy.airway_pressure_cmh2o,
             airway_flow_ml_s: healthy.airway_flow_ml_s,
             lung_volume_ml: healthy.lung_volume_ml,
+            ..Ghost::default()
         }),
         ..run(cat(), vec![(8.0, leaky(20.0)), (16.0, leaky(80.0))], 24.0)
     }
