@@ -6,6 +6,7 @@ use plotters::style::Color as _;
 use tidewright::breath::EndedBy;
 
 use crate::labels;
+use crate::language::ENGLISH;
 use crate::layout::Frame;
 use crate::stack::Stack;
 use crate::svg::{Area, GRID, grid};
@@ -16,6 +17,22 @@ use crate::words::Drawn;
 pub(crate) struct Marks {
     ends: Vec<(i32, EndedBy)>,
     chosen: Vec<usize>,
+    /// Where breaths begin that no mark shows, as those of a patient by itself.
+    unmarked: Vec<i32>,
+}
+
+/// Times at which the liveliest curve rises through the middle of its range.
+fn rises(stack: &Stack) -> Vec<f64> {
+    let curves = stack.panels.iter().flat_map(|panel| &panel.curves);
+    let rises = curves.map(|curve| {
+        let points = || curve.pieces.iter().flatten().copied();
+        let low = points().map(|p| p.1).fold(f64::INFINITY, f64::min);
+        let high = points().map(|p| p.1).fold(f64::NEG_INFINITY, f64::max);
+        let middle = low + (high - low) / 2.0;
+        let pairs = points().zip(points().skip(1));
+        pairs.filter(|(a, b)| a.1 < middle && b.1 >= middle).map(|(_, b)| b.0).collect()
+    });
+    rises.max_by_key(Vec::len).unwrap_or_default()
 }
 
 /// How close the breaths stand on paper.
@@ -35,7 +52,11 @@ impl Marks {
         let ends = stack.breath_ends.iter().map(|end| (x_of(end.at_s), end.by));
         let ends: Vec<(i32, EndedBy)> = ends.collect();
         let chosen = labels::thin_marks(&ends, grid(theme::MARK_PX + 1.0));
-        Self { ends, chosen }
+        let unmarked = match ends.is_empty() && stack.along == ENGLISH.time {
+            true => rises(stack).into_iter().map(x_of).collect(),
+            false => Vec::new(),
+        };
+        Self { ends, chosen, unmarked }
     }
 
     /// How many marks are drawn of one kind.
@@ -49,7 +70,11 @@ impl Marks {
     }
 
     pub fn density(&self) -> Density {
-        let gaps = self.ends.windows(2).map(|pair| pair[1].0 - pair[0].0);
+        let at: Vec<i32> = match self.ends.is_empty() {
+            true => self.unmarked.clone(),
+            false => self.ends.iter().map(|end| end.0).collect(),
+        };
+        let gaps = at.windows(2).map(|pair| pair[1] - pair[0]);
         let Some(longest) = gaps.clone().max() else {
             return Density::Open;
         };

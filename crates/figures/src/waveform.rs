@@ -197,7 +197,7 @@ impl Waveforms {
                 Quantity {
                     key: "pressure",
                     axis: "Pressure",
-                    short: "Pressure",
+                    short: "P",
                     curve: "",
                     unit: "cmH₂O",
                     suffix: "cmh2o",
