@@ -92,6 +92,37 @@ fn a_figure_tells_the_patient_and_the_change() {
 }
 
 #[test]
+fn a_scenario_with_gas_is_drawn_with_its_capnogram() {
+    let desk = Desk::new();
+    desk.put("gas.ron", DEMO.replace("duration_s", "gas: (), duration_s").as_bytes());
+    desk.tidewright(&["run", "gas.ron", "--figure", "a.svg"]);
+    let drawn = desk.tidewright(&["figure", "gas.ron", "--out", "b.svg", "--out", "b.csv"]);
+    assert_eq!((drawn.code, &*drawn.stderr), (0, ""));
+    assert_eq!(desk.get("a.svg"), desk.get("b.svg"));
+    assert!(String::from_utf8(desk.get("a.svg")).unwrap().contains(">capnogram<"));
+    let data = String::from_utf8(desk.get("b.csv")).unwrap();
+    assert!(data.lines().next().unwrap().ends_with(",volume_ml,capnogram_mmhg"), "{data:.200}");
+    desk.tidewright(&["figure", "first.ron", "--out", "c.svg"]);
+    assert!(!String::from_utf8(desk.get("c.svg")).unwrap().contains("capnogram"));
+    let quiz = desk.tidewright(&["figure", "gas.ron", "--for", "student"]);
+    assert_eq!(quiz.code, 2, "{}", quiz.stderr);
+}
+
+#[test]
+fn gas_asked_of_a_scenario_without_it_is_shown_where_it_stands() {
+    let desk = Desk::new();
+    let figure = "Figure(format: 1, id: \"a\", title: \"t\", teaches: \"t\", \
+        scenario: \"first.ron\",\n show: Time(to_s: 9, panels: [[Capnogram]]))";
+    desk.put("a.ron", figure.as_bytes());
+    let outcome = desk.tidewright(&["figure", "a.ron", "--out", "a.svg"]);
+    assert_eq!(outcome.code, 3, "{}", outcome.stderr);
+    for words in ["a.ron:2:32", "`Capnogram` needs gas exchange", "`gas: ()` in first.ron"] {
+        assert!(outcome.stderr.contains(words), "{words}: {}", outcome.stderr);
+    }
+    assert!(!desk.names().contains(&"a.svg".to_owned()));
+}
+
+#[test]
 fn the_roads_tell_the_same_breaths() {
     let desk = Desk::new();
     let short = DEMO.replace("duration_s: 60", "duration_s: 36");
