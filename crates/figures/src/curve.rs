@@ -2,7 +2,7 @@
 
 use plotters_backend::BackendCoord;
 
-use crate::svg::GRID;
+use crate::grid::GRID;
 
 /// A stretch of a curve without a jump: points (time s, value), time rising.
 ///

@@ -5,7 +5,8 @@ use base64::engine::general_purpose::STANDARD;
 
 use crate::error::FigureError;
 use crate::font::{self, FontFile};
-use crate::svg::{GRID, Sheet, decimal, escape};
+use crate::grid::GRID;
+use crate::svg::{Sheet, decimal, escape};
 use crate::{pdf, png, theme};
 
 /// Size and units of a figure.

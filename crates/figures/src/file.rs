@@ -4,6 +4,8 @@
 //! the same reader as scenarios, so each fault has its place and its remedy.
 
 mod need;
+mod range;
+mod signal;
 mod trend;
 mod variant;
 
@@ -11,12 +13,16 @@ pub use need::{
     BreathPattern, FreshGasNeed, Inflation, NeedCurve, NeedMeasure, NeedPanel, Published,
     PublishedPoint, Sinusoid,
 };
+pub use range::{
+    ComplianceRange, FlowRange, LeakRange, PressureRange, Range, ResistanceRange, TimeRange,
+};
+pub use signal::Trace;
 pub use trend::{Trend, TrendMeasure, TrendPanel};
 pub use variant::Variant;
 
 use tidewright_scenario::format::{Change, Id};
 use tidewright_scenario::read::{any, list, number, text};
-use tidewright_scenario::{Rejected, Scenario, block, choice, parse_as, text_of};
+use tidewright_scenario::{block, choice};
 
 block! {
     /// A figure: one scenario and what to show of it.
@@ -88,28 +94,6 @@ choice! {
     }
 }
 
-impl Trace {
-    /// Whether it is a signal of the gas.
-    pub(crate) fn is_of_gas(self) -> bool {
-        match self {
-            Self::AirwayPressure
-            | Self::AlveolarPressure
-            | Self::PleuralPressure
-            | Self::MusclePressure
-            | Self::AirwayFlow
-            | Self::LeakFlow
-            | Self::OutletFlow
-            | Self::LungVolume => false,
-            Self::AirwayCarbonDioxide
-            | Self::Capnogram
-            | Self::AlveolarCarbonDioxide
-            | Self::ArterialCarbonDioxide
-            | Self::AirwayOxygen
-            | Self::OxygenSaturation => true,
-        }
-    }
-}
-
 impl Show {
     /// Whether it can only be drawn of a scenario with gas exchange.
     pub(crate) fn needs_gas(&self) -> bool {
@@ -148,41 +132,6 @@ block! {
     pub struct Panel {
         /// Signals in one unit.
         signals: Vec<Trace> = list(1, 3),
-    }
-}
-
-choice! {
-    /// A signal of the machine, or of the gas in a scenario with `gas`.
-    #[derive(Copy, Eq)]
-    pub enum Trace {
-        /// Pressure at the patient connection.
-        AirwayPressure,
-        /// Alveolar pressure.
-        AlveolarPressure,
-        /// Pressure around the lung.
-        PleuralPressure,
-        /// Muscle pressure of the patient's effort.
-        MusclePressure,
-        /// Flow into the patient.
-        AirwayFlow,
-        /// Flow lost through leaks.
-        LeakFlow,
-        /// Flow out through the outlet valve.
-        OutletFlow,
-        /// Gas in the lung.
-        LungVolume,
-        /// Carbon dioxide at the patient connection.
-        AirwayCarbonDioxide,
-        /// Carbon dioxide as the sampling instrument shows it: later, and rounded.
-        Capnogram,
-        /// Carbon dioxide of the alveoli that meet blood.
-        AlveolarCarbonDioxide,
-        /// Carbon dioxide in arterial blood.
-        ArterialCarbonDioxide,
-        /// Oxygen at the patient connection.
-        AirwayOxygen,
-        /// Oxygen saturation of arterial blood.
-        OxygenSaturation,
     }
 }
 
@@ -306,108 +255,5 @@ choice! {
         BaselinePressure,
         /// Gas lost through leaks in a breath.
         Leaked,
-    }
-}
-
-choice! {
-    /// A setting and the range over which it is varied.
-    #[derive(Copy)]
-    pub enum Range {
-        /// The fresh gas flow.
-        FreshGasFlow(FlowRange),
-        /// The cycling pressure.
-        CyclingPressure(PressureRange),
-        /// The inspiratory time limit.
-        InspiratoryTimeLimit(TimeRange),
-        /// The expiratory time.
-        ExpiratoryTime(TimeRange),
-        /// A leak that lets out so much at 30 cmH2O.
-        Leak(LeakRange),
-        /// The compliance of a lung of one compartment.
-        Compliance(ComplianceRange),
-        /// The resistance of an airway with one compartment.
-        Resistance(ResistanceRange),
-    }
-}
-
-/// Declares the block of a range: its two ends, their unit in their names.
-macro_rules! range {
-    ($(#[doc = $doc:literal])+ $name:ident, $from:ident to $to:ident,
-     $low:literal to $high:literal $(, $rest:ident: $rest_low:literal to $rest_high:literal)?) => {
-        block! {
-            $(#[doc = $doc])+
-            pub struct $name {
-                /// Lowest value.
-                $from: f64 = number($low, $high),
-                /// Highest value.
-                $to: f64 = number($low, $high),
-                $(/// The other property of the lung, held.
-                $rest: f64 = number($rest_low, $rest_high),)?
-            }
-        }
-        impl Copy for $name {}
-    };
-}
-
-range!(/** A range of flows. */ FlowRange, from_l_min to to_l_min, 0.05 to 100.0);
-range!(/** A range of pressures. */ PressureRange, from_cmh2o to to_cmh2o, 0.5 to 100.0);
-range!(/** A range of times. */ TimeRange, from_s to to_s, 0.02 to 60.0);
-range!(/** A range of leaks. */ LeakRange, from_ml_min to to_ml_min, 0.0 to 1_000_000.0);
-range!(/** A range of compliances. */ ComplianceRange, from_ml_cmh2o to to_ml_cmh2o,
-       0.001 to 10_000.0, resistance_cmh2o_s_l: 0.01 to 100_000.0);
-range!(/** A range of resistances. */ ResistanceRange, from_cmh2o_s_l to to_cmh2o_s_l,
-       0.01 to 100_000.0, compliance_ml_cmh2o: 0.001 to 10_000.0);
-
-impl Figure {
-    /// Reads a figure file from its text.
-    ///
-    /// # Errors
-    /// [`Rejected`] with every fault of the text, each with its place.
-    ///
-    /// ```
-    /// let text = r#"Figure(
-    ///     format: 1, id: "a-breath", title: "A breath", teaches: "Pressure rises in a line.",
-    ///     scenario: "../scenarios/a.ron",
-    ///     show: Time(to_s: 5, panels: [[AirwayPresure]]),
-    /// )"#;
-    /// let rejected = tidewright_figures::FigureFile::parse("a.ron", text).unwrap_err();
-    /// assert_eq!(rejected.faults()[0].mend(), "did you mean `AirwayPressure`?");
-    /// ```
-    pub fn parse(file_name: &str, text: &str) -> Result<Self, Rejected> {
-        parse_as(file_name, text, "Figure", crate::checks::check)
-    }
-
-    /// Reads a figure file whose scenario is at hand, and checks that the scenario has
-    /// what the figure asks for.
-    ///
-    /// # Errors
-    /// [`Rejected`] with every fault of the text, each with its place: beside those of
-    /// [`Figure::parse`], gas asked for from a scenario without `gas`.
-    ///
-    /// ```
-    /// use tidewright_figures::FigureFile;
-    /// let scenario = tidewright_scenario::parse("demo.ron", tidewright_scenario::DEMO).unwrap();
-    /// let text = r#"Figure(
-    ///     format: 1, id: "a-breath", title: "A breath", teaches: "Gas.", scenario: "demo.ron",
-    ///     show: Time(to_s: 5, panels: [[AirwayPressure], [Capnogram]]),
-    /// )"#;
-    /// let rejected = FigureFile::parse_for("a.ron", text, &scenario).unwrap_err();
-    /// let fault = &rejected.faults()[0];
-    /// assert_eq!((rejected.place(fault).line, rejected.place(fault).column), (3, 54));
-    /// assert!(fault.mend().contains("gas: ()"));
-    /// ```
-    pub fn parse_for(file_name: &str, text: &str, scenario: &Scenario) -> Result<Self, Rejected> {
-        parse_as(file_name, text, "Figure", |file, root, faults| {
-            crate::checks::check(file, root, faults);
-            crate::checks::check_gas(file, scenario, root, faults);
-        })
-    }
-
-    /// Reads a figure file from its bytes.
-    ///
-    /// # Errors
-    /// [`Rejected`] with every fault of the text, or that it is not text at all.
-    pub fn parse_bytes(file_name: &str, bytes: &[u8]) -> Result<Self, Rejected> {
-        Self::parse(file_name, text_of(file_name, bytes)?)
     }
 }

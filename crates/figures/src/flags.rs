@@ -5,9 +5,10 @@ use std::ops::Range;
 
 use crate::curve::Stroke;
 use crate::font::{self, Weight};
+use crate::grid::grid;
 use crate::labels;
 use crate::stack::Stack;
-use crate::svg::{Area, Sheet, grid};
+use crate::svg::{Area, Sheet};
 use crate::theme;
 use crate::words::{Drawn, Words, text_style};
 

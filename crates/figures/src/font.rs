@@ -8,7 +8,7 @@ use std::sync::LazyLock;
 
 use ttf_parser::Face;
 
-use crate::svg::GRID;
+use crate::grid::GRID;
 
 /// The name under which the font is known.
 pub(crate) const FAMILY: &str = "Inter";

@@ -7,10 +7,11 @@ use tidewright::breath::EndedBy;
 use tidewright::phase::PhaseKind;
 
 use crate::font::{self, Weight};
+use crate::grid::grid;
 use crate::language::ENGLISH;
 use crate::marks::{self, Marks};
 use crate::stack::Stack;
-use crate::svg::{Area, grid};
+use crate::svg::Area;
 use crate::theme;
 use crate::words::{Drawn, line_style, text_style};
 

@@ -5,11 +5,12 @@ use plotters::element::{Circle, Polygon};
 use plotters::style::Color as _;
 use tidewright::breath::EndedBy;
 
+use crate::grid::{GRID, grid};
 use crate::labels;
 use crate::language::ENGLISH;
 use crate::layout::Frame;
 use crate::stack::Stack;
-use crate::svg::{Area, GRID, grid};
+use crate::svg::Area;
 use crate::theme;
 use crate::words::Drawn;
 

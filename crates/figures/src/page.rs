@@ -11,8 +11,9 @@ use plotters::style::{Color as _, RGBColor};
 use crate::error::FigureError;
 use crate::figure::{Figure, document};
 use crate::font::{self, Weight};
+use crate::grid::grid;
 use crate::role::Role;
-use crate::svg::{Area, Sheet, grid};
+use crate::svg::{Area, Sheet};
 use crate::theme;
 use crate::words::{Drawn, line_style, text_style};
 

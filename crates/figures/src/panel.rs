@@ -12,10 +12,11 @@ use plotters_backend::BackendCoord;
 
 use crate::curve::{Column, Piece, Stroke, columns, strokes};
 use crate::font::{self, Weight};
+use crate::grid::grid;
 use crate::language::Quantity;
 use crate::layout::{CurveLabel, Frame, Layout, rightmost, tick_length, time_axis_height};
 use crate::marks::Density;
-use crate::svg::{Area, Sheet, grid};
+use crate::svg::{Area, Sheet};
 use crate::theme::{self, Pen};
 use crate::words::{Drawn, line_style, text_style};
 

@@ -8,9 +8,10 @@ use plotters::style::text_anchor::{HPos, Pos, VPos};
 use tidewright::phase::PhaseKind;
 
 use crate::font::{self, Weight};
+use crate::grid::grid;
 use crate::language::ENGLISH;
 use crate::stack::Stack;
-use crate::svg::{Area, grid};
+use crate::svg::Area;
 use crate::theme;
 use crate::waveform::Phase;
 use crate::words::{Drawn, line_style, text_style};

@@ -20,15 +20,8 @@ use plotters_backend::{
 
 use crate::curve::Stroke;
 use crate::font::{self, Weight};
+use crate::grid::{GRID, grid};
 use crate::theme::{self, Pen};
-
-/// Grid units in one CSS pixel.
-pub(crate) const GRID: i32 = 20;
-
-/// A length in CSS pixels as grid units.
-pub(crate) fn grid(px: f64) -> i32 {
-    (px * f64::from(GRID)).round() as i32
-}
 
 /// An area of the sheet that plotters draws on.
 pub(crate) type Area = DrawingArea<Sheet, Shift>;

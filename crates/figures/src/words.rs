@@ -5,7 +5,8 @@ use plotters::style::{
 };
 
 use crate::font::{self, Weight};
-use crate::svg::{Area, DrawError, grid};
+use crate::grid::grid;
+use crate::svg::{Area, DrawError};
 use crate::theme;
 
 /// What drawing gives back: nothing, or an error.

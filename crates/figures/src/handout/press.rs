@@ -4,9 +4,9 @@ use plotters::style::text_anchor::HPos;
 
 use crate::error::FigureError;
 use crate::figure::Figure;
+use crate::grid::grid;
 use crate::page::{Format, Page, Type};
 use crate::role::Role;
-use crate::svg::grid;
 use crate::theme;
 use crate::words::Drawn;
 

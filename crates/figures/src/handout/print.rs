@@ -6,9 +6,9 @@ use super::{
     Paper, QUESTIONS, RECORD, RECORD_COLUMNS, Sheets,
 };
 use crate::error::FigureError;
+use crate::grid::grid;
 use crate::page::Format;
 use crate::pdf;
-use crate::svg::grid;
 
 pub(super) fn pdf(
     handouts: &[Handout],
