@@ -6,6 +6,7 @@ use crate::curve::Piece;
 use crate::data;
 use crate::describe;
 use crate::error::FigureError;
+use crate::event::in_range;
 use crate::figure::{Figure, Look};
 use crate::language::Quantity;
 use crate::layout::Layout;
@@ -13,7 +14,6 @@ use crate::panel::{Block, Curve, Panel, share_key};
 use crate::stack::Stack;
 use crate::theme::{self, Pen};
 use crate::ticks::number;
-use crate::waveform::in_range;
 
 /// Most curves of a panel, each with a pen of its own.
 const MOST_CURVES: usize = theme::FAMILY.len();

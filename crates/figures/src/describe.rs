@@ -2,12 +2,12 @@
 
 use tidewright::breath::EndedBy;
 
+use crate::file::Trace;
 use crate::language::ENGLISH;
 use crate::layout::Layout;
 use crate::marks::Density;
 use crate::stack::Stack;
 use crate::ticks::number;
-use crate::waveform::Waveforms;
 
 /// Most changes that a description lists one by one.
 const MOST_CHANGES: usize = 12;
@@ -68,23 +68,24 @@ pub(crate) fn stack(stack: &Stack, layout: &Layout, teacher: bool) -> String {
     text
 }
 
-/// The description of a waveform figure.
-pub(crate) fn waveforms(data: &Waveforms, stack: &Stack, layout: &Layout) -> String {
+/// The description of a waveform figure, and of what is behind its curves.
+pub(crate) fn waveforms(stack: &Stack, layout: &Layout, ghost: Option<&str>) -> String {
     let sentences = [
         breaths(stack),
         rise(stack),
         endings(stack),
         ranges(stack),
-        ghost(data),
+        ghost.map(|label| format!("Grey lines behind show, to compare: {label}.")),
         changes(stack),
         left_out(stack, layout),
     ];
     let (start, end) = (number(stack.start_s), number(stack.end_s));
+    let capnogram = ENGLISH.signal(Trace::Capnogram).key;
     let mut text = format!(
         "{} over time, from {start} s to {end} s.",
-        match data.capnogram_mmhg.is_empty() {
-            true => "Airway pressure, airway flow and lung volume",
-            false => "Airway pressure, airway flow, lung volume and capnogram",
+        match stack.panels.iter().any(|panel| panel.id == capnogram) {
+            true => "Airway pressure, airway flow, lung volume and capnogram",
+            false => "Airway pressure, airway flow and lung volume",
         }
     );
     for sentence in sentences.into_iter().flatten() {
@@ -154,11 +155,6 @@ fn ranges(stack: &Stack) -> Option<String> {
     });
     let spans: Vec<String> = spans.collect();
     Some(format!("{}.", capital(&spans.join(", "))))
-}
-
-fn ghost(data: &Waveforms) -> Option<String> {
-    let ghost = data.ghost.as_ref()?;
-    Some(format!("Grey lines behind show, to compare: {}.", ghost.label))
 }
 
 fn changes(stack: &Stack) -> Option<String> {

@@ -11,7 +11,8 @@ use tidewright::run::Stretch;
 use tidewright::trace::Trace;
 
 use crate::curve::Piece;
-use crate::waveform::{BreathEnd, Phase, Waveforms};
+use crate::event::{BreathEnd, Phase};
+use crate::waveform::Waveforms;
 
 /// Parts of a signal's range by which a chord may miss it: a third of a grid
 /// unit on a panel 150 px high.

@@ -2,7 +2,7 @@
 //! language.
 
 use crate::file::{Metric, NeedMeasure, Range, Trace, TrendMeasure};
-use crate::signs_chart::Pattern;
+use crate::pattern::Pattern;
 
 /// A quantity on an axis.
 #[derive(Debug, Clone, Copy)]

@@ -10,30 +10,17 @@ use crate::error::FigureError;
 use crate::figure::Look;
 use crate::flags::{self, Flag};
 use crate::font::{self, Weight};
+use crate::frame::{CurveLabel, Frame, leader_length, rightmost, tick_length, time_axis_height};
 use crate::grid::{GRID, grid};
 use crate::key::{self, Entry};
 use crate::labels;
 use crate::marks::{Density, Marks};
-use crate::panel::{Curve, Panel, leader_length};
+use crate::panel::{Curve, Panel};
 use crate::shading::Shading;
 use crate::stack::Stack;
 use crate::theme;
 use crate::ticks::Ticks;
 use crate::words::Paragraph;
-
-/// One panel on the page.
-pub(crate) struct Frame {
-    pub rows: Range<i32>,
-    pub axis: Axis,
-    /// For each curve, where it ends and the lines of its label.
-    pub labels: Vec<CurveLabel>,
-}
-
-pub(crate) struct CurveLabel {
-    pub end: i32,
-    pub middle: i32,
-    pub lines: Vec<String>,
-}
 
 /// The whole page, in grid units.
 pub(crate) struct Layout {
@@ -53,16 +40,6 @@ pub(crate) struct Layout {
     pub named_above: bool,
     /// Top of the shading and of the lines of changes.
     top: i32,
-}
-
-/// Height of the time axis with its numbers and its name.
-pub(crate) fn time_axis_height() -> i32 {
-    2 * tick_length() + font::height(theme::TICK_PX) + grid(2.0) + font::height(theme::BODY_PX)
-}
-
-/// Length of a tick mark.
-pub(crate) fn tick_length() -> i32 {
-    grid(5.0)
 }
 
 impl Layout {
@@ -290,12 +267,6 @@ fn label_lines(panel: &Panel, page: i32) -> Vec<Vec<String>> {
 
 fn label_height(lines: &[String]) -> i32 {
     grid(theme::BODY_PX * theme::LEADING) * lines.len() as i32
-}
-
-/// The point of a curve nearest to its label, the last of several.
-pub(crate) fn rightmost(curve: &Curve) -> Option<(f64, f64)> {
-    let points = curve.pieces.iter().flatten().copied();
-    points.reduce(|best, point| if point.0 >= best.0 { point } else { best })
 }
 
 fn place_labels(

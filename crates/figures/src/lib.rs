@@ -16,10 +16,12 @@ mod data;
 mod describe;
 mod draw;
 mod error;
+mod event;
 mod figure;
 pub mod file;
 mod flags;
 mod font;
+mod frame;
 mod from_run;
 mod gallery;
 mod grid;
@@ -31,7 +33,9 @@ mod layout;
 mod marks;
 mod note;
 mod page;
+mod paint;
 mod panel;
+mod pattern;
 mod pdf;
 mod png;
 mod read;
@@ -49,12 +53,13 @@ pub use chart::{Chart, ChartCurve, ChartPanel, Heading, Line, Map, Measure};
 pub use curve::Piece;
 pub use draw::DrawFileError;
 pub use error::FigureError;
+pub use event::{BreathEnd, Event, Phase};
 pub use figure::{Figure, FlowUnit, Look};
 pub use file::{Figure as FigureFile, Version};
 pub use gallery::gallery;
 pub use handout::{Handout, Paper, Sheets};
 pub use signs_chart::{ChartPaper, SignsChart};
-pub use waveform::{BreathEnd, Event, Ghost, Phase, Waveforms};
+pub use waveform::{Ghost, Waveforms};
 
 /// What stands at the foot of every figure.
 pub const CAUTION: &str = "For teaching only. Not a medical device. \

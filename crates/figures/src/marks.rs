@@ -5,10 +5,10 @@ use plotters::element::{Circle, Polygon};
 use plotters::style::Color as _;
 use tidewright::breath::EndedBy;
 
+use crate::frame::Frame;
 use crate::grid::{GRID, grid};
 use crate::labels;
 use crate::language::ENGLISH;
-use crate::layout::Frame;
 use crate::stack::Stack;
 use crate::svg::Area;
 use crate::theme;

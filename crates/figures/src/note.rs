@@ -9,8 +9,8 @@ use plotters::style::text_anchor::{HPos, Pos, VPos};
 
 use crate::axis::Axis;
 use crate::font::{self, Weight};
+use crate::frame::Frame;
 use crate::grid::grid;
-use crate::layout::Frame;
 use crate::svg::Area;
 use crate::theme;
 use crate::words::{Drawn, line_style, text_style};

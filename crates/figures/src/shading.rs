@@ -7,13 +7,13 @@ use plotters::style::Color as _;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 use tidewright::phase::PhaseKind;
 
+use crate::event::Phase;
 use crate::font::{self, Weight};
 use crate::grid::grid;
 use crate::language::ENGLISH;
 use crate::stack::Stack;
 use crate::svg::Area;
 use crate::theme;
-use crate::waveform::Phase;
 use crate::words::{Drawn, line_style, text_style};
 
 /// The phases on paper.

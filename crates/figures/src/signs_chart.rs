@@ -10,7 +10,6 @@ use tidewright::breath::EndedBy;
 use tidewright_scenario::report::BANNER;
 
 use self::row::{COLUMNS, Row, ended_by};
-pub(crate) use self::sign::Pattern;
 use self::sign::Sign;
 use crate::draw::DrawFileError;
 use crate::error::FigureError;
@@ -18,6 +17,7 @@ use crate::figure::without_font;
 use crate::grid::grid;
 use crate::language::ENGLISH;
 use crate::page::{Format, Page, Type};
+use crate::pattern::Pattern;
 use crate::role::Role;
 use crate::theme;
 use crate::words::Drawn;

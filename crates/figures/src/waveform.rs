@@ -1,13 +1,11 @@
 //! The waveform figure: pressure, flow and volume over one time axis, and the
 //! capnogram where there is one.
 
-use tidewright::breath::EndedBy;
-use tidewright::phase::PhaseKind;
-
 use crate::curve::{Piece, clip};
 use crate::data;
 use crate::describe;
 use crate::error::FigureError;
+use crate::event::{BreathEnd, Event, Phase, in_range};
 use crate::figure::{Figure, FlowUnit, Look};
 use crate::file::Trace;
 use crate::language::{ENGLISH, Quantity};
@@ -79,37 +77,6 @@ pub struct Waveforms {
     pub ghost: Option<Ghost>,
 }
 
-/// A stretch of time that the ventilator spends in one phase.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Phase {
-    /// Start, s.
-    pub start_s: f64,
-    /// End, s.
-    pub end_s: f64,
-    /// Which phase.
-    pub kind: PhaseKind,
-}
-
-/// The end of an inspiration.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct BreathEnd {
-    /// When, s.
-    pub at_s: f64,
-    /// Airway pressure at that moment, cmH2O.
-    pub pressure_cmh2o: f64,
-    /// What ended it: ▲ pressure, ■ time limit, ● standby.
-    pub by: EndedBy,
-}
-
-/// A change at one moment, such as a leak that opens.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Event {
-    /// When, s.
-    pub at_s: f64,
-    /// What changed, in a few words.
-    pub label: String,
-}
-
 /// Curves to compare with, such as the same breaths without the fault.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Ghost {
@@ -158,7 +125,8 @@ impl Waveforms {
         };
         stack.panels.extend(self.capnogram()?);
         let layout = Layout::new(&stack, look)?;
-        let description = describe::waveforms(self, &stack, &layout);
+        let ghost = self.ghost.as_ref().map(|ghost| ghost.label.as_str());
+        let description = describe::waveforms(&stack, &layout, ghost);
         let sheet = stack.draw(&layout, look, &self.id)?;
         let data = data::csv(&stack);
         Ok(Figure::new(&self.id, &self.title, description, sheet, look).with_data(data))
@@ -344,9 +312,4 @@ fn check_order(
         from_s = value;
     }
     Ok(())
-}
-
-/// Whether an axis can show a value; false for what is not a number.
-pub(crate) fn in_range(value: f64) -> bool {
-    value.abs() <= 1e9
 }

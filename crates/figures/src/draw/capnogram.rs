@@ -3,9 +3,9 @@
 use tidewright::exchange::{Fowler, GasBreath};
 use tidewright_scenario::Scenario;
 
+use super::error::DrawFileError;
 use super::gas::{Record, expired};
-use super::loops::LONGEST_S;
-use super::{DrawFileError, kept_together, simulation, varied};
+use super::run::{LONGEST_S, kept_together, simulation, varied};
 use crate::curve::Piece;
 use crate::file::{Loop, LoopMeasure, Trace, Variant};
 use crate::language::ENGLISH;

@@ -3,10 +3,11 @@
 use tidewright::machine::Signal;
 use tidewright_scenario::Scenario;
 
+use super::error::DrawFileError;
+use super::run::{LONGEST_S, kept_together, simulation, varied};
 use super::source::L_MIN;
-use super::{DrawFileError, capnogram, kept_together, simulation, varied};
 use crate::curve::Piece;
-use crate::file::{Loop, LoopKind, Trace, Variant};
+use crate::file::{Loop, Trace, Variant};
 use crate::language::ENGLISH;
 use crate::panel::{Curve, Panel};
 use crate::stack::Stack;
@@ -14,21 +15,37 @@ use crate::theme;
 
 /// Chords of each piece of a loop: more than anyone could see.
 const CHORDS: u32 = 64;
-/// Longest run in search of the breath, s.
-pub(super) const LONGEST_S: f64 = 600.0;
+
+/// What is drawn against what: signals, each times a factor.
+pub(super) struct Axes {
+    x: (Signal, f64),
+    y: (Signal, f64),
+    /// The signal upward, as figures name it.
+    upward: Trace,
+    along: &'static str,
+}
+
+/// Lung volume over airway pressure.
+pub(super) const PRESSURE_VOLUME: Axes = Axes {
+    x: (Signal::AirwayPressure, 1.0),
+    y: (Signal::LungVolume, 1.0),
+    upward: Trace::LungVolume,
+    along: ENGLISH.along_pressure,
+};
+
+/// Airway flow over lung volume.
+pub(super) const FLOW_VOLUME: Axes = Axes {
+    x: (Signal::LungVolume, 1.0),
+    y: (Signal::AirwayFlow, L_MIN),
+    upward: Trace::AirwayFlow,
+    along: ENGLISH.along_volume,
+};
 
 pub(super) fn stack<'a>(
     figure: &Loop,
     plain: &Scenario,
-    teacher: bool,
+    Axes { x, y, upward, along }: Axes,
 ) -> Result<Stack<'a>, DrawFileError> {
-    let (pressure, flow) = ((Signal::AirwayPressure, 1.0), (Signal::AirwayFlow, L_MIN));
-    let volume = (Signal::LungVolume, 1.0);
-    let (x, y, trace, along) = match figure.of {
-        LoopKind::PressureVolume => (pressure, volume, Trace::LungVolume, ENGLISH.along_pressure),
-        LoopKind::FlowVolume => (volume, flow, Trace::AirwayFlow, ENGLISH.along_volume),
-        LoopKind::CarbonDioxideVolume => return capnogram::stack(figure, plain, teacher),
-    };
     let mut curves = Vec::new();
     for (variant, pen) in figure.curves.iter().zip(theme::FAMILY) {
         let pieces = breath(figure.breath, variant, plain, x, y)?;
@@ -39,7 +56,7 @@ pub(super) fn stack<'a>(
         points.map(|point| point.0).fold(0.0, pick)
     };
     let (low, high) = (reach(f64::min), reach(f64::max));
-    let quantity = ENGLISH.signal(trace);
+    let quantity = ENGLISH.signal(upward);
     let panel = Panel { curves, key: true, ..Panel::of(quantity, 1.0) };
     let air = 0.05 * (high - low);
     Ok(Stack::over(along, if low < 0.0 { low - air } else { 0.0 }, high + air, vec![panel]))

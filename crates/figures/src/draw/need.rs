@@ -6,14 +6,15 @@ use tidewright::exchange::{
 use tidewright::quantity::{Seconds, Volume};
 use tidewright_scenario::Scenario;
 
-use super::{DrawFileError, kept_together};
+use super::error::DrawFileError;
+use super::run::kept_together;
 use crate::curve::Piece;
+use crate::event::Event;
 use crate::file::{BreathPattern, FreshGasNeed, NeedCurve, NeedMeasure, NeedPanel, Published};
 use crate::language::ENGLISH;
 use crate::panel::{Curve, Panel};
 use crate::stack::Stack;
 use crate::theme;
-use crate::waveform::Event;
 
 /// Points along a curve.
 const STEPS: u32 = 12;

@@ -10,7 +10,8 @@ use tidewright_scenario::format::{
     LeakLaw, Lung,
 };
 
-use super::{DrawFileError, kept_together, varied};
+use super::error::DrawFileError;
+use super::run::{kept_together, varied};
 use crate::curve::Piece;
 use crate::file::{Bars, Map, Metric, Range, Sweep};
 use crate::language::ENGLISH;

@@ -4,9 +4,10 @@ use tidewright::breath::Breath;
 use tidewright::machine::Signal;
 use tidewright_scenario::Scenario;
 
+use super::error::DrawFileError;
 use super::gas::{Phases, Record};
+use super::run::{happenings, kept_together, simulation, unchanged, varied};
 use super::source::Source;
-use super::{DrawFileError, happenings, kept_together, simulation, unchanged, varied};
 use crate::curve::{Piece, clip};
 use crate::file::{Measure, Time, Trace};
 use crate::from_run::View;

@@ -4,14 +4,15 @@ use tidewright::coupled::GasPoint;
 use tidewright::exchange::GasBreath;
 use tidewright_scenario::Scenario;
 
-use super::{DrawFileError, happenings, kept_together, simulation, varied};
+use super::error::DrawFileError;
+use super::run::{happenings, kept_together, simulation, varied};
 use crate::curve::{Piece, clip};
+use crate::event::Event;
 use crate::file::{Trend, TrendMeasure};
 use crate::language::ENGLISH;
 use crate::panel::{Curve, Panel, share_key};
 use crate::stack::Stack;
 use crate::theme::{self, Pen};
-use crate::waveform::Event;
 
 pub(super) fn stack<'a>(trend: &Trend, plain: &Scenario) -> Result<Stack<'a>, DrawFileError> {
     let mut panels: Vec<Panel> =

@@ -1,6 +1,6 @@
 //! One fault run by the engine: a breath of it, and the pattern that it shows.
 
-use tidewright::breath::{Breath, EndedBy};
+use tidewright::breath::Breath;
 use tidewright::fault::{CASES, Case, TimedFault, cat, with_faults};
 use tidewright::machine::Signal;
 use tidewright::quantity::Seconds;
@@ -10,53 +10,13 @@ use crate::curve::{Piece, clip};
 use crate::draw::DrawFileError;
 use crate::from_run::View;
 use crate::language::ENGLISH;
+use crate::pattern::Pattern;
 
 /// How much of the breath is drawn, s.
 pub(super) const SHOWN_S: f64 = 5.0;
 /// The run that the breath is from, and when its fault comes, s.
 const RUN_S: f64 = 100.0;
 const ONSET_S: f64 = 20.0;
-/// Part of the healthy volume below which a breath brings next to nothing.
-const NEXT_TO_NOTHING: f64 = 0.1;
-/// Rise of the baseline that a gauge shows, cmH2O.
-const RAISED_CMH2O: f64 = 1.0;
-
-/// What is seen, as a student sorts it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Pattern {
-    Longer,
-    LimitLess,
-    LimitNothing,
-    LimitMore,
-    Shorter,
-    Raised,
-}
-
-impl Pattern {
-    /// In the order of the chart.
-    pub const ALL: &[Self] = &[
-        Self::Longer,
-        Self::LimitLess,
-        Self::LimitNothing,
-        Self::LimitMore,
-        Self::Shorter,
-        Self::Raised,
-    ];
-
-    fn of(breath: &Breath, healthy: &Breath) -> Self {
-        let volume = breath.expired_at_airway.as_ml() / healthy.expired_at_airway.as_ml();
-        let rise = (breath.baseline_pressure - healthy.baseline_pressure).as_cmh2o();
-        match breath.ended_by {
-            _ if rise > RAISED_CMH2O => Self::Raised,
-            EndedBy::Time if volume < NEXT_TO_NOTHING => Self::LimitNothing,
-            EndedBy::Time if volume < 1.0 => Self::LimitLess,
-            EndedBy::Time => Self::LimitMore,
-            _ if breath.inspiratory_time > healthy.inspiratory_time => Self::Longer,
-            _ => Self::Shorter,
-        }
-    }
-}
-
 /// A row of the chart.
 pub(super) struct Sign {
     pub name: String,

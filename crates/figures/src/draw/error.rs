@@ -1,0 +1,76 @@
+//! Why a figure file could not be drawn.
+
+use tidewright::run::ProtocolError;
+use tidewright::step::StepError;
+
+use crate::error::FigureError;
+
+/// Why a figure file could not be drawn.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum DrawFileError {
+    /// The changed scenario cannot be run.
+    #[error("the run cannot be made: {0}")]
+    Protocol(#[from] ProtocolError),
+    /// The run stops on its way.
+    #[error("the run stops: {0}")]
+    Step(#[from] StepError),
+    /// The breathing system of the gas cannot be.
+    #[error("the gas cannot be followed: {0}")]
+    Gas(#[from] tidewright::exchange::ApparatusError),
+    /// A setup has no settled breath to measure.
+    #[error("`{label}` has no settled breath: {source}")]
+    Steady {
+        /// Which of the runs.
+        label: String,
+        /// Why.
+        source: tidewright::steady::SteadyError,
+    },
+    /// A breath that the figure asks for is not in the run.
+    #[error("the run has no finished breath {breath} inside the figure: it has {count}")]
+    NoBreath {
+        /// The breath that was asked for.
+        breath: u32,
+        /// How many there are.
+        count: usize,
+    },
+    /// Gas is asked for, and the scenario has none.
+    #[error(
+        "the figure asks for carbon dioxide or oxygen, and the scenario is without gas exchange: \
+         write `gas: ()` in the scenario"
+    )]
+    NoGas,
+    /// A breath without a plateau of carbon dioxide.
+    #[error("breath {breath} breathes out no plateau of carbon dioxide to measure")]
+    NoPlateau {
+        /// Which breath.
+        breath: u32,
+    },
+    /// A fresh gas flow at which carbon dioxide would rise without end.
+    #[error(
+        "`{label}` has no steady state at {ratio:.2} times the minute volume: carbon dioxide rises \
+         beyond all measure; begin at a greater `from_ratio`"
+    )]
+    NoBalance {
+        /// Which of the curves.
+        label: String,
+        /// The fresh gas flow over the minute volume.
+        ratio: f64,
+    },
+    /// A measure without a panel to stand in.
+    #[error("a measure needs a panel with {needed}")]
+    NoPanel {
+        /// The signal that the panel must hold.
+        needed: &'static str,
+    },
+    /// A handout's seed finds no patient near the scenario's at which the breaths
+    /// change in the same way.
+    #[error("no patient of seed {seed} changes its breaths as the scenario does: try another")]
+    NoPatient {
+        /// The seed.
+        seed: u64,
+    },
+    /// The figure cannot be drawn.
+    #[error(transparent)]
+    Figure(#[from] FigureError),
+}
