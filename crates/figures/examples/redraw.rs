@@ -42,6 +42,7 @@ fn draw(
     let scenario = fs::read_to_string(&scenario_path)
         .map_err(|e| format!("{}: {e}", scenario_path.display()))?;
     let scenario = tidewright_scenario::parse(&file.scenario, &scenario).map_err(faults)?;
+    let file = FigureFile::parse_for(&path.to_string_lossy(), &text, &scenario).map_err(faults)?;
     let figure = file.draw(&scenario, file.version)?;
     let quiz = file.draw(&scenario, Version::Student)?;
     let id = file.id.as_str();

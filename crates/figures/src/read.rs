@@ -40,7 +40,7 @@ impl Figure {
     /// )"#;
     /// let rejected = FigureFile::parse_for("a.ron", text, &scenario).unwrap_err();
     /// let fault = &rejected.faults()[0];
-    /// assert_eq!((rejected.place(fault).line, rejected.place(fault).column), (3, 54));
+    /// assert_eq!((rejected.place(fault).line, rejected.place(fault).column), (3, 53));
     /// assert!(fault.mend().contains("gas: ()"));
     /// ```
     pub fn parse_for(file_name: &str, text: &str, scenario: &Scenario) -> Result<Self, Rejected> {

@@ -1,7 +1,7 @@
 //! The gas of a run, as curves.
 
 use tidewright::coupled::{Coupled, GasPoint, Together};
-use tidewright::exchange::{Fowler, GasBreath, Steps};
+use tidewright::exchange::{Fowler, Steps, USUAL_STEPS};
 use tidewright::step::StepError;
 use tidewright::trace::Trace as RunTrace;
 
@@ -15,32 +15,22 @@ pub(super) struct Record<'a> {
     pub trace: RunTrace<'a>,
     /// Point after point, none without gas.
     pub points: Vec<GasPoint>,
-    pub breaths: Vec<GasBreath>,
 }
 
 impl<'a> Record<'a> {
-    /// The rest of a run, with gas points from a time on, close together there.
-    pub fn of(coupled: Coupled<'a>, from_s: f64) -> Result<Self, StepError> {
-        Self::within(coupled, from_s, f64::INFINITY)
-    }
-
-    /// The same, no farther than to a time.
+    /// A run up to some time after a window, with gas points from the window on, close
+    /// together in it.
     pub fn within(mut coupled: Coupled<'a>, from_s: f64, to_s: f64) -> Result<Self, StepError> {
-        let mut record = Self {
-            trace: RunTrace { stretches: Vec::new() },
-            points: Vec::new(),
-            breaths: Vec::new(),
-        };
+        let mut record = Self { trace: RunTrace { stretches: Vec::new() }, points: Vec::new() };
         while let Some(together) = coupled.next() {
             let Together { stretch, gas } = together?;
             // The stretch under way at that time may be a whole breath long.
-            if stretch.piece.end_s() + LEAD_S >= from_s {
-                coupled.follow_in(FINE);
-            }
-            let done = stretch.piece.start_s > to_s;
+            let (start_s, end_s) = (stretch.piece.start_s, stretch.piece.end_s());
+            let shown = end_s + LEAD_S >= from_s && start_s <= to_s;
+            coupled.follow_in(if shown { FINE } else { USUAL_STEPS });
+            let done = start_s > to_s + BREATH_S;
             record.trace.stretches.push(stretch);
             if let Some(gas) = gas {
-                record.breaths.extend(gas.breaths);
                 record.points.extend(gas.points.into_iter().filter(|p| p.at_s >= from_s - LEAD_S));
             }
             if done {
@@ -79,6 +69,8 @@ impl<'a> Record<'a> {
 
 /// Times nearer than this are the same, s.
 const SAME_S: f64 = 1e-6;
+/// How long after a window a breath that turned within it may go on, s.
+const BREATH_S: f64 = 120.0;
 /// How long before a time the gas is already followed in fine steps, s.
 const LEAD_S: f64 = 12.0;
 

@@ -25,7 +25,7 @@ pub(super) fn stack<'a>(
 ) -> Result<Stack<'a>, DrawFileError> {
     let window_s = time.from_s..time.to_s;
     let run = simulation(plain, time.to_s)?;
-    let record = Record::of(plain.coupled(&run)?, time.from_s)?;
+    let record = Record::within(plain.coupled(&run)?, time.from_s, time.to_s)?;
     let view = View::of(&record.trace, &window_s);
 
     let mut panels: Vec<Panel> = Vec::new();
@@ -42,7 +42,7 @@ pub(super) fn stack<'a>(
     if let Some(variant) = time.compare.as_ref().filter(|_| teacher) {
         let ghost = varied(&unchanged(plain), &variant.set);
         let run = simulation(&ghost, time.to_s)?;
-        let record = Record::of(ghost.coupled(&run)?, time.from_s)?;
+        let record = Record::within(ghost.coupled(&run)?, time.from_s, time.to_s)?;
         let view = View::of(&record.trace, &window_s);
         for (drawn, panel) in panels.iter_mut().zip(&time.panels) {
             let pieces = curve(&record, &view, panel.signals[0], time);
