@@ -133,3 +133,39 @@ fn range(range: &Range, unfit: &mut impl FnMut(String, &str, &str)) {
         );
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use tidewright_scenario::{DEMO, parse};
+
+    use super::*;
+    use crate::file::Trace;
+
+    /// The words that are looked for in the text are those that the declared format
+    /// draws from the gas.
+    #[test]
+    fn every_word_that_needs_gas_is_found_in_the_text() {
+        let plain = parse("demo.ron", DEMO).unwrap();
+        let signals = Trace::SHAPE.words.iter();
+        let shows = signals.map(|word| format!("Time(to_s: 3, panels: [[{}]])", word.name));
+        let others = [
+            "Loop(of: PressureVolume, breath: 1, curves: [(label: \"a\")])",
+            "Loop(of: FlowVolume, breath: 1, curves: [(label: \"a\")])",
+            "Loop(of: CarbonDioxideVolume, breath: 1, curves: [(label: \"a\")])",
+            "Trend(to_min: 3, panels: [[MinuteVolume]])",
+            "Bars(metrics: [Rate], bars: [(label: \"a\"), (label: \"b\")])",
+        ];
+        let mut needy = 0;
+        for show in shows.chain(others.map(str::to_owned)) {
+            let text = format!(
+                "Figure(format: 1, id: \"a\", title: \"t\", teaches: \"t\", scenario: \"x\", \
+                 show: {show})"
+            );
+            let file = FigureFile::parse("a.ron", &text).unwrap();
+            let found = FigureFile::parse_for("a.ron", &text, &plain).is_err();
+            assert_eq!(found, file.show.needs_gas(), "{show}");
+            needy += u32::from(found);
+        }
+        assert_eq!(needy, 8);
+    }
+}

@@ -36,6 +36,7 @@ pub(crate) struct Language {
     pub pause: Quantity,
     pub free: &'static str,
     pub dead_space: &'static str,
+    pub carbon_dioxide_at_patient: &'static str,
     pub plateau_line: &'static str,
     /// The phases of a capnogram, from inspiration on.
     pub capnogram_phases: [&'static str; 4],
@@ -100,6 +101,7 @@ pub(crate) const ENGLISH: Language = Language {
     ),
     free: "free of rebreathing to the right",
     dead_space: "dead space",
+    carbon_dioxide_at_patient: "carbon dioxide at the patient connection",
     plateau_line: "equal areas",
     capnogram_phases: ["0", "I", "II", "III"],
     the_numbers_are: "the numbers are",

@@ -308,7 +308,12 @@ fn what_does_not_go_together_is_refused_with_its_reason() {
     let panel = refused(
         "Time(to_s: 9, panels: [[AirwayFlow], [Capnogram]], measures: [CapnogramPhases(breath: 1)])",
     );
-    assert!(panel.contains("a panel with"), "{panel}");
+    assert!(panel.contains("a panel with carbon dioxide at the patient connection"), "{panel}");
+    let limb = refused(
+        "FreshGasNeed(to_ratio: 3, panels: [(of: EndTidalCarbonDioxide, tidal_volume_ml: 900, \
+         rate_per_min: 20, curves: [(label: \"a\", breaths: Sinusoid())])])",
+    );
+    assert!(limb.contains("less than the breath of 900 mL"), "{limb}");
     let balance = refused(
         "FreshGasNeed(from_ratio: 0.1, to_ratio: 0.3, panels: [(of: EndTidalCarbonDioxide, \
          tidal_volume_ml: 40, rate_per_min: 20, curves: [(label: \"a\", breaths: Sinusoid())])])",

@@ -15,9 +15,10 @@ use crate::problem::Problem;
 
 /// Draw a figure file
 ///
-/// A figure file names a scenario and what to show of it: signals over time, loops,
-/// or measures of the settled breath. Without --out the figure's description is
-/// printed.
+/// A figure file names a scenario and says what to show of it: signals over time, loops,
+/// trends over minutes, or measures of the settled breath. A scenario alone is drawn from
+/// its start to its end: pressure, flow, volume and, with gas exchange, the capnogram.
+/// Without --out the figure's description is printed.
 #[derive(Debug, Args)]
 #[command(after_help = EXAMPLES)]
 pub struct Figure {

@@ -46,6 +46,17 @@ pub enum DrawFileError {
         /// Which breath.
         breath: u32,
     },
+    /// A limb that does not hold a breath, for which the formula of the need is not made.
+    #[error(
+        "the limb holds {limb_ml} mL, less than the breath of {tidal_ml} mL: give the scenario \
+         more `limb_ml`, or the panel less `tidal_volume_ml`"
+    )]
+    ShortLimb {
+        /// Gas in the limb, mL.
+        limb_ml: f64,
+        /// The breath, mL.
+        tidal_ml: f64,
+    },
     /// A fresh gas flow at which carbon dioxide would rise without end.
     #[error(
         "`{label}` has no steady state at {ratio:.2} times the minute volume: carbon dioxide rises \

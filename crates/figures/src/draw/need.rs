@@ -133,6 +133,10 @@ impl Bench {
         scenario: &Scenario,
     ) -> Result<Self, DrawFileError> {
         let plan = scenario.gas_plan()?.ok_or(DrawFileError::NoGas)?;
+        let (limb_ml, tidal_ml) = (plan.exchange.apparatus.limb_ml, panel.tidal_volume_ml);
+        if limb_ml < tidal_ml {
+            return Err(DrawFileError::ShortLimb { limb_ml, tidal_ml });
+        }
         let breaths = GivenBreaths {
             pattern: match curve.breaths {
                 BreathPattern::Sinusoid(of) => {

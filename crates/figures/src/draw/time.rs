@@ -113,7 +113,11 @@ fn notes(time: &Time, record: &Record<'_>) -> Result<Vec<(usize, Note)>, DrawFil
     };
     let panel = |needed: Trace| {
         let place = (0..time.panels.len()).find(|&i| holds(time, i, needed));
-        place.ok_or(DrawFileError::NoPanel { needed: ENGLISH.signal(needed).curve })
+        let needed = match needed {
+            Trace::AirwayCarbonDioxide => ENGLISH.carbon_dioxide_at_patient,
+            needed => ENGLISH.signal(needed).curve,
+        };
+        place.ok_or(DrawFileError::NoPanel { needed })
     };
     let at = |breath_s: f64, signal: Signal| {
         trace.at(tidewright::quantity::Seconds::s(breath_s), signal).unwrap_or(0.0)
