@@ -312,6 +312,6 @@ fn extremes_of_a_law_that_no_step_can_follow_end_in_an_error() {
     let mut setup = Setup::default();
     setup.lung.compartments[0].law = PressureVolume::User(teeth);
     let protocol = Protocol { start: setup, changes: vec![], duration: Seconds::s(60.0) };
-    let ended = Simulation::new(&protocol).and_then(|run| Ok(run.breaths().map(|_| ())));
+    let ended = Simulation::new(&protocol).map(|run| run.breaths().map(|_| ()));
     assert!(matches!(ended, Ok(Err(StepError::StandsStill { .. }))), "{ended:?}");
 }

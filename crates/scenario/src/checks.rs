@@ -3,7 +3,7 @@
 
 mod faults;
 mod gas;
-mod lesson_gas;
+pub(crate) mod lesson_gas;
 mod patient;
 pub(crate) mod training;
 

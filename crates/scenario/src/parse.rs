@@ -1,6 +1,6 @@
 //! From the bytes of a file to a checked scenario.
 
-use crate::checks::{self, training};
+use crate::checks::{self, lesson_gas, training};
 use crate::fault::{Fault, Faults, Problem, Rejected};
 use crate::format::{Attempt, Scenario};
 use crate::read::{Read, Reader, any};
@@ -21,6 +21,7 @@ pub fn parse(file_name: &str, text: &str) -> Result<Scenario, Rejected> {
     parse_as(file_name, text, "Scenario", |scenario, root, faults| {
         checks::check(scenario, root, faults);
         training::check(scenario, root, faults);
+        lesson_gas::check(scenario, root, faults);
     })
 }
 

@@ -4,8 +4,8 @@
 use tidewright_scenario::GasNumbers;
 use tidewright_scenario::format::{Act, Hidden, HiddenChange, Onset};
 
+use crate::mends::Mends;
 use crate::text::said;
-use crate::world::Mends;
 
 /// Step of depth of one act, and how long it takes, s (a teaching choice).
 const DEPTH_STEP: (f64, f64) = (0.1, 60.0);

@@ -16,12 +16,12 @@ use filled::filled;
 
 use crate::draw::Drawn;
 use crate::mark::{Marking, marking};
+use crate::mends::{Mends, mends};
 use crate::meter::Row;
 use crate::replay::{ReplayError, replay, replay_as};
 use crate::session::{Session, SessionError};
 use crate::sign::first_sign;
 use crate::text::said;
-use crate::world::{Mends, mends};
 
 /// How long after the first sign the right act comes in what might have been, s.
 pub const ACT_AFTER_S: f64 = 30.0;

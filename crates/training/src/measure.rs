@@ -5,14 +5,14 @@ mod gas;
 
 use tidewright::breath::EndedBy;
 use tidewright_scenario::format::{
-    Act, ActName, Arrow, Measure, Prediction, Quantity, Question, TimedAct, Training,
+    Act, ActName, Arrow, Measure, Prediction, Quantity, Question, TimedAct,
 };
 
 use crate::meter::Row;
 use crate::session::Session;
 use crate::text::said;
 
-pub(crate) use gas::{own_tidal_volume_ml_kg, saturation_limits};
+pub(crate) use gas::own_tidal_volume_ml_kg;
 
 /// How a criterion was met or not.
 #[derive(Clone, Debug, PartialEq)]
@@ -20,17 +20,6 @@ pub(crate) struct Verdict {
     pub met: bool,
     pub found: String,
     pub wanted: String,
-}
-
-/// Limits above which alveolar pressure must be integrated, cmH2O.
-pub(crate) fn limits(training: &Training) -> Vec<f64> {
-    let measures = training.criteria.iter().map(|criterion| &criterion.measure);
-    measures
-        .filter_map(|measure| match measure {
-            Measure::AlveolarPressureAbove(above) => Some(above.limit_cmh2o),
-            _ => None,
-        })
-        .collect()
 }
 
 /// What the marking knows besides the session itself.

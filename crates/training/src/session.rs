@@ -25,6 +25,7 @@ pub(crate) use gas::GasCourse;
 pub use gas::{HAND_OVER_ARREST_S, HAND_OVER_SATURATION, OwnEffort};
 
 use crate::draw::{Drawn, draw};
+use crate::limits::alveolar_limits;
 use crate::meter::{Meter, Row};
 use crate::observe;
 use crate::world::{Busy, On, World, busy_for};
@@ -140,7 +141,7 @@ impl Session {
             .map_err(|source| SessionError::Setup { at_s: 0.0, source })?;
         let moment = Moment::at_rest(&machine);
         let instruments = scenario.instruments.as_ref().map(|all| all.to_core());
-        let meter = Meter::new(&crate::measure::limits(training), instruments)?;
+        let meter = Meter::new(&alveolar_limits(training), instruments)?;
         let faults = drawn.as_ref().map(Drawn::faults).unwrap_or_default();
         let changes = drawn.as_ref().map(Drawn::changes).unwrap_or_default();
         let mut session = Self {

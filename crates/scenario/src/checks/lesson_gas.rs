@@ -6,16 +6,13 @@ use crate::format::{
     DEBRIEF_VALUES, DEBRIEF_VALUES_OF_GAS, Effort, Hidden, Measure, Onset, Quantity, Scenario,
     Training,
 };
-use crate::text::Span;
+use crate::text::{Node, Span};
 
 /// Notes what needs gas in a lesson without it, what needs a drive in a patient
 /// without one, and values that do not go together.
-pub(super) fn check(
-    scenario: &Scenario,
-    training: &Training,
-    places: &Places<'_>,
-    faults: &mut Faults,
-) {
+pub(crate) fn check(scenario: &Scenario, root: &Node, faults: &mut Faults) {
+    let Some(training) = &scenario.training else { return };
+    let places = &Places::new(root);
     for (what, at) in needs_gas(training, places) {
         if scenario.gas.is_none() {
             faults.push(Fault::new(at, Problem::NoGas { what }));

@@ -3,7 +3,6 @@
 use tidewright::machine::Machine;
 use tidewright::setup::{Setup, SetupError};
 
-use super::lesson_gas;
 use crate::fault::{Fault, Faults, Problem};
 use crate::format::{Attempt, DEBRIEF_VALUES, Measure, STORY_VALUES, Scenario, Training};
 use crate::text::{Node, Span};
@@ -18,12 +17,11 @@ pub(crate) fn check(scenario: &Scenario, root: &Node, faults: &mut Faults) {
     let at = root.get("story").map_or_else(|| root.mark(), Node::mark);
     values(story, &STORY_VALUES, at, faults);
     let Some(training) = &scenario.training else { return };
-    let places = Places { root, block: root.get("training") };
+    let places = Places::new(root);
     ids(training, &places, faults);
     criteria(training, &places, faults);
     controls(training, &places, faults);
     times(training, &places, scenario.duration_s, faults);
-    lesson_gas::check(scenario, training, &places, faults);
     if faults.count() == 0 {
         pool(scenario, training, &places, faults);
     }
@@ -56,7 +54,11 @@ pub(super) struct Places<'a> {
     block: Option<&'a Node>,
 }
 
-impl Places<'_> {
+impl<'a> Places<'a> {
+    pub fn new(root: &'a Node) -> Self {
+        Self { root, block: root.get("training") }
+    }
+
     /// A part of the lesson.
     pub fn of(&self, path: &[&str]) -> Span {
         Self::within(self.block.unwrap_or(self.root), path)

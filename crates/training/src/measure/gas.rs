@@ -2,24 +2,13 @@
 
 use tidewright::exchange::GasBreath;
 use tidewright::quantity::PartialPressure;
-use tidewright_scenario::format::{EndTidalShare, EndTidalTime, Measure, Training};
+use tidewright_scenario::format::{EndTidalShare, EndTidalTime};
 
 use super::{Verdict, at_least, at_most};
 use crate::session::Session;
 
 /// Breaths that count as the last ones.
 const LAST: usize = 5;
-
-/// Saturations below which time must be counted, %.
-pub(crate) fn saturation_limits(training: &Training) -> Vec<f64> {
-    let measures = training.criteria.iter().map(|criterion| &criterion.measure);
-    measures
-        .filter_map(|measure| match measure {
-            Measure::SaturationBelow(below) => Some(below.limit_percent),
-            _ => None,
-        })
-        .collect()
-}
 
 pub(super) fn end_tidal_outside(session: &Session, time: &EndTidalTime) -> Verdict {
     let (within_s, all_s) = within(session, time.from_s, time.lowest_mmhg, time.highest_mmhg);

@@ -10,8 +10,9 @@ use tidewright_scenario::format::Act;
 
 use super::{GasCourse, SURGEON_TAKES_S, Seen, Session, SessionError};
 use crate::care::{Change, Kind};
+use crate::mends::{Mends, mends};
 use crate::observe;
-use crate::world::{Mends, leaves_a_drain, mends};
+use crate::world::leaves_a_drain;
 
 impl Session {
     /// The fault that is there now, and how bad it is.

@@ -11,7 +11,7 @@ use tidewright_scenario::{GasNumbers, Scenario};
 
 use super::{End, Session};
 use crate::care::{Care, Change, Kind};
-use crate::measure::saturation_limits;
+use crate::limits::saturation_limits;
 use crate::world::On;
 
 /// Ticks in each second.
