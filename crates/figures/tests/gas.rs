@@ -318,7 +318,7 @@ fn what_does_not_go_together_is_refused_with_its_reason() {
         "FreshGasNeed(from_ratio: 0.1, to_ratio: 0.3, panels: [(of: EndTidalCarbonDioxide, \
          tidal_volume_ml: 40, rate_per_min: 20, curves: [(label: \"a\", breaths: Sinusoid())])])",
     );
-    assert!(balance.contains("no steady state at 0.10 times"), "{balance}");
+    assert!(balance.contains("no steady state at 0.12 times"), "{balance}");
 }
 
 /// Carbon dioxide is read after pressure, flow and volume; the time axis after all.

@@ -1,9 +1,10 @@
 //! Rebreathing at a T-piece over the fresh gas flow, breaths given.
 
+use rayon::prelude::*;
 use tidewright::exchange::{
     Conditions, Exchange, GivenBreaths, Pattern, SettledGas, fresh_gas_need,
 };
-use tidewright::quantity::{Seconds, Volume};
+use tidewright::quantity::{PartialPressure, Seconds, Volume};
 use tidewright_scenario::Scenario;
 
 use super::error::DrawFileError;
@@ -22,6 +23,8 @@ const STEPS: u32 = 12;
 const PAUSES: u32 = 100;
 /// Half the width of the end of a bar, as a part of the axis.
 const BAR: f64 = 0.012;
+/// Arterial carbon dioxide to begin with, mmHg.
+const USUAL_MMHG: f64 = 40.0;
 /// A fresh gas flow that leaves nothing to breathe again, over the minute volume.
 const PLENTY: f64 = 10.0;
 
@@ -30,10 +33,9 @@ pub(super) fn stack<'a>(
     scenario: &Scenario,
     teacher: bool,
 ) -> Result<Stack<'a>, DrawFileError> {
-    let mut panels = Vec::new();
-    for panel in &figure.panels {
-        panels.push(drawn(figure, panel, scenario, teacher)?);
-    }
+    let panels = figure.panels.par_iter();
+    let panels = panels.map(|panel| drawn(figure, panel, scenario, teacher));
+    let mut panels = panels.collect::<Result<Vec<_>, _>>()?;
     // The need is the answer of the quiz, and what others found points to it.
     if let Some(most) = figure.need_to_pause_percent.filter(|_| teacher) {
         let points = (0..=PAUSES).rev().filter_map(|i| {
@@ -77,19 +79,34 @@ fn drawn(
     for published in panel.published.iter().filter(|_| teacher) {
         drawn.curves.push(others(figure, published));
     }
-    for (curve, pen) in panel.curves.iter().zip(theme::FAMILY) {
-        let bench = Bench::of(panel, curve, scenario)?;
-        let mut piece = Vec::new();
-        for i in 0..=STEPS {
-            let share = f64::from(i) / f64::from(STEPS);
-            let ratio = figure.from_ratio + share * (figure.to_ratio - figure.from_ratio);
-            let settled = bench.settled(ratio, &curve.label)?;
-            piece.push((ratio, value(&settled, panel.of)));
-        }
+    let pieces = panel.curves.par_iter().map(|curve| along(figure, panel, curve, scenario));
+    let pieces = pieces.collect::<Result<Vec<_>, _>>()?;
+    for ((curve, piece), pen) in panel.curves.iter().zip(pieces).zip(theme::FAMILY) {
         let label = kept_together(&curve.label);
         drawn.curves.push(Curve { label, pen, pieces: vec![piece] });
     }
     Ok(drawn)
+}
+
+/// A curve from the most fresh gas, where the balance is known best, to the least.
+fn along(
+    figure: &FreshGasNeed,
+    panel: &NeedPanel,
+    curve: &NeedCurve,
+    scenario: &Scenario,
+) -> Result<Piece, DrawFileError> {
+    let bench = Bench::of(panel, curve, scenario)?;
+    let (mut piece, mut arterial) = (Vec::new(), [USUAL_MMHG; 2]);
+    for i in (0..=STEPS).rev() {
+        let share = f64::from(i) / f64::from(STEPS);
+        let ratio = figure.from_ratio + share * (figure.to_ratio - figure.from_ratio);
+        let near = (2.0 * arterial[1] - arterial[0]).clamp(10.0, 200.0);
+        let settled = bench.settled_near(near, ratio, &curve.label)?;
+        arterial = [arterial[1], settled.arterial_carbon_dioxide.as_mmhg()];
+        piece.push((ratio, value(&settled, panel.of)));
+    }
+    piece.reverse();
+    Ok(piece)
 }
 
 fn value(settled: &SettledGas, of: NeedMeasure) -> f64 {
@@ -154,7 +171,8 @@ impl Bench {
         if let Some(wanted) = panel.end_tidal_without_mmhg {
             // The whole is as good as linear, so this is found at once.
             for _ in 0..2 {
-                let found = bench.settled(PLENTY, &curve.label)?.end_tidal_carbon_dioxide;
+                let found = bench.settled_near(USUAL_MMHG, PLENTY, &curve.label)?;
+                let found = found.end_tidal_carbon_dioxide;
                 let times = wanted / found.as_mmhg();
                 bench.now.demand.carbon_dioxide_ml_s *= times;
                 bench.now.demand.oxygen_ml_s *= times;
@@ -164,9 +182,15 @@ impl Bench {
         Ok(bench)
     }
 
-    fn settled(&self, ratio: f64, label: &str) -> Result<SettledGas, DrawFileError> {
+    fn settled_near(
+        &self,
+        arterial_mmhg: f64,
+        ratio: f64,
+        label: &str,
+    ) -> Result<SettledGas, DrawFileError> {
         let fresh = self.breaths.minute_volume() * ratio;
-        let settled = self.breaths.settled(&self.exchange, &self.now, fresh);
+        let near = PartialPressure::mmhg(arterial_mmhg);
+        let settled = self.breaths.settled_near(near, &self.exchange, &self.now, fresh);
         settled.ok_or_else(|| DrawFileError::NoBalance { label: label.to_owned(), ratio })
     }
 }

@@ -69,6 +69,8 @@ pub struct GivenBreaths {
 /// The gases of given breaths once they repeat, as means over several.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct SettledGas {
+    /// Carbon dioxide of arterial blood in the body that is in balance.
+    pub arterial_carbon_dioxide: PartialPressure,
     /// Highest carbon dioxide that came back.
     pub end_tidal_carbon_dioxide: PartialPressure,
     /// Carbon dioxide in all inspired gas together, as a share of dry gas.
@@ -128,7 +130,20 @@ impl GivenBreaths {
         now: &Conditions,
         fresh_gas_flow: Flow,
     ) -> Option<SettledGas> {
-        let mut arterial = 40.0;
+        self.settled_near(PartialPressure::mmhg(40.0), exchange, now, fresh_gas_flow)
+    }
+
+    /// As [`GivenBreaths::settled`], tried first from this arterial pressure: the
+    /// nearer it is, the sooner the answer comes.
+    #[must_use]
+    pub fn settled_near(
+        &self,
+        arterial: PartialPressure,
+        exchange: &Exchange,
+        now: &Conditions,
+        fresh_gas_flow: Flow,
+    ) -> Option<SettledGas> {
+        let mut arterial = arterial.as_mmhg();
         let mut settled = None;
         for _ in 0..TIMES {
             let mut gas = exchange.steady(PartialPressure::mmhg(arterial), now);
@@ -149,6 +164,7 @@ impl GivenBreaths {
             }
             let mean = |sum: f64| sum / f64::from(MEASURED);
             settled = Some(SettledGas {
+                arterial_carbon_dioxide: PartialPressure::mmhg(arterial),
                 end_tidal_carbon_dioxide: PartialPressure::mmhg(
                     mean(sum.highest) * exchange.dry_mmhg(),
                 ),
