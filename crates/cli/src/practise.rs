@@ -4,7 +4,7 @@ mod lines;
 mod screen;
 
 use tidewright_scenario::format::{ActName, Guidance, Training};
-use tidewright_training::command::WORDS;
+use tidewright_training::command::{NotUnderstood, WORDS};
 use tidewright_training::{BANNER, End, Session, parse_in, view};
 
 pub use lines::in_lines;
@@ -42,18 +42,37 @@ pub fn heed(session: &mut Session, line: &str) -> Wish {
         }
         _ => {}
     }
-    let before = session.seen().len();
+    let (before, busy) = (session.seen().len(), session.busy_until_s());
     let act = match parse_in(session, line) {
         Ok(act) => act,
+        Err(NotUnderstood::Word(word)) => return Wish::Told(no_act(session.training(), &word)),
         Err(reason) => return Wish::Told(reason.to_string()),
     };
     match session.act(act) {
         Ok(()) => {
             let seen = session.seen()[before..].iter().map(|seen| seen.text.clone());
             let seen: Vec<String> = seen.collect();
-            Wish::Done(if seen.is_empty() { "Done.".to_owned() } else { seen.join(" ") })
+            let begun = session.busy_until_s().filter(|_| session.busy_until_s() != busy);
+            Wish::Done(match begun {
+                _ if !seen.is_empty() => seen.join(" "),
+                Some(until_s) => format!("Your hands are busy until {until_s:.0} s."),
+                None => "Done.".to_owned(),
+            })
         }
         Err(reason) => Wish::Told(reason.to_string()),
+    }
+}
+
+/// What is told of a word that is none, with the one on offer that it is most like.
+fn no_act(training: &Training, word: &str) -> String {
+    let offered = WORDS.iter().filter(|(name, ..)| training.offers.contains(name));
+    let offered = offered.map(|(_, known, ..)| *known).chain(["status", "questions", "help"]);
+    let likeness = |known: &&str| strsim::normalized_damerau_levenshtein(word, known);
+    match offered.max_by(|a, b| likeness(a).total_cmp(&likeness(b))) {
+        Some(near) if likeness(&near) >= 0.6 => {
+            format!("`{word}` is no act; did you mean `{near}`?")
+        }
+        _ => NotUnderstood::Word(word.to_owned()).to_string(),
     }
 }
 
@@ -109,7 +128,11 @@ pub fn short_help(training: &Training) -> String {
     let words: Vec<String> = offered
         .map(|(_, word, after, _)| format!("{word} {after}").trim_end().to_owned())
         .collect();
-    format!("{}; answer, questions, status, end. Enter alone pauses.", words.join(", "))
+    format!(
+        "{}; answer, questions, status, end. Enter alone pauses, \
+         Page Up reads back.",
+        words.join(", ")
+    )
 }
 
 /// The questions and predictions of this lesson.

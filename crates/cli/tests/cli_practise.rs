@@ -51,6 +51,10 @@ fn the_same_lines_and_seed_give_the_same_session_and_another_seed_another() {
     assert!((147.0..160.0).contains(&at_s), "{at_s}");
 }
 
+fn words(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
 #[test]
 fn a_line_that_cannot_be_done_is_told_and_changes_nothing() {
     let desk = Desk::new();
@@ -72,6 +76,31 @@ fn a_line_that_cannot_be_done_is_told_and_changes_nothing() {
     assert!(told.contains("\nNOT PASSED: "), "{told}");
     let log = String::from_utf8(desk.get("a.ron")).unwrap();
     assert!(!log.contains("act:") && log.contains("ended_at_s: 0.0"), "{log}");
+}
+
+#[test]
+fn a_debrief_tells_what_was_seen_and_what_was_not_yet() {
+    let desk = Desk::new();
+    let rowan = lesson("rowan-treat-the-cause");
+    let ended = |lines: &str| {
+        let outcome = practised(&desk, &[&rowan, "--seed", "2", "--log", "a.ron"], lines);
+        assert_eq!((outcome.code, outcome.stderr.as_str()), (0, ""));
+        words(&outcome.stdout)
+    };
+    let early = ended("wait 20\nend\n");
+    assert!(early.contains("You ended before anything went wrong"), "{early}");
+    assert!(!early.contains("s onset ") && !early.contains("s sign "), "{early}");
+    let unseen = ended("wait 119\nlook\nend\n");
+    assert!(unseen.contains("s onset ") && !unseen.contains("s sign "), "{unseen}");
+    assert!(unseen.contains("would have been at 142 s"), "{unseen}");
+    assert!(!unseen.contains("fill at"), "no longer course beside a short one: {unseen}");
+    let touched = ended("wait 119\npressure 10\nwait 80\nend\n");
+    assert!(touched.contains("would have been at") && !touched.contains("s sign "), "{touched}");
+    let seen = ended("wait 119\nlook\nlok\nwait 80\nadapter\ncall\nend\n");
+    assert!(seen.contains("was at 142 s") && seen.contains("s sign "), "{seen}");
+    assert!(seen.contains("did you mean `look`?"), "{seen}");
+    // Only the act that takes time says so.
+    assert_eq!(seen.matches("Your hands are busy until 203 s.").count(), 1, "{seen}");
 }
 
 #[test]

@@ -119,12 +119,30 @@ pub const ALSO: [(&str, &str); 67] = [
     ("note", "record"),
 ];
 
+/// What people try to set and only get as a result, in small letters, and what it
+/// follows from.
+const RESULTS: [(&str, &str); 5] = [
+    ("rate", "inspiratory and expiratory time; try `expiration`"),
+    ("tidal volume", "pressure, compliance and resistance; try `pressure`"),
+    ("volume", "pressure, compliance and resistance; try `pressure`"),
+    ("inspiratory time", "flow, pressure and compliance; try `flow`"),
+    ("inspiration", "flow, pressure and compliance; try `flow`"),
+];
+
 /// What cannot be understood.
 #[derive(Clone, Debug, Error, PartialEq)]
 pub enum NotUnderstood {
     /// No such word.
     #[error("`{0}` is no act; `help` lists them")]
     Word(String),
+    /// A result, which no control sets.
+    #[error("no control sets the {word}: it follows from {from}")]
+    Result {
+        /// The result.
+        word: &'static str,
+        /// What it follows from.
+        from: &'static str,
+    },
     /// The word needs something else after it.
     #[error("write `{word} {after}`")]
     After {
@@ -161,11 +179,16 @@ pub fn parse(line: &str) -> Result<Act, NotUnderstood> {
     let (word, rest) = line.split_once(' ').unwrap_or((&line, ""));
     let rest = rest.trim();
     let known = WORDS.iter().find(|(_, known, ..)| *known == word);
-    let &(name, word, after, _) = known.ok_or_else(|| NotUnderstood::Word(word.to_owned()))?;
+    let &(name, word, after, _) = known.ok_or_else(|| not_known(&line, word))?;
     let wrong = NotUnderstood::After { word, after };
     let number = || {
         // The unit may be typed with the number.
         let (value, unit) = rest.split_once(' ').unwrap_or((rest, after));
+        let pointed = value.replace(',', ".");
+        if pointed != value && pointed.parse::<f64>().is_ok() {
+            let mend = format!("a decimal point is `.`: write `{word} {pointed}`");
+            return Err(NotUnderstood::Value(mend));
+        }
         let value = value.parse::<f64>().ok().filter(|n| n.is_finite());
         value.filter(|_| unit.trim().eq_ignore_ascii_case(after)).ok_or(wrong.clone())
     };
@@ -230,6 +253,17 @@ pub fn parse(line: &str) -> Result<Act, NotUnderstood> {
     in_range(act)
 }
 
+fn not_known(line: &str, word: &str) -> NotUnderstood {
+    let typed = line.to_lowercase();
+    let result = RESULTS.iter().find(|(result, _)| {
+        typed.strip_prefix(result).is_some_and(|rest| rest.is_empty() || rest.starts_with(' '))
+    });
+    match result {
+        Some(&(word, from)) => NotUnderstood::Result { word, from },
+        None => NotUnderstood::Word(word.to_owned()),
+    }
+}
+
 /// The line with the word of [`WORDS`] in place of what else people type for it.
 fn plain_words(line: &str) -> String {
     let line = line.trim();
@@ -282,6 +316,11 @@ fn in_range(act: Act) -> Result<Act, NotUnderstood> {
         Err(rejected) => {
             let fault = rejected.faults().first();
             let text = fault.map(|fault| format!("{fault}: {}", fault.mend())).unwrap_or_default();
+            // The field of the log is not what was typed.
+            let text = match text.strip_prefix('`').and_then(|text| text.split_once('`')) {
+                Some((_, rest)) => format!("`{}`{rest}", words_of(act.name())),
+                None => text,
+            };
             Err(NotUnderstood::Value(text))
         }
     }
@@ -314,6 +353,11 @@ mod tests {
         assert_eq!(parse("flow 2 mL/min").unwrap_err().to_string(), "write `flow L/min`");
         assert_eq!(parse("cuff pressure"), Ok(Act::MeasureCuff));
         assert!(parse("portal").is_err());
+        let told = |line: &str| parse(line).unwrap_err().to_string();
+        assert_eq!(told("flow 1,5"), "a decimal point is `.`: write `flow 1.5`");
+        assert!(told("flow 1200").starts_with("`flow` cannot be 1200: "));
+        assert!(told("Rate 12").contains("`expiration`"));
+        assert!(told("rates 12").contains("`help`"));
         let note = Act::Record(Note { text: "Leak, call vet".to_owned() });
         assert_eq!(parse("note Leak, call vet"), Ok(note));
     }

@@ -9,7 +9,7 @@ use std::sync::Arc;
 use serde::Serialize;
 use tidewright::fault::Fault;
 use tidewright_scenario::Scenario;
-use tidewright_scenario::format::{Act, ActName, Attempt, CuffPressure};
+use tidewright_scenario::format::{Act, ActName, Attempt, CuffPressure, TimedAct};
 use tidewright_scenario::report::{BANNER, MODEL_LIMITS, MODEL_LIMITS_WITH_GAS};
 
 use filled::filled;
@@ -104,7 +104,7 @@ pub fn debrief(
         caution: BANNER,
         title: scenario.title.clone().unwrap_or_else(|| scenario.id.to_string()),
         happened: happened(&session, &marking),
-        visible: visible(&marking),
+        visible: visible(&session, &marking),
         why: fill(&training.debrief.why),
         counterfactuals: counterfactuals(scenario, attempt, &session, drawn, sign.map(|s| s.at_s))?,
         next: fill(&training.debrief.next),
@@ -116,14 +116,17 @@ pub fn debrief(
 fn happened(session: &Session, marking: &Marking) -> Vec<Entry> {
     let entry = |at_s, kind, text: String| Entry { at_s, kind, text };
     let mut entries = Vec::new();
-    if let (Some(at_s), Some(case)) = (marking.onset_s, &marking.case) {
+    let onset_s = marking.onset_s.filter(|&at_s| at_s <= session.now_s());
+    if let (Some(at_s), Some(case)) = (onset_s, &marking.case) {
         entries.push(entry(at_s, "onset", case.clone()));
         // What comes later in the case.
         let changes = session.gas().map(|gas| &gas.changes[..]).unwrap_or_default();
         let later = changes.iter().filter(|one| one.at_s > at_s && one.at_s <= session.now_s());
         entries.extend(later.map(|change| entry(change.at_s, "onset", change.in_words())));
     }
-    if let (Some(at_s), Some(sign)) = (marking.sign_s, &marking.sign) {
+    if let (Some(at_s), Some(sign)) = (marking.sign_s, &marking.sign)
+        && was_shown(session, onset_s, at_s)
+    {
         entries.push(entry(at_s, "sign", sign.clone()));
     }
     let acts = session.acts().iter();
@@ -146,32 +149,69 @@ pub fn said_act(act: &Act) -> String {
         Act::InflateCuff(new) => format!("{word} {} cmH2O", said(new.cmh2o)),
         Act::Record(note) => format!("{word} {}", note.text),
         Act::Answer(answer) => format!("{word} {} {}", answer.question, answer.choice),
-        Act::Predict(guess) => format!("{word} {} {:?}", guess.prediction, guess.goes),
-        Act::Mode(mode) => format!("{word} {mode:?}"),
+        Act::Predict(guess) => {
+            let goes = format!("{:?}", guess.goes).to_lowercase();
+            format!("{word} {} {goes}", guess.prediction)
+        }
+        Act::Mode(mode) => format!("{word} {}", format!("{mode:?}").to_lowercase()),
         _ => word.to_owned(),
     }
 }
 
-fn visible(marking: &Marking) -> String {
-    match (&marking.sign, marking.sign_s, marking.onset_s) {
-        (Some(sign), Some(sign_s), Some(onset_s)) => {
-            let acted = marking.acted_s.map_or_else(
-                || "You did nothing after the onset.".to_owned(),
-                |acted_s| format!("Your first act after the onset came at {} s.", said(acted_s)),
-            );
-            format!(
-                "It began at {} s. The first sign on your monitor that told it from health was at \
-                 {} s: {sign}. {acted}",
-                said(onset_s),
-                said(sign_s)
-            )
-        }
-        (_, _, Some(onset_s)) => format!(
-            "It began at {} s and showed no sign on your monitor: only hands, eyes and ears could find it.",
-            said(onset_s)
-        ),
-        _ => "Nothing went wrong with patient or equipment: it was all in the settings.".to_owned(),
+/// Whether a sign came on the student's own monitor: it is found in a run in which
+/// nobody acts after the onset.
+fn was_shown(session: &Session, onset_s: Option<f64>, sign_s: f64) -> bool {
+    let between = |timed: &TimedAct| {
+        onset_s.is_some_and(|onset_s| timed.at_s >= onset_s) && timed.at_s < sign_s
+    };
+    let touched = session.acts().iter().any(|timed| between(timed) && !only_tells(&timed.act));
+    sign_s <= session.now_s() && !touched
+}
+
+/// Whether an act changes nothing of patient or equipment.
+fn only_tells(act: &Act) -> bool {
+    use ActName as Name;
+    matches!(
+        act.name(),
+        Name::Look
+            | Name::Listen
+            | Name::CheckGauge
+            | Name::CheckSupply
+            | Name::MeasureCuff
+            | Name::CheckPulse
+            | Name::CheckTemperature
+            | Name::CheckDepth
+            | Name::CheckVaporiser
+            | Name::Record
+            | Name::Answer
+            | Name::Predict
+    )
+}
+
+fn visible(session: &Session, marking: &Marking) -> String {
+    let Some(onset_s) = marking.onset_s else {
+        return "Nothing went wrong with patient or equipment: it was all in the settings."
+            .to_owned();
+    };
+    let onset = said(onset_s);
+    if onset_s > session.now_s() {
+        return format!("You ended before anything went wrong: that was to begin at {onset} s.");
     }
+    let (Some(sign), Some(sign_s)) = (&marking.sign, marking.sign_s) else {
+        return format!(
+            "It began at {onset} s and showed no sign on your monitor: only hands, eyes and ears could find it."
+        );
+    };
+    let acted = marking.acted_s.map_or_else(
+        || "You did nothing after the onset.".to_owned(),
+        |acted_s| format!("Your first act after the onset came at {} s.", said(acted_s)),
+    );
+    let first = if was_shown(session, Some(onset_s), sign_s) {
+        "The first sign on your monitor that told it from health was"
+    } else {
+        "Left alone, the first sign on your monitor that told it from health would have been"
+    };
+    format!("It began at {onset} s. {first} at {} s: {sign}. {acted}", said(sign_s))
 }
 
 /// The same seed without the fault, and with the right act in time.
@@ -193,6 +233,8 @@ fn counterfactuals(
     let mended = drawn.first().filter(|_| !drawn.is_on_purpose());
     let act = mended.and_then(|fault| right_act(fault, offers));
     let act = act.or_else(|| right_act_for_change(session, offers));
+    // A longer course does not compare with one that was ended before the sign.
+    let sign_s = sign_s.filter(|&sign_s| sign_s <= end_s);
     if let (Some(sign_s), Some(act)) = (sign_s, act) {
         let act_s = sign_s + ACT_AFTER_S;
         let mut righted = replay_as(scenario, attempt, Some(drawn.clone()), before)?;

@@ -104,7 +104,11 @@ pub(crate) fn judge(measure: &Measure, session: &Session, clues: &Clues) -> Verd
         }
         Measure::Repeated(often) => {
             let done = session.acts().iter().filter(|timed| timed.act.name() == often.act).count();
-            at_least(Some(done as f64), often.at_least, "times")
+            Verdict {
+                met: done as f64 >= often.at_least,
+                found: times(done as f64),
+                wanted: format!("at least {}", times(often.at_least)),
+            }
         }
         Measure::Recognised(acts) => {
             let from_s = clues.sign_s.unwrap_or(onset_s);
@@ -344,6 +348,15 @@ fn within(value: Option<f64>, low: f64, high: f64, unit: &str) -> Verdict {
 fn at_least(value: Option<f64>, least: f64, unit: &str) -> Verdict {
     let met = value.is_some_and(|value| value >= least);
     Verdict { met, found: shown(value, unit), wanted: format!("at least {} {unit}", said(least)) }
+}
+
+/// `never`, `once`, `2 times`.
+fn times(count: f64) -> String {
+    match count {
+        0.0 => "never".to_owned(),
+        1.0 => "once".to_owned(),
+        count => format!("{} times", said(count)),
+    }
 }
 
 fn shown(value: Option<f64>, unit: &str) -> String {

@@ -227,6 +227,12 @@ impl Session {
         Ok(())
     }
 
+    /// Until when hands are busy with an act that takes time, s.
+    #[must_use]
+    pub fn busy_until_s(&self) -> Option<f64> {
+        self.world.busy.map(|busy| busy.until_s)
+    }
+
     /// Does an act now.
     ///
     /// # Errors

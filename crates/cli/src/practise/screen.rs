@@ -28,6 +28,9 @@ const COLOURS: [Color; 3] =
 /// The same for the capnogram: reddish purple.
 const CAPNOGRAM: Color = Color::Rgb(204, 121, 167);
 
+/// Rows by which Page Up turns the told text back.
+const ROWS_BACK: usize = 4;
+
 struct Desk<'a> {
     session: &'a mut Session,
     /// For each curve: (time, value).
@@ -38,6 +41,8 @@ struct Desk<'a> {
     clock_s: f64,
     typed: String,
     told: Vec<String>,
+    /// Rows that the told text is turned back, to read what has moved out of view.
+    back: usize,
     started: bool,
     running: bool,
     speed: f64,
@@ -54,6 +59,7 @@ pub fn on_screen(session: &mut Session, speed: f64) -> Result<(), Problem> {
         clock_s: 0.0,
         typed: String::new(),
         told,
+        back: 0,
         started: false,
         running: false,
         speed,
@@ -88,6 +94,8 @@ impl Desk<'_> {
                         self.typed.pop();
                     }
                     KeyCode::Esc => self.typed.clear(),
+                    KeyCode::PageUp => self.back += ROWS_BACK,
+                    KeyCode::PageDown => self.back = self.back.saturating_sub(ROWS_BACK),
                     KeyCode::Enter if self.entered() => return Ok(()),
                     _ => {}
                 }
@@ -105,6 +113,7 @@ impl Desk<'_> {
     /// Carries out the typed line; whether the session is to be left.
     fn entered(&mut self) -> bool {
         let line = std::mem::take(&mut self.typed);
+        self.back = 0;
         if !self.started {
             (self.started, self.running) = (true, true);
             return false;
@@ -190,7 +199,7 @@ impl Desk<'_> {
         Ok(())
     }
 
-    fn draw(&self, frame: &mut Frame<'_>) {
+    fn draw(&mut self, frame: &mut Frame<'_>) {
         if !self.started {
             let text = opening(self.session) + "\nPress Enter to start; the clock then runs.";
             frame.render_widget(Paragraph::new(text).wrap(Wrap { trim: false }), frame.area());
@@ -294,7 +303,7 @@ impl Desk<'_> {
         set
     }
 
-    fn draw_told(&self, frame: &mut Frame<'_>, area: Rect, set: Option<String>) {
+    fn draw_told(&mut self, frame: &mut Frame<'_>, area: Rect, set: Option<String>) {
         let text = self.told.join("\n");
         let mut block = Block::bordered().title("What you did and saw");
         if let Some(set) = set {
@@ -305,6 +314,8 @@ impl Desk<'_> {
         let width = area.width.saturating_sub(2);
         let rows: usize = self.told.iter().map(|text| rows(text, width)).sum();
         let over = rows.saturating_sub(usize::from(area.height.saturating_sub(2)));
+        self.back = self.back.min(over);
+        let over = over - self.back;
         let told = told.scroll((u16::try_from(over).unwrap_or(u16::MAX), 0)).block(block);
         frame.render_widget(told, area);
     }
