@@ -52,7 +52,7 @@ pub const TERMS: [Term; 18] = [
     },
     Term {
         name: "tidal volume",
-        also: &[],
+        also: &["breath volume"],
         meaning: "The change of lung volume over a breath; a result, not a setting.",
         relation: "tidal volume = compliance × (cycling pressure − baseline − resistance × flow)",
     },
@@ -82,7 +82,7 @@ pub const TERMS: [Term; 18] = [
     },
     Term {
         name: "intrinsic PEEP",
-        also: &["breath stacking", "trapped gas"],
+        also: &["auto-PEEP", "breath stacking", "trapped gas", "air trapping"],
         meaning: "Alveolar pressure above the baseline at the end of an expiration that was too short.",
         relation: "left in the lung ≈ tidal volume × e^(−expiratory time / (resistance × compliance))",
     },
@@ -100,7 +100,7 @@ pub const TERMS: [Term; 18] = [
     },
     Term {
         name: "end-tidal carbon dioxide",
-        also: &["EtCO2", "end-tidal CO2"],
+        also: &["EtCO2", "end-tidal CO2", "end-tidal"],
         meaning: "The highest carbon dioxide of a breath's expired gas. It falls when less is made, less blood brings it, more is breathed out, or the monitor draws something else.",
         relation: "alveolar carbon dioxide = 0.863 × carbon dioxide made / alveolar ventilation",
     },

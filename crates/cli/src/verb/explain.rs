@@ -35,13 +35,15 @@ impl Explain {
         }
         let word = self.term.join(" ");
         let term = find(&word).ok_or_else(|| {
-            let near = TERMS.iter().flat_map(|term| term.also.iter().chain([&term.name])).max_by(
-                |a, b| {
-                    let likeness = |x: &str| strsim::normalized_damerau_levenshtein(&word, x);
-                    likeness(a).total_cmp(&likeness(b))
-                },
-            );
-            let mend = near.map_or_else(String::new, |near| format!("did you mean `{near}`?"));
+            let likeness = |known: &&&str| {
+                strsim::normalized_damerau_levenshtein(&word.to_lowercase(), &known.to_lowercase())
+            };
+            let names = TERMS.iter().flat_map(|term| term.also.iter().chain([&term.name]));
+            let near = names.max_by(|a, b| likeness(a).total_cmp(&likeness(b)));
+            let mend = match near.filter(|near| likeness(near) >= 0.6) {
+                Some(near) => format!("did you mean `{near}`?"),
+                None => "`tidewright explain` alone lists the words".to_owned(),
+            };
             Problem::usage(format!("`{word}` is not in the glossary"), mend)
         })?;
         let scenario = self.scenario.as_deref().map(input::scenario).transpose()?;

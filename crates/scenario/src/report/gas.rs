@@ -186,7 +186,11 @@ impl GasSummary {
         self.highest_mean_inspired_co2_mmhg = totals.highest_inspired_mmhg;
         self.highest_arterial_co2_mmhg = totals.highest_arterial_mmhg;
         self.lowest_arterial_co2_mmhg = totals.lowest_arterial_mmhg;
-        self.lowest_spo2_percent = totals.lowest_saturation.map(|share| 100.0 * share);
+        // What a breath ends at may lie between two points.
+        let ends = gas.breaths.iter().map(|breath| breath.arterial_saturation);
+        let lowest = ends.chain(totals.lowest_saturation).map(|share| 100.0 * share);
+        self.lowest_spo2_percent =
+            self.lowest_spo2_percent.into_iter().chain(lowest).reduce(f64::min);
         self.end_tidal_co2_below_limit_min = totals.end_tidal_below_s / 60.0;
         self.end_tidal_co2_above_limit_min = totals.end_tidal_above_s / 60.0;
         self.spo2_below_limit_min = totals.desaturated_s / 60.0;

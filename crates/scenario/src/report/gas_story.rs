@@ -87,7 +87,7 @@ impl GasStory {
                 said(to.arterial_carbon_dioxide_mmhg),
             ));
         }
-        let lowest = gas.totals().lowest_saturation.unwrap_or(1.0);
+        let lowest = gas.lowest_spo2_percent.map_or(1.0, |percent| percent / 100.0);
         if lowest < limits.lowest_saturation {
             told.push(format!(
                 "The saturation falls to {} %, and is below {} % for {} min.",
@@ -112,6 +112,13 @@ impl GasStory {
             )
         };
         format!("It breathes {} by itself, and {} at the end.", breath(first), breath(last))
+    }
+
+    /// Whether carbon dioxide falls after a time without a breath.
+    fn is_washing_out(&self, last: &GasPoint) -> bool {
+        self.apnoea.is_some_and(|(_, to)| {
+            last.arterial_carbon_dioxide_mmhg < to.arterial_carbon_dioxide_mmhg
+        })
     }
 
     /// What end-tidal and arterial carbon dioxide did, and why.
@@ -140,6 +147,8 @@ impl GasStory {
                 " The gas that it breathes in has {} mmHg of carbon dioxide: it rebreathes.",
                 said(inspired)
             )
+        } else if now > high && self.is_washing_out(last) {
+            " What gathered while there was no breath is still being breathed out.".to_owned()
         } else if now > high {
             let ventilation = said(end.alveolar_ventilation_l_min());
             format!(" {ventilation} L/min reach its alveoli, too little for what it makes.")

@@ -236,7 +236,10 @@ impl<'a> Story<'a> {
                 said(time_limit)
             );
         }
-        if above > 0.5 {
+        // Gas behind a shut airway is not waiting for time.
+        let cut_off = setup.lung.compartments.iter().any(|part| part.shut);
+        // Where more is trapped than the outflow holds back, that is the sign.
+        if above > 0.5 && (trapped <= above || cut_off) {
             return format!(
                 "The baseline pressure is {} cmH2O, {} more than set: the fresh gas flow meets \
                  {} on its way out.",
@@ -264,8 +267,6 @@ impl<'a> Story<'a> {
                 said(breath.inspiratory_time.as_s())
             );
         }
-        // Gas behind a shut airway is not waiting for time.
-        let cut_off = setup.lung.compartments.iter().any(|part| part.shut);
         if trapped > 0.5 && !cut_off {
             return format!(
                 "At the end of expiration the lung is still at {} cmH2O while the airway shows {}: \

@@ -67,7 +67,7 @@ pub(super) fn change(change: &Change) -> String {
         Change::Lung(Lung::Compartments(_)) => "the lung changes".to_owned(),
         Change::Tube(tube) => self::tube(tube),
         Change::Cuff(cuff) if cuff.leak_ml_min > 0.0 => format!(
-            "the cuff seals to {} cmH2O only, and leaks {} mL/min at {}",
+            "the cuff seals to {} cmH2O only, and leaks {} mL/min at {} cmH2O",
             said(cuff.seals_to_cmh2o),
             said(cuff.leak_ml_min),
             said(cuff.seals_to_cmh2o + 10.0)
