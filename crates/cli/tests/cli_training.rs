@@ -252,6 +252,9 @@ fn a_word_is_explained_with_the_numbers_of_a_scenario() {
     let unknown = desk.tidewright(&["explain", "leek"]);
     assert_eq!((unknown.code, unknown.stdout.as_str()), (2, ""));
     assert!(words(&unknown.stderr).contains("did you mean `leak`?"), "{}", unknown.stderr);
+    let far = desk.tidewright(&["explain", "kink"]);
+    assert!(!words(&far.stderr).contains("did you mean"), "{}", far.stderr);
+    assert!(bare.stdout.lines().all(|line| line.chars().count() <= 80), "{}", bare.stdout);
     let list = desk.tidewright(&["explain"]).stdout;
     assert!(list.lines().any(|line| line == "leak"), "{list}");
     assert_eq!(desk.tidewright(&["explain", "leak", "--in", "missing.ron"]).code, 4);

@@ -206,8 +206,24 @@ fn the_story_tells_what_the_gas_did_and_why() {
     assert!(low_output.contains("The heart pumps 25 % of what is typical"), "{low_output}");
 }
 
-/// 1.2 L/min for one minute from 2 L at 30 bar: 59.2 L less 1.2 L last 48.3 min at that flow. 1.2 L/min through a
-/// dial of 2 % take up 1200·2/98·60/200 = 7.35 mL of liquid in an hour.
+#[test]
+fn after_an_apnoea_the_store_is_told_and_no_saturation_is_below_the_lowest() {
+    let leak = "(at_s: 30, set: Leak(ml_min: 1500, at_cmh2o: 30)),";
+    let apnoea = "(at_s: 30, set: Mode(Standby)), (at_s: 40, set: PatientPort(Open)),\
+                  (at_s: 300, set: PatientPort(Connected)), (at_s: 300, set: Mode(Ventilating)),";
+    let long = ("duration_s: 60", "duration_s: 340");
+    let report = reports(&demo_with("", &[(leak, apnoea), long]), 1.0);
+    let story = &report.ending.story;
+    assert!(story.contains("is still being breathed out"), "{story}");
+    assert!(!story.contains("too little for what it makes"), "{story}");
+    let lowest = report.json["summary"]["gas"]["lowest_spo2_percent"].as_f64().unwrap();
+    let rows = report.json["breaths"].as_array().unwrap().iter();
+    let ends = rows.map(|row| row["spo2_percent"].as_f64().unwrap()).fold(100.0, f64::min);
+    assert!(ends < 90.0 && lowest <= ends, "{lowest} {ends}");
+}
+
+/// 1.2 L/min for one minute from 2 L at 30 bar: 59.2 L less 1.2 L last 48.3 min at
+/// that flow. 1.2 L/min through a dial of 2 % take up 1200·2/98·60/200 = 7.35 mL of liquid in an hour.
 #[test]
 fn closed_form_supplies_of_the_summary() {
     let gas = "vaporiser: (dial_percent: 2), cylinder: (inner_volume_l: 2, gauge_bar: 30)";

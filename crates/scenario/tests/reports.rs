@@ -228,6 +228,30 @@ fn a_day_of_breaths_is_counted_in_constant_memory() {
 }
 
 #[test]
+fn stacked_breaths_are_told_where_the_outflow_holds_back_less() {
+    let stacked = variant(&[
+        ("resistance_cmh2o_s_l: 24.0", "resistance_cmh2o_s_l: 60.0"),
+        ("valve_resistance_cmh2o_s_l: 5.0", "valve_resistance_cmh2o_s_l: 20.0"),
+        ("set: Leak(ml_min: 1500, at_cmh2o: 30)", "set: ExpiratoryTime(s: 0.36)"),
+    ]);
+    let story = reports(&stacked, 1.0).ending.story;
+    assert!(story.contains("too short for it to empty"), "{story}");
+    // A limb alone that holds back: 20 mL/s through 100 cmH2O·s/L are 2 cmH2O.
+    let narrow = variant(&[
+        ("valve_resistance_cmh2o_s_l: 5.0", "valve_resistance_cmh2o_s_l: 100.0"),
+        ("expiratory_time_s: 1.8", "expiratory_time_s: 6"),
+    ]);
+    let story = reports(&narrow, 1.0).ending.story;
+    assert!(story.contains("meets resistance on its way out"), "{story}");
+    let cuff = variant(&[(
+        "Leak(ml_min: 1500, at_cmh2o: 30)",
+        "Cuff(seals_to_cmh2o: 6, leak_ml_min: 900)",
+    )]);
+    let story = reports(&cuff, 1.0).ending.story;
+    assert!(story.contains("900 mL/min at 16 cmH2O"), "{story}");
+}
+
+#[test]
 fn the_general_caution_comes_first_and_others_with_their_reason() {
     let quiet = reports(&demo(), 1.0).ending.cautions;
     assert_eq!(quiet[..2], [report::BANNER, report::MODEL_LIMITS]);

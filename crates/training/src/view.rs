@@ -75,7 +75,8 @@ pub fn numbers(session: &Session) -> Result<Vec<Shown>, SessionError> {
         let rate = own_rate.or(breath.map(|breath| breath.rate_per_min()));
         shown.push(number("rate", "/min", rate));
         if monitor == Monitor::Full {
-            let inspired = row.map(|row| row.shown_inspired_ml);
+            // A breath that began at some pressure and lost its patient brings less than none.
+            let inspired = row.map(|row| row.shown_inspired_ml.max(0.0));
             let inspired = inspired.or(own.map(|own| own.inspired.as_ml()));
             shown.push(number("tidal volume in", "mL", inspired));
             let expired = row.map(|row| row.shown_expired_ml);

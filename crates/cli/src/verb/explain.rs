@@ -47,7 +47,8 @@ impl Explain {
             Problem::usage(format!("`{word}` is not in the glossary"), mend)
         })?;
         let scenario = self.scenario.as_deref().map(input::scenario).transpose()?;
-        output::print(&format!("{}\n\n{BANNER}\n", explained(term, scenario.as_ref())))?;
+        let page = format!("{}\n\n{BANNER}\n", explained(term, scenario.as_ref()));
+        output::print(&output::wrapped(&page))?;
         Ok(Exit::Done)
     }
 }
