@@ -24,6 +24,15 @@ fn rigid() -> Setup {
     setup
 }
 
+#[test]
+fn a_horizon_that_is_no_time_lets_none_pass() {
+    for horizon_s in [0.0, -1.0, f64::NEG_INFINITY, f64::NAN] {
+        let step = first_step(sealed(), horizon_s);
+        assert_eq!((step.piece.duration_s, step.piece.ended_by), (0.0, None), "{horizon_s}");
+    }
+    assert_eq!(first_step(sealed(), f64::INFINITY).piece.ended_by, Some(Cause::PressureReached));
+}
+
 fn first_step(setup: Setup, horizon_s: f64) -> Step {
     let machine = Machine::new(setup).unwrap();
     step(&machine, &Moment::at_rest(&machine), horizon_s).unwrap()

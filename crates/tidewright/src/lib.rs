@@ -19,10 +19,10 @@
 //! 8. [`steady`]: the breath that a machine settles to;
 //! 9. [`species`]: what a typical animal brings, each number with its source;
 //! 10. [`exchange`]: carbon dioxide and oxygen from the cylinder to the tissues,
-//!     with [`blood`], [`alveolar`], [`drive`] and [`supply`].
-//! 11. [`coupled`]: breath, gas and drive in one run.
+//!     with [`blood`], [`alveolar`], [`drive`] and [`supply`];
+//! 11. [`coupled`]: breath, gas and drive in one run;
 //! 12. [`fault`]: what goes wrong, as changes of a setup;
-//! 13. [`instrument`]: gauge and spirometer between the truth and who reads them.
+//! 13. [`instrument`]: gauge and spirometer between the truth and whoever reads them.
 //!
 //! The library opens no file, reads no clock and prints nothing.
 //!

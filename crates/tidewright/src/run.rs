@@ -46,7 +46,9 @@ pub enum ProtocolError {
         source: SetupError,
     },
     /// A change is not after the one before it, or is before the start.
-    #[error("the change at {at_s} s comes after one at {before_s} s: put changes in order of time")]
+    #[error(
+        "the change at {at_s} s stands after {before_s} s: put changes in order of time, from 0 s on"
+    )]
     Order {
         /// The time of the change, s.
         at_s: f64,
@@ -62,7 +64,7 @@ pub enum ProtocolError {
     /// A place that holds gas vanishes during the run, or one appears that would
     /// have to hold gas already.
     #[error(
-        "the {place} cannot come or go at {at_s} s, where would its gas be: describe it for the \
+        "the {place} cannot come or go at {at_s} s, as its gas would have no place: describe it for the \
          whole run (a very small compliance makes it hold almost nothing)"
     )]
     Structure {

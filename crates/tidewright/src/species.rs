@@ -143,7 +143,8 @@ impl FromStr for Species {
 ///
 /// The tube is [`Lung::tube`]; it counts, and in a small animal it
 /// takes as much pressure as the airways do. A cat of 4 kg has 6 mL/cmH2O and
-/// 20 cmH2O·s/L in all, 6.5 of them in the tube.
+/// 20 cmH2O·s/L in all, 6.5 of them in the tube. The weight is above 0; of any other
+/// comes a lung that [`Machine::new`](crate::machine::Machine::new) refuses.
 #[must_use]
 pub fn lung(species: Species, weight: Mass) -> Lung {
     Animal::typical(species, weight).lung()

@@ -270,7 +270,8 @@ impl Moment {
 
 /// Goes from `moment` to the end of its phase, or less: to the horizon, to a kink
 /// of the patient's effort, or as far as one step of the numeric road carries.
-/// Pure: the same arguments give the same bits.
+/// Pure: the same arguments give the same bits. The horizon is in s from `moment`
+/// on; one below 0 or that is no number counts as 0, and no time passes.
 ///
 /// # Errors
 /// [`StepError::Chatter`] when phases change without time passing,
@@ -291,7 +292,7 @@ impl Moment {
 #[inline]
 pub fn step(machine: &Machine, moment: &Moment, horizon_s: f64) -> Result<Step, StepError> {
     let mut step = Step { piece: Piece::from(moment), next: *moment };
-    step_on(machine, &mut step.next, horizon_s, &mut step.piece)?;
+    step_on(machine, &mut step.next, horizon_s.max(0.0), &mut step.piece)?;
     Ok(step)
 }
 
