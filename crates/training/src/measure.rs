@@ -134,7 +134,11 @@ pub(crate) fn judge(measure: &Measure, session: &Session, clues: &Clues) -> Verd
                 (None, Some(_)) => false,
             };
             let wanted = format!("{} before {}", list(&order.first), list(&order.before));
-            let found = format!("{} and {}", shown(first, "s"), shown(second, "s"));
+            let when = |after_s| shown(after_s, "s after the onset");
+            let found = match (first, second) {
+                (None, None) => "neither was done".to_owned(),
+                _ => format!("{} {}, the others {}", list(&order.first), when(first), when(second)),
+            };
             Verdict { met, found, wanted }
         }
         Measure::NotDone(acts) => {

@@ -31,8 +31,9 @@ pub struct Due {
 /// When each lesson is due, the earliest first; of equal days in the order of
 /// the lessons. `past` in order of time.
 ///
-/// A lesson never tried or not passed is due today; after the n-th pass in a row
-/// it comes again after the n-th of [`GAPS_DAYS`], and after the last no more.
+/// A lesson never tried or not passed is due today; after passes on n
+/// different days, none failed between, it comes again after the n-th of
+/// [`GAPS_DAYS`], and after the last no more.
 ///
 /// ```
 /// use tidewright_training::review::{Past, due};
@@ -40,6 +41,8 @@ pub struct Due {
 /// let due = due(&["a", "b"], &past, 11);
 /// assert_eq!((due[0].scenario.as_str(), due[0].day), ("b", 11));
 /// assert_eq!((due[1].scenario.as_str(), due[1].day), ("a", 12));
+/// let again = [past[0].clone(), past[0].clone()];
+/// assert_eq!(tidewright_training::review::due(&["a"], &again, 11)[0].day, 12);
 /// ```
 #[must_use]
 pub fn due(lessons: &[&str], past: &[Past], today: u32) -> Vec<Due> {
@@ -47,7 +50,11 @@ pub fn due(lessons: &[&str], past: &[Past], today: u32) -> Vec<Due> {
         .iter()
         .filter_map(|&lesson| {
             let tries: Vec<&Past> = past.iter().filter(|past| past.scenario == lesson).collect();
-            let passes = tries.iter().rev().take_while(|past| past.passed).count();
+            let mut days: Vec<u32> =
+                tries.iter().rev().take_while(|past| past.passed).map(|past| past.day).collect();
+            // What is passed twice on one day has not been kept any longer.
+            days.dedup();
+            let passes = days.len();
             let due = |day, reason| Some(Due { scenario: lesson.to_owned(), day, reason });
             match (tries.last(), passes) {
                 (None, _) => due(today, "not tried yet"),

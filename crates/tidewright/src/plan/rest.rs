@@ -39,7 +39,7 @@ impl Plan {
             .or_else(|| {
                 let compartments = |plan: &Self| plan.probe_of(Signal::LungVolume).volumes.len();
                 let changed = compartments(self) != compartments(next);
-                changed.then_some("compartments of the lung")
+                changed.then_some("lung compartment")
             })
     }
 
