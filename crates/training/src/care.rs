@@ -79,12 +79,12 @@ impl Change {
     pub fn in_words(&self) -> String {
         let to = said(self.to);
         match self.kind {
-            Kind::Temperature => format!("the temperature goes to {to} °C"),
-            Kind::CardiacOutput => format!("the heart comes to pump {to} % of what is usual"),
-            Kind::FreshGasOxygen => format!("the fresh gas comes to hold {to} % oxygen"),
-            Kind::Depth => format!("the depth of anaesthesia goes to {to}"),
-            Kind::Adapter => format!("an adapter of {to} mL is on"),
-            Kind::SamplingLine => format!("the sampling line draws in {to} % room air"),
+            Kind::Temperature => format!("The temperature goes to {to} °C."),
+            Kind::CardiacOutput => format!("The heart comes to pump {to} % of what is usual."),
+            Kind::FreshGasOxygen => format!("The fresh gas comes to hold {to} % oxygen."),
+            Kind::Depth => format!("The depth of anaesthesia goes to {to}."),
+            Kind::Adapter => format!("An adapter of {to} mL is on."),
+            Kind::SamplingLine => format!("The sampling line draws in {to} % room air."),
         }
     }
 

@@ -128,11 +128,7 @@ pub(crate) fn judge(measure: &Measure, session: &Session, clues: &Clues) -> Verd
         Measure::Order(order) => {
             let first = first_after(session, &order.first, onset_s);
             let second = first_after(session, &order.before, onset_s);
-            let met = match (first, second) {
-                (Some(first), Some(second)) => first <= second,
-                (_, None) => true,
-                (None, Some(_)) => false,
-            };
+            let met = first.is_some_and(|first| second.is_none_or(|second| first <= second));
             let wanted = format!("{} before {}", list(&order.first), list(&order.before));
             let when = |after_s| shown(after_s, "s after the onset");
             let found = match (first, second) {

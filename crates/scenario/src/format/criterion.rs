@@ -83,7 +83,7 @@ choice! {
         /// The fault was put right, or the patient was off the ventilator or
         /// ventilated by hand, in time.
         MadeSafe(Within),
-        /// One act came before another, where the other was done at all.
+        /// One act was done, and before another, where the other was done at all.
         Order(Sequence),
         /// None of these acts was done after the onset.
         NotDone(Acts),
