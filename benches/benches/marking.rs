@@ -6,7 +6,7 @@ use criterion::{Criterion, Throughput, criterion_group, criterion_main};
 use tidewright_benches::marking::{Class, cores};
 
 fn marking(criterion: &mut Criterion) {
-    let class = Class::shipped();
+    let class = Class::shipped(|_| true);
     let mut group = criterion.benchmark_group("marking");
     group.throughput(Throughput::Elements(class.attempts() as u64));
     for count in [1, 2] {

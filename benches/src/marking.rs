@@ -20,17 +20,18 @@ pub struct Class {
 }
 
 impl Class {
-    /// Every lesson of the repository with all of its attempts.
+    /// Those lessons of the repository that are wanted, with all of their attempts.
     ///
     /// # Panics
     /// If the repository's own files cannot be read.
     #[must_use]
-    pub fn shipped() -> Self {
+    pub fn shipped(wanted: impl Fn(&Scenario) -> bool) -> Self {
         let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenarios/training");
         let read = |path: &Path| fs::read_to_string(path).expect("a file of the repository");
         let paths = ron_files(&folder);
-        let lessons = paths.iter().map(|path| {
-            let scenario = Arc::new(parse("a.ron", &read(path)).expect("a valid lesson"));
+        let lessons = paths.iter().map(|path| parse("a.ron", &read(path)).expect("a valid lesson"));
+        let lessons = lessons.filter(|scenario| wanted(scenario)).map(|scenario| {
+            let scenario = Arc::new(scenario);
             let attempts = ron_files(&folder.join("attempts").join(scenario.id.as_str()));
             let files: Vec<Handed> = attempts
                 .iter()
