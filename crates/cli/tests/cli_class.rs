@@ -3,17 +3,10 @@
 
 mod common;
 
-use std::io::Write as _;
-use std::process::Stdio;
-
-use common::{Desk, Outcome, all_refused, program, repository};
+use common::{Desk, Outcome, all_refused, lesson, program, repository, words};
 use tidewright_scenario::parse_attempt;
 
 const JUNO: &str = "juno-the-loose-joint";
-
-fn lesson(id: &str) -> String {
-    repository(&format!("scenarios/training/{id}.ron")).display().to_string()
-}
 
 /// A desk with a class of four that was dealt `id`.
 fn dealt(id: &str) -> Desk {
@@ -37,23 +30,10 @@ fn dealt(id: &str) -> Desk {
 /// A student of the class practises line by line.
 fn practised(desk: &Desk, id: &str, who: &str, more: &[&str], lines: &str) -> Outcome {
     let file = format!("d/{id}-{who}.dealt.ron");
-    let mut child = program()
-        .current_dir(desk.path(""))
-        .env("TIDEWRIGHT_DATA", desk.path("data"))
-        .args(["practise", &lesson(id), "--dealt", &file])
-        .args(more)
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()
-        .unwrap();
-    // A session that is over, or never began, reads no more.
-    let _ = child.stdin.take().unwrap().write_all(lines.as_bytes());
-    Outcome::of(child.wait_with_output().unwrap())
-}
-
-fn words(text: &str) -> String {
-    text.replace('│', " ").split_whitespace().collect::<Vec<_>>().join(" ")
+    let given = lesson(id);
+    let mut arguments = vec![given.as_str(), "--dealt", &file];
+    arguments.extend(more);
+    desk.practised(&arguments, lines)
 }
 
 fn rows(text: &str) -> Vec<csv::StringRecord> {

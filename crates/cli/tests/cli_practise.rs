@@ -3,32 +3,9 @@
 
 mod common;
 
-use std::io::Write as _;
-use std::process::Stdio;
-
-use common::{Desk, Outcome, all_refused, program, repository};
+use common::{Desk, all_refused, attempt, lesson, words};
 
 const JUNO: &str = "juno-the-loose-joint";
-
-fn lesson(id: &str) -> String {
-    repository(&format!("scenarios/training/{id}.ron")).display().to_string()
-}
-
-fn practised(desk: &Desk, arguments: &[&str], lines: &str) -> Outcome {
-    let mut child = program()
-        .current_dir(desk.path(""))
-        .env("TIDEWRIGHT_DATA", desk.path("data"))
-        .arg("practise")
-        .args(arguments)
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()
-        .unwrap();
-    // A session that is over, or never began, reads no more.
-    let _ = child.stdin.take().unwrap().write_all(lines.as_bytes());
-    Outcome::of(child.wait_with_output().unwrap())
-}
 
 #[test]
 fn the_same_lines_and_seed_give_the_same_session_and_another_seed_another() {
@@ -36,7 +13,7 @@ fn the_same_lines_and_seed_give_the_same_session_and_another_seed_another() {
     let session = |seed: &str| {
         let desk = Desk::new();
         let lines = "wait 145\n\n\nlisten\nreseat\nanswer 2\nwait 30\nend\n";
-        let outcome = practised(&desk, &[&juno, "--seed", seed, "--log", "a.ron"], lines);
+        let outcome = desk.practised(&[&juno, "--seed", seed, "--log", "a.ron"], lines);
         assert_eq!((outcome.code, outcome.stderr.as_str()), (0, ""));
         (outcome.stdout, desk.get("a.ron"))
     };
@@ -51,16 +28,12 @@ fn the_same_lines_and_seed_give_the_same_session_and_another_seed_another() {
     assert!((147.0..160.0).contains(&at_s), "{at_s}");
 }
 
-fn words(text: &str) -> String {
-    text.split_whitespace().collect::<Vec<_>>().join(" ")
-}
-
 #[test]
 fn a_line_that_cannot_be_done_is_told_and_changes_nothing() {
     let desk = Desk::new();
     let lines = "wait\nwait 700\nwait -3\nwait x\nflow\nflow 1 mL/min\nanswer 9\nanswer\npredict up\n\
                  pressure 0\nlimit 900\nmode standby\nend\n";
-    let outcome = practised(&desk, &[&lesson(JUNO), "--seed", "1", "--log", "a.ron"], lines);
+    let outcome = desk.practised(&[&lesson(JUNO), "--seed", "1", "--log", "a.ron"], lines);
     assert_eq!((outcome.code, outcome.stderr.as_str()), (0, ""));
     let told = &outcome.stdout;
     assert_eq!(told.matches("write `wait` and 1 to 600 seconds").count(), 4, "{told}");
@@ -83,7 +56,7 @@ fn a_debrief_tells_what_was_seen_and_what_was_not_yet() {
     let desk = Desk::new();
     let rowan = lesson("rowan-treat-the-cause");
     let ended = |lines: &str| {
-        let outcome = practised(&desk, &[&rowan, "--seed", "2", "--log", "a.ron"], lines);
+        let outcome = desk.practised(&[&rowan, "--seed", "2", "--log", "a.ron"], lines);
         assert_eq!((outcome.code, outcome.stderr.as_str()), (0, ""));
         words(&outcome.stdout)
     };
@@ -107,7 +80,7 @@ fn a_debrief_tells_what_was_seen_and_what_was_not_yet() {
 fn a_session_shows_no_more_than_its_monitor() {
     let status = |id: &str| {
         let desk = Desk::new();
-        let outcome = practised(&desk, &[&lesson(id), "--seed", "1"], "wait 20\nend\n");
+        let outcome = desk.practised(&[&lesson(id), "--seed", "1"], "wait 20\nend\n");
         assert_eq!(outcome.code, 0, "{}", outcome.stderr);
         let line =
             outcome.stdout.split("\n20.0 s. ").nth(1).unwrap().split("\nYou").next().unwrap();
@@ -126,7 +99,7 @@ fn a_debrief_goes_onto_a_page_that_needs_no_network() {
     let desk = Desk::new();
     let juno = lesson(JUNO);
     let options = [&juno, "--seed", "1", "--log", "a.ron", "--page", "practised.html"];
-    let outcome = practised(&desk, &options, "wait 150\nlisten\nreseat\nwait 60\nend\n");
+    let outcome = desk.practised(&options, "wait 150\nlisten\nreseat\nwait 60\nend\n");
     assert_eq!((outcome.code, outcome.stderr.as_str()), (0, ""));
     assert!(outcome.stdout.ends_with("Page: practised.html\n"), "{}", outcome.stdout);
     let mark = ["mark", &juno, "a.ron", "--page", "marked.html", "--pass-mark", "100"];
@@ -145,7 +118,7 @@ fn a_debrief_goes_onto_a_page_that_needs_no_network() {
 fn what_cannot_be_practised_or_replayed_is_refused_with_a_mend() {
     let desk = Desk::new();
     let (juno, otter) = (lesson(JUNO), lesson("otter-the-cuff"));
-    let expert = repository(&format!("scenarios/training/attempts/{JUNO}/expert.ron"));
+    let expert = attempt(JUNO, "expert");
     let log = std::fs::read_to_string(expert).unwrap();
     desk.put("log.ron", log.as_bytes());
     desk.put("old.ron", log.replace("engine: \"", "engine: \"0.0.").as_bytes());
@@ -176,7 +149,7 @@ fn what_cannot_be_practised_or_replayed_is_refused_with_a_mend() {
             ),
         ],
     );
-    let nowhere = practised(&desk, &[&juno, "--log", "none/a.ron"], "end\n");
+    let nowhere = desk.practised(&[&juno, "--log", "none/a.ron"], "end\n");
     assert_eq!(nowhere.code, 4, "{}", nowhere.stderr);
     let good = desk.tidewright(&["replay", &juno, "log.ron"]);
     assert_eq!((good.code, good.stderr.as_str()), (0, ""));

@@ -3,48 +3,15 @@
 
 mod common;
 
-use std::io::Write as _;
-use std::path::PathBuf;
-use std::process::Stdio;
-
-use common::{Desk, Outcome, files, program, repository, tidewright};
+use common::{Desk, Outcome, attempt, files, lesson, program, tidewright, words};
 use serde_json::Value;
 
 const JUNO: &str = "juno-the-loose-joint";
-
-fn lesson(id: &str) -> String {
-    repository(&format!("scenarios/training/{id}.ron")).display().to_string()
-}
-
-fn attempt(id: &str, name: &str) -> PathBuf {
-    repository(&format!("scenarios/training/attempts/{id}/{name}.ron"))
-}
-
-/// A session fed line by line, with what is kept of it in `data` of the desk.
-fn practised(desk: &Desk, arguments: &[&str], lines: &str) -> Outcome {
-    let mut child = program()
-        .current_dir(desk.path(""))
-        .env("TIDEWRIGHT_DATA", desk.path("data"))
-        .arg("practise")
-        .args(arguments)
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()
-        .unwrap();
-    // A session that is over, or never began, reads no more.
-    let _ = child.stdin.take().unwrap().write_all(lines.as_bytes());
-    Outcome::of(child.wait_with_output().unwrap())
-}
 
 fn learnt(desk: &Desk, variable: &str, arguments: &[&str]) -> Outcome {
     let mut program = program();
     program.env_remove("TIDEWRIGHT_DATA").env(variable, desk.path("data"));
     Outcome::of(program.arg("learn").args(arguments).output().unwrap())
-}
-
-fn words(text: &str) -> String {
-    text.replace('│', " ").split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 const SHORT: &str = "wait 130\nlisten\nreseat joints\nANSWER cause 2\nwait 20 s\nquit\nlook\n";
@@ -53,7 +20,7 @@ const SHORT: &str = "wait 130\nlisten\nreseat joints\nANSWER cause 2\nwait 20 s\
 fn a_short_attempt_is_logged_and_marks_again_to_the_same() {
     let desk = Desk::new();
     let juno = lesson(JUNO);
-    let outcome = practised(&desk, &[&juno, "--seed", "1", "--pseudonym", "heron-1"], SHORT);
+    let outcome = desk.practised(&[&juno, "--seed", "1", "--pseudonym", "heron-1"], SHORT);
     assert_eq!((outcome.code, outcome.stderr.as_str()), (0, ""));
     assert!(outcome.stdout.contains("A hiss at a joint"), "{}", outcome.stdout);
     assert!(outcome.stdout.contains("You ended the session."), "{}", outcome.stdout);
@@ -81,7 +48,7 @@ fn every_way_to_say_goodbye_ends_a_session_and_help_tells_how_time_passes() {
     for goodbye in ["end", "quit", "exit", "Stop"] {
         let desk = Desk::new();
         let lines = format!("help\nfly\n{goodbye}\n");
-        let outcome = practised(&desk, &[&lesson(JUNO), "--seed", "1", "--log", "a.ron"], &lines);
+        let outcome = desk.practised(&[&lesson(JUNO), "--seed", "1", "--log", "a.ron"], &lines);
         assert_eq!(outcome.code, 0, "{}", outcome.stderr);
         assert!(outcome.stdout.contains("`fly` is no act; `help` lists them"));
         assert_eq!(outcome.stdout.matches("  wait S ").count(), 2, "{}", outcome.stdout);
@@ -97,7 +64,7 @@ fn a_lesson_with_gas_tells_its_numbers_in_words_and_marks_again_to_the_same() {
     let lines =
         "wait 180\ncheck depth\nvaporizer\nanswer cause 1\nfill vaporiser\nwait 61.5\n\nend\n";
     let asked = [&rowan, "--seed", "2", "--log", "a.ron", "--page", "a.html"];
-    let outcome = practised(&desk, &asked, lines);
+    let outcome = desk.practised(&asked, lines);
     assert_eq!((outcome.code, outcome.stderr.as_str()), (0, ""));
     let said = words(&outcome.stdout);
     for part in ["EtCO2 37 mmHg, inspired CO2 0 mmHg, SpO2 100 %, own breaths", "glass is empty."] {
@@ -161,7 +128,7 @@ fn a_class_is_dealt_one_file_each_and_a_bad_roster_deals_nothing() {
     assert_eq!(deal("roster.csv", "again").code, 0);
     assert_eq!(file("dealt", "heron-1"), file("again", "heron-1"));
     let dealt = format!("dealt/{JUNO}-heron-1.dealt.ron");
-    let outcome = practised(&desk, &[&juno, "--dealt", &dealt, "--log", "log.ron"], "end\n");
+    let outcome = desk.practised(&[&juno, "--dealt", &dealt, "--log", "log.ron"], "end\n");
     assert_eq!(outcome.code, 0, "{}", outcome.stderr);
     let log = String::from_utf8(desk.get("log.ron")).unwrap();
     let seed = key.lines().find_map(|line| line.strip_prefix("heron-1,")).unwrap();
@@ -274,9 +241,9 @@ fn what_to_learn_next_is_kept_where_the_user_says_and_can_be_removed() {
         (due(&fresh, JUNO), due(&fresh, "otter-the-cuff")),
         ("today".into(), "today".into())
     );
-    practised(&desk, &[&otter, "--seed", "1", "--no-history"], "end\n");
+    desk.practised(&[&otter, "--seed", "1", "--no-history"], "end\n");
     assert!(!desk.path("data").exists(), "nothing is kept against the user's wish");
-    assert!(practised(&desk, &[&juno, "--seed", "1"], SHORT).stdout.contains("\nPASSED"));
+    assert!(desk.practised(&[&juno, "--seed", "1"], SHORT).stdout.contains("\nPASSED"));
     let later = learnt(&desk, "TIDEWRIGHT_DATA", &[&juno, &otter]);
     assert_eq!(due(&later, "otter-the-cuff"), "today");
     assert_ne!(due(&later, JUNO), "today", "{}", later.stdout);

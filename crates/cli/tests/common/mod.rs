@@ -4,7 +4,7 @@
 use std::ffi::OsStr;
 use std::io::Write;
 use std::path::{Path, PathBuf};
-use std::process::{Command, Output, Stdio};
+use std::process::{Child, Command, Output, Stdio};
 
 /// The program, in an environment that says nothing but a width of 80.
 pub fn program() -> Command {
@@ -40,15 +40,14 @@ pub fn tidewright(arguments: impl IntoIterator<Item = impl AsRef<OsStr>>) -> Out
 
 /// As [`tidewright`], with something on standard input.
 pub fn fed(arguments: &[&str], input: &[u8]) -> Outcome {
-    let mut child = program()
-        .args(arguments)
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()
-        .unwrap();
+    let mut child = begun(program().args(arguments));
     child.stdin.take().unwrap().write_all(input).unwrap();
     Outcome::of(child.wait_with_output().unwrap())
+}
+
+/// The program under way, to be spoken to.
+fn begun(program: &mut Command) -> Child {
+    program.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap()
 }
 
 /// A folder with `first.ron`, the built-in scenario, in it.
@@ -89,11 +88,36 @@ impl Desk {
         let output = program().current_dir(self.folder.path()).args(arguments).output();
         Outcome::of(output.unwrap())
     }
+
+    /// A session fed line by line, with what is kept of it in `data` of the desk.
+    pub fn practised(&self, arguments: &[&str], lines: &str) -> Outcome {
+        let mut program = program();
+        program.current_dir(self.folder.path()).env("TIDEWRIGHT_DATA", self.path("data"));
+        let mut child = begun(program.arg("practise").args(arguments));
+        // A session that is over, or never began, reads no more.
+        let _ = child.stdin.take().unwrap().write_all(lines.as_bytes());
+        Outcome::of(child.wait_with_output().unwrap())
+    }
 }
 
 /// A folder of the repository.
 pub fn repository(folder: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../..").join(folder)
+}
+
+/// The path of a shipped lesson.
+pub fn lesson(id: &str) -> String {
+    repository(&format!("scenarios/training/{id}.ron")).display().to_string()
+}
+
+/// One of its attempts.
+pub fn attempt(lesson: &str, name: &str) -> PathBuf {
+    repository(&format!("scenarios/training/attempts/{lesson}/{name}.ron"))
+}
+
+/// A text without its line breaks and the bars of a message.
+pub fn words(text: &str) -> String {
+    text.replace('│', " ").split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 pub fn files(folder: &str) -> Vec<PathBuf> {
@@ -106,11 +130,9 @@ pub fn files(folder: &str) -> Vec<PathBuf> {
 
 /// Commands that must end with a code, print nothing, and say something.
 pub fn all_refused(desk: &Desk, wrong: &[(&[&str], i32, &str)]) {
-    for (arguments, code, words) in wrong {
+    for (arguments, code, said) in wrong {
         let outcome = desk.tidewright(arguments);
         assert_eq!((outcome.code, outcome.stdout.as_str()), (*code, ""), "{arguments:?}");
-        let one_line = outcome.stderr.replace('│', " ");
-        let one_line = one_line.split_whitespace().collect::<Vec<_>>().join(" ");
-        assert!(one_line.contains(words), "{arguments:?}: {}", outcome.stderr);
+        assert!(words(&outcome.stderr).contains(said), "{arguments:?}: {}", outcome.stderr);
     }
 }
