@@ -1,5 +1,7 @@
 //! What matters to carbon dioxide and oxygen alone.
 
+use tidewright::supply::cylinder_contents_l;
+
 use crate::read::{Rule, any, block, choice, number};
 
 // Wider than any animal or equipment, as all ranges of the format are.
@@ -113,6 +115,13 @@ block! {
         inner_volume_l: f64 = number(0.1, 100.0),
         /// Pressure on its gauge.
         gauge_bar: f64 = number(0.0, 350.0),
+    }
+}
+
+impl Cylinder {
+    /// Gas in it, L at atmospheric pressure.
+    pub(crate) fn contents_l(&self) -> f64 {
+        cylinder_contents_l(self.inner_volume_l, self.gauge_bar)
     }
 }
 

@@ -2,10 +2,9 @@
 
 use tidewright::quantity::{Flow, Seconds};
 use tidewright::run::{Change, Protocol};
-use tidewright::supply::cylinder_contents_l;
 
 use super::moments;
-use crate::format::Scenario;
+use crate::format::{Cylinder, Scenario};
 
 impl Scenario {
     /// When the cylinder of the file is empty, s; nothing without one or if it lasts.
@@ -22,13 +21,16 @@ impl Scenario {
     /// ```
     #[must_use]
     pub fn cylinder_empty_at_s(&self) -> Option<f64> {
-        self.empties(&self.protocol_with_faults())
+        self.empties(self.cylinder()?, &self.protocol_with_faults())
+    }
+
+    fn cylinder(&self) -> Option<&Cylinder> {
+        self.gas.as_ref()?.cylinder.as_ref()
     }
 
     /// When a protocol has used up what is in the cylinder.
-    fn empties(&self, protocol: &Protocol) -> Option<f64> {
-        let cylinder = self.gas.as_ref()?.cylinder.as_ref()?;
-        let mut left_l = cylinder_contents_l(cylinder.inner_volume_l, cylinder.gauge_bar);
+    fn empties(&self, cylinder: &Cylinder, protocol: &Protocol) -> Option<f64> {
+        let mut left_l = cylinder.contents_l();
         let moments = moments(self);
         let oxygen = |at_s: f64| {
             let now = moments.iter().rev().find(|moment| moment.from_s <= at_s)?;
@@ -50,7 +52,8 @@ impl Scenario {
 
     /// The same protocol with no fresh gas once the cylinder is empty.
     pub(super) fn with_cylinder(&self, mut protocol: Protocol) -> Protocol {
-        let Some(empty_s) = self.empties(&protocol) else { return protocol };
+        let empty_s = self.cylinder().and_then(|cylinder| self.empties(cylinder, &protocol));
+        let Some(empty_s) = empty_s else { return protocol };
         let before = protocol.changes.iter().rposition(|change| change.at.as_s() <= empty_s);
         let setup = before.map_or(&protocol.start, |index| &protocol.changes[index].setup).clone();
         let at = before.map_or(0, |index| index + 1);

@@ -5,7 +5,7 @@ use tidewright::coupled::{GasLimits, GasRun, GasStretch, GasTotals};
 use tidewright::exchange::GasBreath;
 use tidewright::quantity::{Flow, PartialPressure};
 use tidewright::run::Stretch;
-use tidewright::supply::{cylinder_contents_l, minutes_left, vapour_liquid_ml_per_h};
+use tidewright::supply::{minutes_left, vapour_liquid_ml_per_h};
 
 use crate::format::{Cylinder, Gas, Vaporiser};
 
@@ -204,8 +204,7 @@ impl GasSummary {
     /// What cylinder and vaporiser gave and have left.
     fn supplies(&mut self, flow: Flow, oxygen: f64, passed_s: f64) {
         if let Some(cylinder) = &self.cylinder {
-            let full_l = cylinder_contents_l(cylinder.inner_volume_l, cylinder.gauge_bar);
-            let left_l = (full_l - self.oxygen_used_l).max(0.0);
+            let left_l = (cylinder.contents_l() - self.oxygen_used_l).max(0.0);
             let minutes = minutes_left(left_l, flow * oxygen);
             self.cylinder_left_l = Some(left_l);
             self.cylinder_minutes_left = minutes.is_finite().then_some(minutes);
