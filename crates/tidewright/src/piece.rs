@@ -168,8 +168,8 @@ impl Piece {
         let mut widen = |value: &dyn Fn(f64) -> f64| {
             for i in (0..LOOKS.len() - 1).filter(|&i| part.pace[i] * part.pace[i + 1] < 0.0) {
                 let sign = part.pace[i].signum();
-                // Paces are the linearised ones: close to a look, the turn may lie
-                // on its other side.
+                // A look within a step is less exact than a step that ends there:
+                // close to it, the turn may lie on its other side.
                 let (mut a, mut b) = (i, i + 1);
                 loop {
                     let ends = [LOOKS[a] * h, LOOKS[b] * h];
