@@ -20,9 +20,10 @@ fn number(min: f64, max: f64) -> impl Strategy<Value = f64> {
     ]
 }
 
-fn leak() -> impl Strategy<Value = String> {
+fn leak() -> BoxedStrategy<String> {
     (number(0.0, 1e6), number(0.1, 200.0), prop_oneof![Just("Linear"), Just("Orifice")])
         .prop_map(|(flow, at, law)| format!("(ml_min: {flow}, at_cmh2o: {at}, law: {law})"))
+        .boxed()
 }
 
 /// A field that is written or not.
@@ -50,7 +51,8 @@ fn law() -> impl Strategy<Value = String> {
 
 /// `rich` is a patient with a chest wall and slow tissue, and a limb that holds gas,
 /// all from the start; without them more stays linear, and rigid is possible.
-fn compartment(rich: bool) -> impl Strategy<Value = String> {
+// Boxed: strategies within strategies by value would fill the stack of a thread.
+fn compartment(rich: bool) -> BoxedStrategy<String> {
     let to = if rich { vec!["Room", "Pleura", "PleuraOneWay"] } else { vec!["Room"] };
     let hole = (number(0.01, 1e5), prop::sample::select(to))
         .prop_map(|(r, to)| format!("(resistance_cmh2o_s_l: {r}, to: {to})"));
@@ -64,14 +66,16 @@ fn compartment(rich: bool) -> impl Strategy<Value = String> {
         .prop_map(|((c, r), out, law, hole, shut)| {
             format!("(compliance_ml_cmh2o: {c}, resistance_cmh2o_s_l: {r}, {out}{law}{hole}{shut})")
         })
+        .boxed()
 }
 
-fn lung(parts: usize, rich: bool) -> impl Strategy<Value = String> {
+fn lung(parts: usize, rich: bool) -> BoxedStrategy<String> {
     prop::collection::vec(compartment(rich), parts)
         .prop_map(|parts| format!("Compartments([{}])", parts.join(", ")))
+        .boxed()
 }
 
-fn tube() -> impl Strategy<Value = String> {
+fn tube() -> BoxedStrategy<String> {
     prop_oneof![
         number(0.0, 1e5).prop_map(|r| format!("Linear(cmh2o_s_l: {r})")),
         (number(0.01, 1e5), number(0.0, 1e6))
@@ -81,14 +85,16 @@ fn tube() -> impl Strategy<Value = String> {
         number(0.01, 1e5).prop_map(|r| format!("OneWay(inward_cmh2o_s_l: {r})")),
         Just("Shut".to_owned()),
     ]
+    .boxed()
 }
 
-fn cuff() -> impl Strategy<Value = String> {
+fn cuff() -> BoxedStrategy<String> {
     (number(0.0, 100.0), number(0.0, 1e6))
         .prop_map(|(seals, leak)| format!("(seals_to_cmh2o: {seals}, leak_ml_min: {leak})"))
+        .boxed()
 }
 
-fn chest_wall() -> impl Strategy<Value = String> {
+fn chest_wall() -> BoxedStrategy<String> {
     (
         number(0.001, 1e4),
         number(0.0, 50.0),
@@ -97,14 +103,16 @@ fn chest_wall() -> impl Strategy<Value = String> {
         .prop_map(|(c, pressed, wound)| {
             format!("(compliance_ml_cmh2o: {c}, pressed_by_cmh2o: {pressed}, {wound})")
         })
+        .boxed()
 }
 
-fn viscoelastic() -> impl Strategy<Value = String> {
+fn viscoelastic() -> BoxedStrategy<String> {
     (number(0.001, 1e4), number(0.01, 1e5))
         .prop_map(|(c, r)| format!("(compliance_ml_cmh2o: {c}, resistance_cmh2o_s_l: {r})"))
+        .boxed()
 }
 
-fn effort() -> impl Strategy<Value = String> {
+fn effort() -> BoxedStrategy<String> {
     prop_oneof![
         (number(0.0, 100.0), 0.1..0.8f64, number(0.1, 300.0)).prop_map(|(p, share, rate)| {
             let duration = (share * 60.0 / rate).clamp(0.05, 10.0);
@@ -114,28 +122,33 @@ fn effort() -> impl Strategy<Value = String> {
             .prop_map(|(p, rate)| format!("Coughs(strength_cmh2o: {p}, rate_per_min: {rate})")),
         number(0.0, 100.0).prop_map(|p| format!("Bracing(strength_cmh2o: {p})")),
     ]
+    .boxed()
 }
 
 /// A limb that holds gas, so that it may change during the run.
-fn limb() -> impl Strategy<Value = String> {
-    (number(0.001, 100.0), number(0.01, 1e5), any::<bool>()).prop_map(|(c, r, off)| {
-        format!("(compliance_ml_cmh2o: {c}, resistance_cmh2o_s_l: {r}, disconnected: {off})")
-    })
+fn limb() -> BoxedStrategy<String> {
+    (number(0.001, 100.0), number(0.01, 1e5), any::<bool>())
+        .prop_map(|(c, r, off)| {
+            format!("(compliance_ml_cmh2o: {c}, resistance_cmh2o_s_l: {r}, disconnected: {off})")
+        })
+        .boxed()
 }
 
-fn relief() -> impl Strategy<Value = String> {
+fn relief() -> BoxedStrategy<String> {
     (number(0.0, 200.0), number(0.01, 1e5))
         .prop_map(|(opens, r)| format!("(opens_at_cmh2o: {opens}, resistance_cmh2o_s_l: {r})"))
+        .boxed()
 }
 
 fn valve() -> impl Strategy<Value = String> {
     prop_oneof![Just("Working"), Just("StuckOpen"), Just("StuckShut")].prop_map(str::to_owned)
 }
 
-fn sensor() -> impl Strategy<Value = String> {
+fn sensor() -> BoxedStrategy<String> {
     let place = prop_oneof![Just("PatientConnection"), Just("ValveEnd"), Just("Cut")];
     (place, -50.0..50.0f64)
         .prop_map(|(place, offset)| format!("(place: {place}, offset_cmh2o: {offset})"))
+        .boxed()
 }
 
 fn port() -> impl Strategy<Value = &'static str> {
@@ -143,7 +156,7 @@ fn port() -> impl Strategy<Value = &'static str> {
 }
 
 /// Changes of a patient who has `parts` compartments and a tube from the start.
-fn change(parts: usize, rich: bool) -> impl Strategy<Value = String> {
+fn change(parts: usize, rich: bool) -> BoxedStrategy<String> {
     prop_oneof![
         number(0.0, 100.0).prop_map(|x| format!("FreshGasFlow(l_min: {x})")),
         number(31.0, 100.0).prop_map(|x| format!("CyclingPressure(cmh2o: {x})")),
@@ -178,18 +191,20 @@ fn change(parts: usize, rich: bool) -> impl Strategy<Value = String> {
         number(0.01, 1e5).prop_map(|x| format!("ValveResistance(cmh2o_s_l: {x})")),
         port().prop_map(|port| format!("PatientPort({port})")),
     ]
+    .boxed()
 }
 
-fn gas_change() -> impl Strategy<Value = String> {
+fn gas_change() -> BoxedStrategy<String> {
     prop_oneof![
         number(0.0, 100.0).prop_map(|x| format!("FreshGasOxygen(percent: {x})")),
         number(0.0, 400.0).prop_map(|x| format!("CardiacOutput(percent: {x})")),
         number(20.0, 45.0).prop_map(|x| format!("Temperature(c: {x})")),
         number(0.0, 1.0).prop_map(|x| format!("Effort(Drive(depth: {x}))")),
     ]
+    .boxed()
 }
 
-fn gas() -> impl Strategy<Value = String> {
+fn gas() -> BoxedStrategy<String> {
     let system = (
         (number(0.0, 100.0), prop_oneof![Just("NearPatient"), Just("MachineEnd")]),
         (number(0.0, 1000.0), number(0.1, 20_000.0), 1..=200u32),
@@ -206,11 +221,16 @@ fn gas() -> impl Strategy<Value = String> {
         (number(0.0, 1000.0), number(0.0, 30.0), number(0.0, 10.0)),
         (number(0.0, 20.0), number(50.0, 500.0), number(0.1, 100.0), number(0.0, 350.0)),
     );
-    (system, patient, instruments).prop_map(
-        |(((oxygen, inlet), (adapter, limb, parcels), reservoir), (body, lung), (line, supply))| {
-            let ((co2, output, celsius), (shunt, unmet, dead)) = (body, lung);
-            let ((draw, delay, rise), (dial, vapour, litres, bar)) = (line, supply);
-            format!(
+    (system, patient, instruments)
+        .prop_map(
+            |(
+                ((oxygen, inlet), (adapter, limb, parcels), reservoir),
+                (body, lung),
+                (line, supply),
+            )| {
+                let ((co2, output, celsius), (shunt, unmet, dead)) = (body, lung);
+                let ((draw, delay, rise), (dial, vapour, litres, bar)) = (line, supply);
+                format!(
                 "gas: (oxygen_percent: {oxygen}, fresh_gas_inlet: {inlet}, adapter_ml: {adapter},
                     limb_ml: {limb}, limb_parcels: {parcels}, reservoir: {reservoir},
                     arterial_co2_mmhg: {co2}, cardiac_output_percent: {output},
@@ -220,19 +240,20 @@ fn gas() -> impl Strategy<Value = String> {
                     vaporiser: (dial_percent: {dial}, vapour_ml_per_ml: {vapour}),
                     cylinder: (inner_volume_l: {litres}, gauge_bar: {bar})),"
             )
-        },
-    )
+            },
+        )
+        .boxed()
 }
 
 /// A random scenario with gas exchange, and a patient that may breathe by itself.
-fn scenario_with_gas() -> impl Strategy<Value = String> {
+fn scenario_with_gas() -> BoxedStrategy<String> {
     let condition = (
         prop_oneof![Just("Ideal"), Just("Overweight"), Just("Obese")],
         prop_oneof![Just("Sternal"), Just("Lateral"), Just("Dorsal")],
         prop_oneof![Just("Awake"), Just("Anaesthetised")],
     );
-    (scenario(), gas(), gas_change(), condition, prop::option::of(number(0.0, 1.0))).prop_map(
-        |(plain, gas, change, (body, posture, state), depth)| {
+    (scenario(), gas(), gas_change(), condition, prop::option::of(number(0.0, 1.0)))
+        .prop_map(|(plain, gas, change, (body, posture, state), depth)| {
             let depth = depth.filter(|_| !plain.contains("effort:"));
             let effort = depth.map_or(String::new(), |x| format!("effort: Drive(depth: {x}),"));
             let patient = format!(
@@ -241,8 +262,8 @@ fn scenario_with_gas() -> impl Strategy<Value = String> {
             plain
                 .replace("weight_kg: 4,", &patient)
                 .replace("timeline: [", &format!("{gas} timeline: [(at_s: 0, set: {change}),"))
-        },
-    )
+        })
+        .boxed()
 }
 
 /// A fault by the engine's list, at a share of the run.
@@ -326,29 +347,30 @@ fn circuit(rich: bool) -> impl Strategy<Value = String> {
         )
 }
 
-fn scenario() -> impl Strategy<Value = String> {
-    (1..=3usize, any::<bool>()).prop_flat_map(|(parts, rich)| {
-        let controls = (
-            (number(0.0, 100.0), number(31.0, 100.0), number(0.02, 60.0)),
-            (number(0.02, 600.0), number(0.0, 30.0), number(0.0, 5.0)),
-        );
-        let timeline = prop::collection::vec(change(parts, rich), 0..5);
-        let faults = prop::collection::vec(fault(), 0..3);
-        let (patient, circuit) = (patient(parts, rich), circuit(rich));
-        let instruments = maybe("instruments", instruments());
-        (patient, circuit, controls, timeline, faults, instruments, number(0.1, 20.0)).prop_map(
-            |(patient, circuit, (first, second), timeline, faults, instruments, duration)| {
-                let ((flow, cycling, limit), (expiration, peep, delay)) = (first, second);
-                let step = duration / (timeline.len() + 1) as f64;
-                let entries: String = timeline
-                    .iter()
-                    .enumerate()
-                    .map(|(i, set)| format!("(at_s: {}, set: {set}),", step * i as f64))
-                    .collect();
-                let faults: String =
-                    faults.into_iter().map(|fault| written(fault, duration)).collect();
-                format!(
-                    "(format: 1, id: \"random\",
+fn scenario() -> BoxedStrategy<String> {
+    (1..=3usize, any::<bool>())
+        .prop_flat_map(|(parts, rich)| {
+            let controls = (
+                (number(0.0, 100.0), number(31.0, 100.0), number(0.02, 60.0)),
+                (number(0.02, 600.0), number(0.0, 30.0), number(0.0, 5.0)),
+            );
+            let timeline = prop::collection::vec(change(parts, rich), 0..5);
+            let faults = prop::collection::vec(fault(), 0..3);
+            let (patient, circuit) = (patient(parts, rich), circuit(rich));
+            let instruments = maybe("instruments", instruments());
+            (patient, circuit, controls, timeline, faults, instruments, number(0.1, 20.0)).prop_map(
+                |(patient, circuit, (first, second), timeline, faults, instruments, duration)| {
+                    let ((flow, cycling, limit), (expiration, peep, delay)) = (first, second);
+                    let step = duration / (timeline.len() + 1) as f64;
+                    let entries: String = timeline
+                        .iter()
+                        .enumerate()
+                        .map(|(i, set)| format!("(at_s: {}, set: {set}),", step * i as f64))
+                        .collect();
+                    let faults: String =
+                        faults.into_iter().map(|fault| written(fault, duration)).collect();
+                    format!(
+                        "(format: 1, id: \"random\",
                     patient: {patient},
                     circuit: {circuit},
                     ventilator: (fresh_gas_flow_l_min: {flow}, cycling_pressure_cmh2o: {cycling},
@@ -356,10 +378,11 @@ fn scenario() -> impl Strategy<Value = String> {
                         end_expiratory_pressure_cmh2o: {peep}, valve_delay_s: {delay}),
                     {instruments}
                     duration_s: {duration}, timeline: [{entries}], faults: [{faults}])"
-                )
-            },
-        )
-    })
+                    )
+                },
+            )
+        })
+        .boxed()
 }
 
 proptest! {
