@@ -24,7 +24,7 @@ pub mod acid_base;
 mod dissociation;
 mod oxygen;
 
-pub use dissociation::Dissociation;
+pub use dissociation::{Dissociation, Tensions};
 pub use oxygen::{
     OXYGEN_PER_G_HAEMOGLOBIN_ML, OXYGEN_SOLUBILITY_ML_DL_MMHG, OxygenCurve, oxygen_content,
     oxygen_pressure,

@@ -244,8 +244,8 @@ impl Tally {
         let pressure = piece.reading(machine, Signal::AirwayPressure);
         let alveolar = piece.reading(machine, Signal::AlveolarPressure);
         let (airway, lung) = (Signal::AirwayPressure, Signal::AlveolarPressure);
-        self.peak = self.peak.max(piece.highest(machine, airway, &pressure));
-        self.peak_alveolar = self.peak_alveolar.max(piece.highest(machine, lung, &alveolar));
+        self.peak = piece.highest(machine, airway, &pressure, self.peak);
+        self.peak_alveolar = piece.highest(machine, lung, &alveolar, self.peak_alveolar);
         self.airway_flow = flow.last;
         self.pressure_integral += pressure.integral;
         self.leaked += piece.integral(machine, Signal::LeakFlow);

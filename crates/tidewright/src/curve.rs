@@ -74,6 +74,21 @@ impl<const N: usize> Curve<'_, N> {
         range
     }
 
+    /// The largest value in [0, end], given the value at the end, or `floor` where that
+    /// is larger: what stays below it is not looked for.
+    pub fn highest(&self, end: f64, last: f64, floor: f64) -> f64 {
+        let highest = self.start.max(last).max(floor);
+        if self.only_rises() || self.only_falls() {
+            return highest;
+        }
+        if let Some(value) = self.lone_turn(end) {
+            return highest.max(value);
+        }
+        let mut range = (f64::NEG_INFINITY, highest);
+        self.widen(0.0, end, self.rounding(end), &mut range);
+        range.1
+    }
+
     /// Whether the signal keeps rising over all of [a, b].
     pub fn rises_within(&self, a: f64, b: f64) -> bool {
         self.slope_bounds(a, b).0 >= 0.0

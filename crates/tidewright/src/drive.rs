@@ -166,16 +166,26 @@ pub fn half_sine_amplitude(
         let faded = if a > 0.0 { a * exp(-x / a) } else { 0.0 };
         (sin(x) - a * cos(x) + faded) / (1.0 + a * a)
     };
+    // By Newton's method, kept inside a bracket that shrinks.
     let (mut low, mut high) = (PI / 2.0, PI);
+    let mut x = low + (a / (1.0 + a)) * (high - low);
     for _ in 0..60 {
-        let middle = (low + high) / 2.0;
-        if sin(middle) > response(middle) {
-            low = middle;
+        let (sine, cosine) = (sin(x), cos(x));
+        let faded = if a > 0.0 { exp(-x / a) } else { 0.0 };
+        let miss = sine - (sine - a * cosine + a * faded) / (1.0 + a * a);
+        if miss > 0.0 {
+            low = x;
         } else {
-            high = middle;
+            high = x;
         }
+        let slope = cosine - (cosine + a * sine - faded) / (1.0 + a * a);
+        let newton = x - miss / slope;
+        if (newton - x).abs() < 1e-14 {
+            break;
+        }
+        x = if newton > low && newton < high { newton } else { (low + high) / 2.0 };
     }
-    Pressure::cmh2o(tidal_volume.as_ml() / (compliance.as_ml_per_cmh2o() * response(high)))
+    Pressure::cmh2o(tidal_volume.as_ml() / (compliance.as_ml_per_cmh2o() * response(x)))
 }
 
 #[cfg(test)]

@@ -241,14 +241,19 @@ impl Exchange {
     /// Goes on by a step in which gas moved.
     pub fn step(&self, state: &mut GasState, moved: &Moved, now: &Conditions) -> Passed {
         self.meet_blood(state, now, moved.step_s / 2.0);
+        let passed = self.move_gas(state, moved, now);
+        self.meet_blood(state, now, moved.step_s / 2.0);
+        passed
+    }
+
+    /// The part of a step in which gas moves, and meets no blood.
+    fn move_gas(&self, state: &mut GasState, moved: &Moved, now: &Conditions) -> Passed {
         let course = Course {
             spaces: &self.spaces,
             relaxed_ml: &self.relaxed_ml,
             apparatus: &self.apparatus,
         };
-        let passed = state.way.step(&course, moved, now.fresh_gas);
-        self.meet_blood(state, now, moved.step_s / 2.0);
-        passed
+        state.way.step(&course, moved, now.fresh_gas)
     }
 
     /// Goes on by a step (s) of even ventilation (mL/s, at the alveoli) without
@@ -381,5 +386,35 @@ impl Exchange {
         let metabolised = self.body.advance(&mut state.body, &lung, &now.demand, step_s);
         state.metabolised.carbon_dioxide += metabolised.carbon_dioxide;
         state.metabolised.oxygen += metabolised.oxygen;
+    }
+}
+
+/// Step after step: the halves of exchange with blood between two movements are one.
+#[derive(Clone, Copy, Debug, Default)]
+struct Strides {
+    /// Time for which gas has moved and not yet met blood, s.
+    owed_s: f64,
+}
+
+impl Strides {
+    fn step(
+        &mut self,
+        exchange: &Exchange,
+        state: &mut GasState,
+        moved: &Moved,
+        now: &Conditions,
+    ) -> Passed {
+        self.owed_s += moved.step_s / 2.0;
+        self.end(exchange, state, now);
+        self.owed_s = moved.step_s / 2.0;
+        exchange.move_gas(state, moved, now)
+    }
+
+    /// Lets blood meet the gas for what is owed.
+    fn end(&mut self, exchange: &Exchange, state: &mut GasState, now: &Conditions) {
+        if self.owed_s > 0.0 {
+            exchange.meet_blood(state, now, self.owed_s);
+        }
+        self.owed_s = 0.0;
     }
 }

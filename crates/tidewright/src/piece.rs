@@ -124,15 +124,24 @@ impl Piece {
         }
     }
 
-    /// The largest value of a signal over the piece, given its reading.
+    /// The largest value of a signal over the piece, given its reading, or `floor`
+    /// where that is larger.
     #[inline]
-    pub(crate) fn highest(&self, machine: &Machine, signal: Signal, reading: &Reading) -> f64 {
+    pub(crate) fn highest(
+        &self,
+        machine: &Machine,
+        signal: Signal,
+        reading: &Reading,
+        floor: f64,
+    ) -> f64 {
+        let ends = reading.first.max(reading.last).max(floor);
         match (&self.track, &machine.shape(self.phase).exact) {
-            _ if !reading.peaks => reading.first.max(reading.last),
+            _ if !reading.peaks => ends,
             (Track::Exact(track), Some(exact)) => {
-                exact.range(track, signal, self.duration_s, reading).1
+                exact.curve(track, signal).highest(self.duration_s, reading.last, floor)
             }
-            _ => self.range(machine, signal).1,
+            (Track::Stepped(track), _) if !self.could_pass(machine, track, signal, floor) => floor,
+            _ => self.range(machine, signal).1.max(floor),
         }
     }
 
@@ -140,7 +149,14 @@ impl Piece {
     /// without the search for the first.
     #[must_use]
     pub fn maximum(&self, machine: &Machine, signal: Signal) -> f64 {
-        self.highest(machine, signal, &self.reading(machine, signal))
+        self.maximum_or(machine, signal, f64::NEG_INFINITY)
+    }
+
+    /// The largest value of a signal over the piece, or `floor` where that is larger:
+    /// quicker for who only keeps the largest of many pieces.
+    #[must_use]
+    pub fn maximum_or(&self, machine: &Machine, signal: Signal, floor: f64) -> f64 {
+        self.highest(machine, signal, &self.reading(machine, signal), floor)
     }
 
     /// The smallest and the largest value of a signal over the piece.
@@ -154,6 +170,14 @@ impl Piece {
             (Track::Stepped(track), _) => self.range_of_step(machine, track, signal),
             (Track::Exact(_), None) => (f64::NAN, f64::NAN),
         }
+    }
+
+    /// Whether a signal of a step of the numeric road may come to be larger than `floor`:
+    /// between two looks it does not go twice as fast as at any of them.
+    fn could_pass(&self, machine: &Machine, track: &Stepped, signal: Signal, floor: f64) -> bool {
+        let part = track.of(&machine.shape(self.phase).plan, signal, self.duration_s);
+        let fastest = part.pace.iter().fold(0.0, |most: f64, pace| most.max(pace.abs()));
+        part.first.max(part.last) + 2.0 * fastest * self.duration_s > floor
     }
 
     /// A step of the numeric road is short beside what happens in it: between two

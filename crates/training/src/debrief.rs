@@ -14,11 +14,10 @@ use tidewright_scenario::report::{BANNER, MODEL_LIMITS, MODEL_LIMITS_WITH_GAS};
 
 use filled::filled;
 
-use crate::draw::Drawn;
 use crate::mark::{Marking, marking};
 use crate::mends::{Mends, mends};
 use crate::meter::Row;
-use crate::replay::{ReplayError, replay, replay_as};
+use crate::replay::{Played, ReplayError, replay_whole};
 use crate::session::{Session, SessionError};
 use crate::sign::first_sign;
 use crate::text::said;
@@ -86,13 +85,9 @@ pub fn debrief(
     attempt: &Attempt,
     pass_percent: Option<f64>,
 ) -> Result<Debrief, ReplayError> {
-    let session = replay(scenario, attempt)?;
+    let Played { session, at_onset } = replay_whole(scenario, attempt)?;
     let scenario = session.own_scenario();
-    let drawn = session.drawn().cloned();
-    let found = match &drawn {
-        Some(drawn) => first_sign(scenario, attempt, drawn)?,
-        None => None,
-    };
+    let found = at_onset.as_ref().map(first_sign).transpose()?.flatten();
     let sign = found.as_ref().map(|(sign, ..)| sign);
     let marking = marking(&session, attempt, sign, pass_percent);
     let pair = found
@@ -106,7 +101,7 @@ pub fn debrief(
         happened: happened(&session, &marking),
         visible: visible(&session, &marking),
         why: fill(&training.debrief.why),
-        counterfactuals: counterfactuals(scenario, attempt, &session, drawn, sign.map(|s| s.at_s))?,
+        counterfactuals: counterfactuals(&session, at_onset.as_ref(), sign.map(|s| s.at_s))?,
         next: fill(&training.debrief.next),
         limits: if scenario.gas.is_some() { MODEL_LIMITS_WITH_GAS } else { MODEL_LIMITS },
         marking,
@@ -216,18 +211,20 @@ fn visible(session: &Session, marking: &Marking) -> String {
 
 /// The same seed without the fault, and with the right act in time.
 fn counterfactuals(
-    scenario: &Arc<Scenario>,
-    attempt: &Attempt,
     session: &Session,
-    drawn: Option<Drawn>,
+    at_onset: Option<&Session>,
     sign_s: Option<f64>,
 ) -> Result<Vec<Course>, SessionError> {
     let mut courses = vec![course("as it was", session)];
-    let Some(drawn) = drawn else { return Ok(courses) };
-    let end_s = attempt.ended_at_s;
-    let before = |at_s: f64| at_s < drawn.onset_s;
-    let mut healthy = replay_as(scenario, attempt, None, before)?;
-    healthy.play(end_s)?;
+    let (Some(at_onset), Some(drawn)) = (at_onset, session.drawn()) else { return Ok(courses) };
+    let end_s = session.now_s();
+    // Who ended before the case began had what he had without it.
+    if end_s < drawn.onset_s {
+        return Ok(courses);
+    }
+    let mut healthy = at_onset.without_case();
+    healthy.changes_due()?;
+    healthy.play_to(end_s)?;
     courses.push(course("the same without the fault", &healthy));
     let offers = &session.training().offers;
     let mended = drawn.first().filter(|_| !drawn.is_on_purpose());
@@ -237,14 +234,15 @@ fn counterfactuals(
     let sign_s = sign_s.filter(|&sign_s| sign_s <= end_s);
     if let (Some(sign_s), Some(act)) = (sign_s, act) {
         let act_s = sign_s + ACT_AFTER_S;
-        let mut righted = replay_as(scenario, attempt, Some(drawn.clone()), before)?;
-        righted.play(act_s)?;
+        let mut righted = at_onset.clone();
+        righted.changes_due()?;
+        righted.play_to(act_s)?;
         let name = format!("{} at {} s", said_act(&act), said(act_s));
         let name = match righted.act(act) {
             Ok(()) => name,
             Err(reason) => format!("{name}: too late, {reason}"),
         };
-        righted.play(end_s.max(act_s + ACT_AFTER_S))?;
+        righted.play_to(end_s.max(act_s + ACT_AFTER_S))?;
         courses.push(course(&name, &righted));
     }
     Ok(courses)

@@ -7,7 +7,7 @@ use tidewright_scenario::Scenario;
 use tidewright_scenario::format::{Attempt, Strand};
 
 use crate::measure::{Clues, judge, made_safe_s};
-use crate::replay::{ReplayError, replay};
+use crate::replay::{Played, ReplayError, replay_whole};
 use crate::session::{End, Session};
 use crate::sign::{Sign, first_sign};
 
@@ -86,12 +86,10 @@ pub fn mark_with(
     attempt: &Attempt,
     pass_percent: Option<f64>,
 ) -> Result<Marking, ReplayError> {
-    let session = replay(scenario, attempt)?;
-    let sign = match session.drawn() {
-        Some(drawn) => first_sign(session.own_scenario(), attempt, drawn)?.map(|(sign, _, _)| sign),
-        None => None,
-    };
-    Ok(marking(&session, attempt, sign.as_ref(), pass_percent))
+    let Played { session, at_onset } = replay_whole(scenario, attempt)?;
+    let found = at_onset.as_ref().map(first_sign).transpose()?.flatten();
+    let sign = found.as_ref().map(|(sign, ..)| sign);
+    Ok(marking(&session, attempt, sign, pass_percent))
 }
 
 pub(crate) fn marking(

@@ -102,15 +102,17 @@ impl Meter {
         let (machine, piece) = (stretch.machine, &stretch.piece);
         let shown = match &mut self.instruments {
             Some(shown) => shown.take(stretch),
-            None => piece.maximum(machine, Signal::SensedPressure),
+            None => piece.maximum_or(machine, Signal::SensedPressure, self.shown_peak),
         };
-        let alveolar = piece.maximum(machine, Signal::AlveolarPressure);
-        let airway = piece.maximum(machine, Signal::AirwayPressure);
+        let totals = &mut self.totals;
+        let limits = totals.alveolar_above.iter().map(|(limit, _)| *limit);
+        let floor = limits.fold(self.alveolar_peak, f64::min);
+        let alveolar = piece.maximum_or(machine, Signal::AlveolarPressure, floor);
         self.shown_peak = self.shown_peak.max(shown);
         self.alveolar_peak = self.alveolar_peak.max(alveolar);
-        let totals = &mut self.totals;
         totals.highest_alveolar_cmh2o = totals.highest_alveolar_cmh2o.max(alveolar);
-        totals.highest_airway_cmh2o = totals.highest_airway_cmh2o.max(airway);
+        let airway = &mut totals.highest_airway_cmh2o;
+        *airway = piece.maximum_or(machine, Signal::AirwayPressure, *airway);
         for (limit, sum) in &mut totals.alveolar_above {
             if alveolar > *limit {
                 *sum += excess(stretch, *limit);

@@ -7,7 +7,6 @@ use thiserror::Error;
 use tidewright_scenario::Scenario;
 use tidewright_scenario::format::{Attempt, Id};
 
-use crate::draw::Drawn;
 use crate::session::{NotOpen, Session, SessionError};
 
 /// A log that does not belong to the scenario, or that cannot be played.
@@ -49,6 +48,24 @@ pub enum ReplayError {
 /// # Errors
 /// [`ReplayError`].
 pub fn replay(scenario: &Arc<Scenario>, attempt: &Attempt) -> Result<Session, ReplayError> {
+    replay_whole(scenario, attempt).map(|played| played.session)
+}
+
+/// An attempt that was played again.
+#[derive(Debug)]
+pub(crate) struct Played {
+    /// The session at its end.
+    pub session: Session,
+    /// What it was when its case was about to begin, nothing of it done yet: where
+    /// every other course of events branches off. `None` where it never came so far.
+    pub at_onset: Option<Session>,
+}
+
+/// As [`replay`], with where the case begins.
+pub(crate) fn replay_whole(
+    scenario: &Arc<Scenario>,
+    attempt: &Attempt,
+) -> Result<Played, ReplayError> {
     let (found, expected) = (&attempt.scenario, &scenario.id);
     if found != expected {
         let (found, expected) = (found.clone(), expected.clone());
@@ -58,9 +75,18 @@ pub fn replay(scenario: &Arc<Scenario>, attempt: &Attempt) -> Result<Session, Re
     if attempt.engine != expected {
         return Err(ReplayError::OtherEngine { found: attempt.engine.clone(), expected });
     }
-    let mut session = Session::dealt(scenario, attempt.seed, attempt.dealt.clone())?;
+    let mut session = Session::about_to_begin(scenario, attempt.seed, attempt.dealt.clone())?;
+    let onset_s = session.drawn().map(|drawn| drawn.onset_s);
+    let mut at_onset = None;
+    let mut at_turn = |session: &Session| {
+        if onset_s == Some(session.now_s()) {
+            at_onset = Some(session.clone());
+        }
+    };
+    at_turn(&session);
+    session.changes_due()?;
     for timed in &attempt.acts {
-        session.play_to(timed.at_s)?;
+        session.play_watched(timed.at_s, &mut at_turn)?;
         if session.ended().is_some() && session.now_s() < timed.at_s {
             let source = NotOpen::Ended;
             return Err(ReplayError::NotOpen { at_s: timed.at_s, source });
@@ -68,23 +94,10 @@ pub fn replay(scenario: &Arc<Scenario>, attempt: &Attempt) -> Result<Session, Re
         let at_s = timed.at_s;
         session.act(timed.act.clone()).map_err(|source| ReplayError::NotOpen { at_s, source })?;
     }
-    session.play_to(attempt.ended_at_s)?;
-    Ok(session)
-}
-
-/// The same acts on a scenario as it was dealt with another case, or none, as far as they are open then; for
-/// what might have been. Acts for which `keep` is false are left out.
-pub(crate) fn replay_as(
-    scenario: &Arc<Scenario>,
-    attempt: &Attempt,
-    drawn: Option<Drawn>,
-    keep: impl Fn(f64) -> bool,
-) -> Result<Session, SessionError> {
-    let mut session = Session::with_case(Arc::clone(scenario), attempt.seed, drawn)?;
-    for timed in attempt.acts.iter().filter(|timed| keep(timed.at_s)) {
-        session.play_to(timed.at_s)?;
-        // What is not open in the other course of events was not done in it.
-        let _ = session.act(timed.act.clone());
+    session.play_watched(attempt.ended_at_s, &mut at_turn)?;
+    // Who ended before the case began is told what would have come.
+    if let Some(onset_s) = onset_s.filter(|&onset_s| attempt.ended_at_s < onset_s) {
+        session.clone().play_watched(onset_s, &mut at_turn)?;
     }
-    Ok(session)
+    Ok(Played { session, at_onset })
 }

@@ -3,28 +3,30 @@
 
 use std::sync::Arc;
 
-use tidewright::coupled::GasPoint;
 use tidewright::fault::{Fault, TimedFault};
-use tidewright::instrument::Reading;
 use tidewright::machine::Machine;
-use tidewright::run::{self, Protocol, Stretch};
+use tidewright::run::{self, Protocol};
 use tidewright::setup::Setup;
-use tidewright::step::{Moment, step};
+use tidewright::step::Moment;
 use tidewright_scenario::Scenario;
-use tidewright_scenario::format::{Act, ActName, Attempt, Dealt, Id, Prediction, TimedAct};
+use tidewright_scenario::format::{
+    Act, ActName, Attempt, Dealt, Id, Prediction, TimedAct, Training,
+};
 
+mod clock;
 mod course;
 mod dealt;
 mod error;
 mod gas;
 mod reading;
 
+pub use clock::Passing;
 use course::ready;
 pub use error::{NotOpen, SessionError};
 pub(crate) use gas::GasCourse;
 pub use gas::{HAND_OVER_ARREST_S, HAND_OVER_SATURATION, OwnEffort};
 
-use crate::draw::{Drawn, draw};
+use crate::draw::Drawn;
 use crate::limits::alveolar_limits;
 use crate::meter::{Meter, Row};
 use crate::observe;
@@ -71,6 +73,8 @@ pub struct Session {
     last_breath_s: f64,
     longest_apnoea_s: f64,
     ended: Option<End>,
+    /// The session before the clock cut a step short: see [`Session::advance`].
+    step_began: Option<Box<Session>>,
 }
 
 /// Something that was seen, heard, read or told.
@@ -97,28 +101,13 @@ pub enum End {
     HandedOverForCirculation,
 }
 
-/// What passes when time passes: for who draws it.
-#[derive(Clone, Copy, Debug)]
-pub struct Passing<'a> {
-    /// The breath.
-    pub stretch: &'a Stretch<'a>,
-    /// What the scenario's instruments show in that time; nothing where the truth is
-    /// shown.
-    pub readings: &'a [Reading],
-    /// The gas, with what the carbon dioxide monitor shows; nothing without gas.
-    pub gas: &'a [GasPoint],
-}
-
 impl Session {
     /// Begins a session.
     ///
     /// # Errors
     /// [`SessionError`]: no lesson, or a setup that cannot be run.
     pub fn new(scenario: Arc<Scenario>, seed: u32) -> Result<Self, SessionError> {
-        let training = scenario.training.as_ref();
-        let training = training.ok_or_else(|| SessionError::NoLesson(scenario.id.clone()))?;
-        let drawn = draw(training, seed);
-        Self::with_case(scenario, seed, drawn)
+        Self::dealt(&scenario, seed, None)
     }
 
     /// Begins a session with a case of one's choice, or with none.
@@ -130,8 +119,17 @@ impl Session {
         seed: u32,
         drawn: Option<Drawn>,
     ) -> Result<Self, SessionError> {
-        let training = scenario.training.as_ref();
-        let training = training.ok_or_else(|| SessionError::NoLesson(scenario.id.clone()))?;
+        let mut session = Self::built(scenario, seed, drawn)?;
+        session.changes_due()?;
+        Ok(session)
+    }
+
+    fn built(
+        scenario: Arc<Scenario>,
+        seed: u32,
+        drawn: Option<Drawn>,
+    ) -> Result<Self, SessionError> {
+        let training = lesson(&scenario)?;
         let protocol = Arc::new(scenario.protocol());
         let world = World { cuff_cmh2o: training.cuff_cmh2o, ..World::default() };
         let stages = training.pool.iter().flat_map(|case| &case.course);
@@ -144,7 +142,7 @@ impl Session {
         let meter = Meter::new(&alveolar_limits(training), instruments)?;
         let faults = drawn.as_ref().map(Drawn::faults).unwrap_or_default();
         let changes = drawn.as_ref().map(Drawn::changes).unwrap_or_default();
-        let mut session = Self {
+        Ok(Self {
             gas: GasCourse::new(&scenario, changes)?,
             scenario,
             protocol,
@@ -165,9 +163,8 @@ impl Session {
             last_breath_s: 0.0,
             longest_apnoea_s: 0.0,
             ended: None,
-        };
-        session.changes_due()?;
-        Ok(session)
+            step_began: None,
+        })
     }
 
     /// The prediction that must be made before the clock goes on.
@@ -239,6 +236,7 @@ impl Session {
     /// [`NotOpen`] says why it cannot be done; nothing has changed then.
     pub fn act(&mut self, act: Act) -> Result<(), NotOpen> {
         self.open(&act)?;
+        self.step_began = None;
         let before = self.world.clone();
         let at_s = self.now_s();
         self.world.set(&act);
@@ -259,69 +257,6 @@ impl Session {
         }
         self.seen.extend(text.map(|text| Seen { at_s, text }));
         self.acts.push(TimedAct { at_s, act });
-        Ok(())
-    }
-
-    /// Lets time pass until `until_s`, the end, or a prediction that is due;
-    /// `each` gets everything that passes.
-    ///
-    /// With gas time passes in ticks of a tenth of a second, and the last one is gone
-    /// through to its end: [`Session::now_s`] tells how far it went. The same acts at
-    /// the same times so give the same bits, whoever moves the clock.
-    ///
-    /// # Errors
-    /// [`SessionError`]: a run that cannot go on.
-    pub fn advance(
-        &mut self,
-        until_s: f64,
-        each: &mut dyn FnMut(&Passing<'_>),
-    ) -> Result<(), SessionError> {
-        let until_s = self.on_grid(until_s);
-        while self.now_s() < until_s && self.ended.is_none() && self.waits_for().is_none() {
-            self.step(until_s, each)?;
-        }
-        Ok(())
-    }
-
-    /// As [`Session::advance`], but waits for no prediction.
-    ///
-    /// # Errors
-    /// As [`Session::advance`].
-    pub fn play(&mut self, until_s: f64) -> Result<(), SessionError> {
-        self.play_to(self.on_grid(until_s))
-    }
-
-    /// As [`Session::play`], to a time that need not be a tick: that of an act.
-    pub(crate) fn play_to(&mut self, until_s: f64) -> Result<(), SessionError> {
-        while self.now_s() < until_s && self.ended.is_none() {
-            self.step(until_s, &mut |_| {})?;
-        }
-        Ok(())
-    }
-
-    fn step(
-        &mut self,
-        until_s: f64,
-        each: &mut dyn FnMut(&Passing<'_>),
-    ) -> Result<(), SessionError> {
-        let change_s = self.next_change_s();
-        let goal_s = until_s.min(change_s).min(self.prepare_gas()?);
-        let left_s = goal_s - self.now_s();
-        let done = step(&self.machine, &self.moment, left_s)?;
-        let stretch = Stretch { machine: &self.machine, piece: done.piece };
-        let row = self.meter.take(&stretch);
-        Self::take_gas(&mut self.gas, &self.world.care, &stretch);
-        let (readings, gas) = (self.meter.readings(), self.gas_points());
-        each(&Passing { stretch: &stretch, readings, gas });
-        let arrived = stretch.piece.duration_s >= left_s;
-        self.moment = done.next;
-        if arrived {
-            self.moment.at_s = goal_s;
-        }
-        self.note(row);
-        if arrived && goal_s == change_s {
-            self.changes_due()?;
-        }
         Ok(())
     }
 
@@ -347,35 +282,8 @@ impl Session {
     fn has_answered(&self, id: &Id) -> bool {
         self.acts.iter().any(|timed| matches!(&timed.act, Act::Answer(a) if a.question == *id))
     }
+}
 
-    fn note(&mut self, row: Option<Row>) {
-        let weight_kg = self.scenario.patient.weight_kg;
-        if let Some(mut row) = row {
-            row.gas = self.gas_breaths().last().copied();
-            if row.breath.expired_tidal_volume.as_ml() >= SMALLEST_BREATH_ML_KG * weight_kg {
-                self.longest_apnoea_s = self.longest_apnoea_s.max(row.end_s - self.last_breath_s);
-                self.last_breath_s = row.end_s;
-            }
-            self.rows.push(row);
-        }
-        let own = self.gas_breaths().last().filter(|breath| breath.own);
-        if let Some(own) =
-            own.filter(|own| own.expired.as_ml() >= SMALLEST_BREATH_ML_KG * weight_kg)
-        {
-            let end_s = (own.start + own.duration).as_s();
-            if end_s > self.last_breath_s {
-                self.longest_apnoea_s = self.longest_apnoea_s.max(end_s - self.last_breath_s);
-                self.last_breath_s = end_s;
-            }
-        }
-        if self.meter.totals.highest_alveolar_cmh2o > HAND_OVER_CMH2O {
-            self.ended = Some(End::HandedOverForPressure);
-        } else if self.now_s() - self.last_breath_s > HAND_OVER_APNOEA_S {
-            self.ended = Some(End::HandedOverForApnoea);
-        } else if let Some(end) = self.gas.as_ref().and_then(GasCourse::hand_over) {
-            self.ended = Some(end);
-        } else if self.now_s() >= self.scenario.duration_s {
-            self.ended = Some(End::Time);
-        }
-    }
+fn lesson(scenario: &Scenario) -> Result<&Training, SessionError> {
+    scenario.training.as_ref().ok_or_else(|| SessionError::NoLesson(scenario.id.clone()))
 }

@@ -2,16 +2,13 @@
 //! the onset, played on with and without the fault, compared breath by breath by
 //! what the student's monitor shows.
 
-use std::sync::Arc;
-
 use tidewright::breath::EndedBy;
-use tidewright_scenario::Scenario;
-use tidewright_scenario::format::{Attempt, Monitor};
+use tidewright::machine::Signal;
+use tidewright::run::Stretch;
+use tidewright_scenario::format::Monitor;
 
-use crate::draw::Drawn;
 use crate::meter::Row;
-use crate::replay::replay_as;
-use crate::session::{Session, SessionError};
+use crate::session::{Passing, Session, SessionError};
 use crate::text::said;
 
 /// Smallest change of a time or volume that is seen, as a share (common
@@ -19,6 +16,8 @@ use crate::text::said;
 const SEEN_SHARE: f64 = 0.1;
 /// Smallest change of a pressure that is seen, cmH2O (common practice, no source).
 const SEEN_CMH2O: f64 = 1.0;
+/// How often a rising needle is looked at, s.
+const LOOK_EVERY_S: f64 = 0.25;
 /// Smallest change of end-tidal carbon dioxide that is seen, mmHg; of saturation, %;
 /// of the patient's own breaths, per minute (common practice, no source).
 const SEEN_MMHG: f64 = 4.0;
@@ -34,36 +33,33 @@ pub struct Sign {
     pub text: String,
 }
 
-/// Finds the first sign, and hands back the two sessions at that time: with the
-/// fault and without.
+/// Finds the first sign in a session whose case is about to begin, and hands back the
+/// two sessions at that time: with the fault and without.
 pub(crate) fn first_sign(
-    scenario: &Arc<Scenario>,
-    attempt: &Attempt,
-    drawn: &Drawn,
+    at_onset: &Session,
 ) -> Result<Option<(Sign, Session, Session)>, SessionError> {
-    let before = |at_s: f64| at_s < drawn.onset_s;
-    let mut faulty = replay_as(scenario, attempt, Some(drawn.clone()), before)?;
-    let mut healthy = replay_as(scenario, attempt, None, before)?;
-    faulty.play(drawn.onset_s)?;
+    let (mut faulty, mut healthy) = (at_onset.clone(), at_onset.without_case());
+    faulty.changes_due()?;
+    healthy.changes_due()?;
     let monitor = faulty.training().monitor;
-    let highest = |session: &Session| {
-        session.rows().iter().map(|row| row.shown_peak_cmh2o).fold(0.0, f64::max)
-    };
+    let highest = |rows: &[Row]| rows.iter().map(|row| row.shown_peak_cmh2o).fold(0.0, f64::max);
+    let (mut usual_cmh2o, mut counted) = (0.0, 0);
     while faulty.ended().is_none() {
+        usual_cmh2o = highest(&healthy.rows()[counted..]).max(usual_cmh2o);
+        counted = healthy.rows().len();
+        let too_high = if counted > 0 { usual_cmh2o + 2.0 * SEEN_CMH2O } else { f64::INFINITY };
         let breaths = |session: &Session| session.rows().len() + session.gas_breaths().len();
         let count = breaths(&faulty);
-        while breaths(&faulty) == count && faulty.ended().is_none() {
-            let next_s = faulty.now_s() + 0.25;
-            faulty.play(next_s)?;
-            let shown = faulty.shown_so_far_cmh2o();
-            if shown > highest(&healthy) + 2.0 * SEEN_CMH2O && !healthy.rows().is_empty() {
-                let at_s = faulty.now_s();
-                healthy.play(at_s)?;
-                let text = format!("the pressure passed {} cmH2O", said(shown));
-                return Ok(Some((Sign { at_s, text }, faulty, healthy)));
-            }
+        let mut passed = None;
+        while breaths(&faulty) == count && faulty.ended().is_none() && passed.is_none() {
+            faulty.play_step(&mut |passing| passed = first_above(passing, too_high))?;
         }
-        healthy.play(faulty.now_s())?;
+        if let Some((at_s, shown)) = passed {
+            healthy.play_to(at_s)?;
+            let text = format!("the pressure passed {} cmH2O", said(shown));
+            return Ok(Some((Sign { at_s, text }, faulty, healthy)));
+        }
+        healthy.play_to(faulty.now_s())?;
         if let Some(text) = gas_difference(&faulty, &healthy) {
             let at_s = faulty.now_s();
             return Ok(Some((Sign { at_s, text }, faulty, healthy)));
@@ -77,6 +73,23 @@ pub(crate) fn first_sign(
         }
     }
     Ok(None)
+}
+
+/// When the gauge first shows more than a pressure (cmH2O), and how much.
+fn first_above(passing: &Passing<'_>, limit_cmh2o: f64) -> Option<(f64, f64)> {
+    let Stretch { machine, piece } = passing.stretch;
+    if !passing.readings.is_empty() {
+        let shown = passing.readings.iter().map(|one| (one.at.as_s(), one.pressure.as_cmh2o()));
+        return shown.into_iter().find(|&(_, shown)| shown > limit_cmh2o);
+    }
+    let maximum = piece.maximum(machine, Signal::SensedPressure);
+    if maximum <= limit_cmh2o {
+        return None;
+    }
+    let looks = (1..).map(|look| f64::from(look) * LOOK_EVERY_S);
+    let looks = looks.take_while(|&t| t < piece.duration_s);
+    let shown = looks.map(|t| (piece.start_s + t, piece.at(machine, Signal::SensedPressure, t)));
+    shown.chain([(piece.end_s(), maximum)]).find(|&(_, shown)| shown > limit_cmh2o)
 }
 
 /// What the monitors of carbon dioxide and oxygen show otherwise than in health.

@@ -7,7 +7,7 @@ mod common;
 use common::{lesson, lessons, tries};
 use tidewright_scenario::{parse, parse_attempt};
 use tidewright_training::debrief::debrief;
-use tidewright_training::{BANNER, Marking, mark, page};
+use tidewright_training::{BANNER, Marking, Session, mark, page, replay};
 
 fn complaints(marking: &Marking) -> String {
     let unmet = marking.criteria.iter().filter(|judged| !judged.met);
@@ -64,6 +64,37 @@ fn every_debrief_is_whole_and_says_the_caution() {
             let html = page(&debrief, "");
             assert!(html.contains(BANNER) && !html.contains("http"));
             assert!(debrief.to_json().contains(BANNER));
+        }
+    }
+}
+
+#[test]
+fn law_a_live_lesson_and_its_replay_agree_to_the_last_bit() {
+    for path in lessons() {
+        let scenario = lesson(&path);
+        let experts = tries(&scenario).into_iter().filter(|one| one.name.starts_with("expert"));
+        for one in experts {
+            let log = one.attempt;
+            let mut live = Session::dealt(&scenario, log.seed, log.dealt.clone()).unwrap();
+            let watch = |live: &mut Session, until_s: f64| {
+                let mut clock_s = live.now_s();
+                while clock_s < until_s {
+                    clock_s = (clock_s + 0.37).min(until_s);
+                    live.advance(clock_s, &mut |_| {}).unwrap();
+                }
+            };
+            for timed in &log.acts {
+                watch(&mut live, timed.at_s);
+                live.act(timed.act.clone()).unwrap();
+            }
+            watch(&mut live, log.ended_at_s);
+            let again = replay(&scenario, &log).unwrap();
+            let name = &scenario.id;
+            assert_eq!(live.now_s(), again.now_s(), "{name}");
+            assert_eq!(live.rows(), again.rows(), "{name}");
+            assert_eq!(live.gas_breaths(), again.gas_breaths(), "{name}");
+            assert_eq!(live.totals(), again.totals(), "{name}");
+            assert_eq!(live.seen(), again.seen(), "{name}");
         }
     }
 }

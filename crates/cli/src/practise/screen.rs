@@ -37,8 +37,6 @@ struct Desk<'a> {
     curves: Vec<VecDeque<(f64, f64)>>,
     /// (time, shown carbon dioxide), where there is a capnogram.
     capnogram: VecDeque<(f64, f64)>,
-    /// Where the clock on the wall is, s: the session goes on in ticks.
-    clock_s: f64,
     typed: String,
     told: Vec<String>,
     /// Rows that the told text is turned back, to read what has moved out of view.
@@ -56,7 +54,6 @@ pub fn on_screen(session: &mut Session, speed: f64) -> Result<(), Problem> {
         session,
         curves: vec![VecDeque::new(); shown],
         capnogram: VecDeque::new(),
-        clock_s: 0.0,
         typed: String::new(),
         told,
         back: 0,
@@ -104,8 +101,7 @@ impl Desk<'_> {
             let passed_s = last.elapsed().as_secs_f64().min(0.25);
             last = Instant::now();
             if self.running {
-                self.clock_s += passed_s * self.speed;
-                self.advance(self.clock_s)?;
+                self.advance(self.session.now_s() + passed_s * self.speed)?;
             }
         }
     }
@@ -162,10 +158,13 @@ impl Desk<'_> {
                 }
             }
             let piece = &stretch.piece;
-            let mut t = (piece.start_s * POINTS_PER_S).ceil() / POINTS_PER_S;
+            let mut t = (passing.since_s * POINTS_PER_S).ceil() / POINTS_PER_S;
             while t <= piece.end_s() && !by_instruments {
-                for (curve, (signal, _)) in curves.iter_mut().zip(signals) {
-                    curve.push_back((t, piece.at(stretch.machine, *signal, t - piece.start_s)));
+                if t > passing.since_s {
+                    for (curve, (signal, _)) in curves.iter_mut().zip(signals) {
+                        let value = piece.at(stretch.machine, *signal, t - piece.start_s);
+                        curve.push_back((t, value));
+                    }
                 }
                 t += 1.0 / POINTS_PER_S;
             }
@@ -181,10 +180,6 @@ impl Desk<'_> {
         }
         for seen in &self.session.seen()[before..] {
             self.told.push(format!("{:.0} s {}", seen.at_s, seen.text));
-        }
-        // A session that stands still does not catch up with the clock.
-        if self.session.now_s() < until_s {
-            self.clock_s = self.session.now_s();
         }
         if let Some(asked) = self.session.waits_for() {
             let (id, asks) = (&asked.id, &asked.asks);

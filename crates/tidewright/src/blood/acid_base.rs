@@ -14,7 +14,7 @@
 //!
 //! Pressures in mmHg, haemoglobin in g/dL, base in mmol/L, contents in mL/dL.
 
-use crate::math::{log10, pow};
+use crate::math::{exp, log10};
 
 const SOLUBILITY_MMOL_L_MMHG: f64 = 0.0304;
 const PK: f64 = 6.1;
@@ -23,7 +23,7 @@ const BICARBONATE_AT_PH_7_4: f64 = 24.26;
 /// Plasma bicarbonate at a carbon dioxide pressure and a pH.
 #[must_use]
 pub fn bicarbonate(pco2: f64, ph: f64) -> f64 {
-    SOLUBILITY_MMOL_L_MMHG * pco2 * pow(10.0, ph - PK)
+    SOLUBILITY_MMOL_L_MMHG * pco2 * tenfold(ph - PK)
 }
 
 /// pH at a carbon dioxide pressure and a plasma bicarbonate, both above 0.
@@ -58,6 +58,21 @@ pub fn base_excess(pco2: f64, ph: f64, haemoglobin: f64, saturation: f64) -> f64
 /// The pressure is held to at least 0.01 mmHg, below which no blood goes.
 #[must_use]
 pub fn ph(pco2: f64, base_excess: f64, haemoglobin: f64, saturation: f64) -> f64 {
+    let target = (base_excess + 0.2 * haemoglobin * (1.0 - saturation))
+        / (1.0 - 0.0143 * haemoglobin)
+        + BICARBONATE_AT_PH_7_4;
+    let above = 7.4 + target.max(0.0) / buffer_value(haemoglobin) + 1.0;
+    ph_below(above, pco2, base_excess, haemoglobin, saturation)
+}
+
+/// As [`ph`], for who knows a pH `above` it: that at a lower pressure, say.
+pub(super) fn ph_below(
+    above: f64,
+    pco2: f64,
+    base_excess: f64,
+    haemoglobin: f64,
+    saturation: f64,
+) -> f64 {
     let pco2 = pco2.max(0.01);
     let buffer = buffer_value(haemoglobin);
     let target = (base_excess + 0.2 * haemoglobin * (1.0 - saturation))
@@ -65,7 +80,7 @@ pub fn ph(pco2: f64, base_excess: f64, haemoglobin: f64, saturation: f64) -> f64
         + BICARBONATE_AT_PH_7_4;
     // bicarbonate(pH) + buffer·(pH − 7.4) = target: the left side rises and is
     // convex, so Newton from above comes down to the root and never overshoots.
-    let mut ph = 7.4 + target.max(0.0) / buffer + 1.0;
+    let mut ph = above;
     for _ in 0..60 {
         let base = bicarbonate(pco2, ph);
         let step =
@@ -90,7 +105,7 @@ pub fn ph(pco2: f64, base_excess: f64, haemoglobin: f64, saturation: f64) -> f64
 pub fn carbon_dioxide_content(pco2: f64, ph: f64, haemoglobin: f64, saturation: f64) -> f64 {
     let acid = 7.4 - ph;
     let pk = 6.086 + 0.042 * acid + 0.00472 + 0.00139 * acid;
-    let plasma = 2.226 * 0.0307 * pco2 * (1.0 + pow(10.0, ph - pk));
+    let plasma = 2.226 * 0.0307 * pco2 * (1.0 + tenfold(ph - pk));
     plasma * (1.0 - 0.0289 * haemoglobin / ((3.352 - 0.456 * saturation) * (8.142 - ph.min(7.9))))
 }
 
@@ -111,9 +126,15 @@ fn buffer_value(haemoglobin: f64) -> f64 {
     9.5 + 1.63 * haemoglobin
 }
 
+/// 10ˣ, for exponents of a few units.
+fn tenfold(x: f64) -> f64 {
+    exp(std::f64::consts::LN_10 * x)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::math::pow;
 
     #[test]
     fn closed_form_ph_undoes_base_excess() {

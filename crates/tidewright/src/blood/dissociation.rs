@@ -1,6 +1,8 @@
 //! The dissociation curves of one blood as a table, for models that ask often.
 
-use super::{Blood, OXYGEN_PER_G_HAEMOGLOBIN_ML, OXYGEN_SOLUBILITY_ML_DL_MMHG, acid_base};
+use super::{
+    Blood, OXYGEN_PER_G_HAEMOGLOBIN_ML, OXYGEN_SOLUBILITY_ML_DL_MMHG, OxygenCurve, acid_base,
+};
 use crate::quantity::PartialPressure;
 
 /// Highest tabulated carbon dioxide pressure, mmHg; above it the curves go on
@@ -29,6 +31,17 @@ pub struct Dissociation {
     rows: Vec<Row>,
 }
 
+/// The part of [`super::BloodGases`] that monitors follow.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Tensions {
+    /// Carbon dioxide pressure.
+    pub carbon_dioxide: PartialPressure,
+    /// Oxygen pressure.
+    pub oxygen: PartialPressure,
+    /// Oxygen saturation of haemoglobin, 0 to 1.
+    pub saturation: f64,
+}
+
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 struct Row {
     /// Carbon dioxide carried by blood full of oxygen, mL/mL.
@@ -40,6 +53,22 @@ struct Row {
     bohr: f64,
     /// And in blood empty of it, in excess of the former.
     bohr_haldane: f64,
+    /// pH of blood empty of oxygen: no blood at this pressure or a higher one has more.
+    highest_ph: f64,
+}
+
+impl Row {
+    /// What turns an oxygen pressure into the standard one at a saturation.
+    fn factor(&self, saturation: f64) -> f64 {
+        self.bohr + self.bohr_haldane * (1.0 - saturation)
+    }
+
+    fn saturation(&self, curve: &OxygenCurve, po2: f64) -> f64 {
+        // Deoxygenation raises pH a little, which the second look takes in; a
+        // third would change less than 0.001.
+        let first = curve.saturation_at_standard(po2 * self.bohr);
+        curve.saturation_at_standard(po2 * self.factor(first))
+    }
 }
 
 impl Dissociation {
@@ -47,15 +76,22 @@ impl Dissociation {
     #[must_use]
     pub fn of(blood: &Blood) -> Self {
         let hb = blood.haemoglobin_g_dl;
-        let row = |pco2: f64| {
-            let ph = |s| acid_base::ph(pco2, blood.base_excess_mmol_l, hb, s);
-            let content = |s| acid_base::carbon_dioxide_content(pco2, ph(s), hb, s) / 100.0;
-            let bohr = |s| blood.oxygen.standard_pressure_factor(ph(s));
+        let base = blood.base_excess_mmol_l;
+        // pH falls from row to row, so each starts where the one before ended.
+        let mut ph = [1.0, 0.0].map(|s| acid_base::ph(0.0, base, hb, s));
+        let mut row = |pco2: f64| {
+            let mut at = |i: usize, s| {
+                ph[i] = acid_base::ph_below(ph[i], pco2, base, hb, s);
+                let content = acid_base::carbon_dioxide_content(pco2, ph[i], hb, s) / 100.0;
+                (content, blood.oxygen.standard_pressure_factor(ph[i]))
+            };
+            let ((full, bohr), (empty, bohr_empty)) = (at(0, 1.0), at(1, 0.0));
             Row {
-                full: content(1.0),
-                haldane: content(0.0) - content(1.0),
-                bohr: bohr(1.0),
-                bohr_haldane: bohr(0.0) - bohr(1.0),
+                full,
+                haldane: empty - full,
+                bohr,
+                bohr_haldane: bohr_empty - bohr,
+                highest_ph: ph[1],
             }
         };
         Self {
@@ -91,12 +127,16 @@ impl Dissociation {
     /// Oxygen saturation, 0 to 1, at an oxygen and a carbon dioxide pressure.
     #[must_use]
     pub fn saturation(&self, po2: f64, pco2: f64) -> f64 {
-        // Deoxygenation raises pH a little, which the second look takes in; a
-        // third would change less than 0.001.
-        let (row, po2) = (self.row(pco2), po2.max(0.0));
-        let curve = &self.blood.oxygen;
-        let first = curve.saturation_at_standard(po2 * row.bohr);
-        curve.saturation_at_standard(po2 * (row.bohr + row.bohr_haldane * (1.0 - first)))
+        self.row(pco2).saturation(&self.blood.oxygen, po2.max(0.0))
+    }
+
+    /// Carbon dioxide and oxygen carried at an oxygen and a carbon dioxide pressure,
+    /// mL/mL.
+    #[must_use]
+    pub fn carried(&self, po2: f64, pco2: f64) -> (f64, f64) {
+        let row = self.row(pco2);
+        let saturation = row.saturation(&self.blood.oxygen, po2.max(0.0));
+        (row.full + row.haldane * (1.0 - saturation), self.oxygen(po2, saturation))
     }
 
     /// Oxygen carried at a pressure and the saturation that belongs to it, mL/mL.
@@ -112,18 +152,48 @@ impl Dissociation {
         (content / self.capacity).clamp(0.0, 1.0)
     }
 
-    /// Oxygen pressure at which a content (mL/mL) is carried.
+    /// Oxygen pressure at which a content (mL/mL) is carried at a carbon dioxide
+    /// pressure; zero for no content.
     #[must_use]
     pub fn oxygen_pressure(&self, content: f64, pco2: f64) -> f64 {
-        let hb = self.blood.haemoglobin_g_dl;
-        let saturation = self.saturation_of_content(content);
-        let ph = acid_base::ph(pco2, self.blood.base_excess_mmol_l, hb, saturation);
-        super::oxygen_pressure(&self.blood.oxygen, hb, content * 100.0, ph).as_mmhg()
+        if content <= 0.0 {
+            return 0.0;
+        }
+        let (row, curve) = (self.row(pco2), &self.blood.oxygen);
+        let solubility = OXYGEN_SOLUBILITY_ML_DL_MMHG / 100.0;
+        // What is dissolved beside full haemoglobin is too little pressure, all of it
+        // dissolved too much.
+        let (mut low, mut high) =
+            (((content - self.capacity) / solubility).max(0.0), content / solubility);
+        let bound = self.saturation_of_content(content).min(0.999);
+        let dissolved = (content - 0.999 * self.capacity) / solubility;
+        let mut po2 = (curve.standard_pressure(bound) / row.bohr).max(dissolved);
+        for _ in 0..60 {
+            if !(low < po2 && po2 < high) {
+                po2 = low + (high - low) / 2.0;
+            }
+            let saturation = row.saturation(curve, po2);
+            let excess = self.oxygen(po2, saturation) - content;
+            if excess > 0.0 {
+                high = po2;
+            } else {
+                low = po2;
+            }
+            // Newton, with the slope of a pressure factor that stays.
+            let factor = row.factor(saturation);
+            let slope = self.capacity * curve.slope_at_standard(po2 * factor) * factor;
+            let step = excess / (slope + solubility);
+            po2 -= step;
+            if step.abs() <= 1e-13 * po2 {
+                break;
+            }
+        }
+        po2.max(low).min(high)
     }
 
-    /// Everything about blood that carries given contents (mL/mL).
+    /// The pressures of blood that carries given contents (mL/mL), and its saturation.
     #[must_use]
-    pub fn gases(&self, carbon_dioxide: f64, oxygen: f64) -> super::BloodGases {
+    pub fn tensions(&self, carbon_dioxide: f64, oxygen: f64) -> Tensions {
         // Nearly all oxygen is bound, so saturation follows from content; the
         // dissolved part is corrected once the pressure is known.
         let mut saturation = self.saturation_of_content(oxygen);
@@ -131,7 +201,30 @@ impl Dissociation {
         let po2 = self.oxygen_pressure(oxygen, pco2);
         saturation = self.saturation(po2, pco2);
         pco2 = self.carbon_dioxide_pressure(carbon_dioxide, saturation).max(0.0);
-        self.blood.gases(PartialPressure::mmhg(pco2), PartialPressure::mmhg(po2))
+        Tensions {
+            carbon_dioxide: PartialPressure::mmhg(pco2),
+            oxygen: PartialPressure::mmhg(po2),
+            saturation,
+        }
+    }
+
+    /// Everything about blood that carries given contents (mL/mL).
+    #[must_use]
+    pub fn gases(&self, carbon_dioxide: f64, oxygen: f64) -> super::BloodGases {
+        let tensions = self.tensions(carbon_dioxide, oxygen);
+        let (pco2, saturation) = (tensions.carbon_dioxide.as_mmhg(), tensions.saturation);
+        let Blood { haemoglobin_g_dl, base_excess_mmol_l, .. } = self.blood;
+        let above = self.row(pco2).highest_ph;
+        let ph = acid_base::ph_below(above, pco2, base_excess_mmol_l, haemoglobin_g_dl, saturation);
+        super::BloodGases {
+            carbon_dioxide: tensions.carbon_dioxide,
+            oxygen: tensions.oxygen,
+            ph,
+            bicarbonate_mmol_l: acid_base::bicarbonate(pco2, ph),
+            saturation,
+            oxygen_content: 100.0 * oxygen,
+            carbon_dioxide_content: 100.0 * carbon_dioxide,
+        }
     }
 
     /// The row at a carbon dioxide pressure, straight between the tabulated ones.
@@ -146,6 +239,7 @@ impl Dissociation {
             haldane: a.haldane + part * (b.haldane - a.haldane),
             bohr: a.bohr + part * (b.bohr - a.bohr),
             bohr_haldane: a.bohr_haldane + part * (b.bohr_haldane - a.bohr_haldane),
+            highest_ph: a.highest_ph,
         }
     }
 }
@@ -202,6 +296,38 @@ mod tests {
                 .gases(curves.carbon_dioxide(pco2, saturation), curves.oxygen(po2, saturation));
             assert!((gases.carbon_dioxide.as_mmhg() - pco2).abs() < 0.05, "{gases:?}");
             assert!((gases.oxygen.as_mmhg() / po2 - 1.0).abs() < 2e-3, "{gases:?}");
+        }
+    }
+
+    #[test]
+    fn twin_gases_of_contents_and_of_pressures() {
+        for species in Species::ALL {
+            let blood = Blood::of(&Animal::typical(species, Mass::kg(3.0)));
+            let curves = Dissociation::of(&blood);
+            for pco2 in [15.0, 40.0, 95.0] {
+                for po2 in [0.5, 8.0, 30.0, 55.0, 95.0, 250.0, 650.0] {
+                    let whole =
+                        blood.gases(PartialPressure::mmhg(pco2), PartialPressure::mmhg(po2));
+                    let found = curves
+                        .gases(whole.carbon_dioxide_content / 100.0, whole.oxygen_content / 100.0);
+                    let said = format!("{species} {pco2} {po2}: {found:?}");
+                    assert!((found.saturation - whole.saturation).abs() < 3e-3, "{said}");
+                    assert!((found.carbon_dioxide.as_mmhg() - pco2).abs() < 0.3, "{said}");
+                    assert!((found.ph - whole.ph).abs() < 3e-3, "{said}");
+                    let carried = curves.oxygen(found.oxygen.as_mmhg(), found.saturation);
+                    assert!(
+                        (carried / (whole.oxygen_content / 100.0) - 1.0).abs() < 2e-3,
+                        "{said}"
+                    );
+                }
+            }
+        }
+        let dog = Dissociation::of(&Blood::of(&Animal::typical(Species::Dog, Mass::kg(20.0))));
+        assert_eq!(dog.oxygen_pressure(0.0, 40.0), 0.0);
+        for content in [1e-9, 1e-4, 0.05, 0.19, 0.2, 0.25, 1.0] {
+            let po2 = dog.oxygen_pressure(content, 40.0);
+            let back = dog.oxygen(po2, dog.saturation(po2, 40.0));
+            assert!((back / content - 1.0).abs() < 1e-12, "{content}: {po2} {back}");
         }
     }
 }

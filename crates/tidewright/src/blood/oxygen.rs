@@ -119,12 +119,27 @@ impl OxygenCurve {
     pub(crate) fn saturation_at_standard(&self, pressure_mmhg: f64) -> f64 {
         self.shape.saturation(pressure_mmhg)
     }
+
+    /// How fast saturation rises there, 1/mmHg.
+    pub(crate) fn slope_at_standard(&self, pressure_mmhg: f64) -> f64 {
+        self.shape.slope(pressure_mmhg)
+    }
+
+    /// Standard pressure at a saturation, 0 to below 1.
+    pub(crate) fn standard_pressure(&self, saturation: f64) -> f64 {
+        self.shape.pressure(saturation)
+    }
 }
 
 impl Shape {
     fn saturation(self, p: f64) -> f64 {
         let load = p * (p * p + self.a);
         load / (self.b + load)
+    }
+
+    fn slope(self, p: f64) -> f64 {
+        let load = p * (p * p + self.a);
+        self.b * (3.0 * p * p + self.a) / ((self.b + load) * (self.b + load))
     }
 
     /// The one real root of p³ + a·p = q, q = b·S/(1 − S), by Cardano, and one

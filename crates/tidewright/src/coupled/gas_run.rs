@@ -1,7 +1,7 @@
 //! The gas of a patient while its breaths come from elsewhere.
 
 use super::{GasPlan, GasSettings};
-use crate::blood::BloodGases;
+use crate::blood::{BloodGases, Tensions};
 use crate::exchange::{
     ApparatusError, Capnograph, Exchange, GasBreath, GasMeter, GasState, Parcel, Sample, Steps,
     USUAL_STEPS, follow,
@@ -70,7 +70,7 @@ pub struct GasRun {
     meter: GasMeter,
     capnograph: Capnograph,
     next_decision_s: f64,
-    blood: BloodGases,
+    blood: Tensions,
     blood_at_s: f64,
     last_breath: Option<GasBreath>,
 }
@@ -123,7 +123,7 @@ impl GasRun {
         let GasPlan { animal, exchange, capnograph, start, .. } = plan.clone();
         let state = exchange.steady(plan.arterial_carbon_dioxide, &start.conditions);
         Self {
-            blood: exchange.body.arterial_gases(&state.body),
+            blood: exchange.body.arterial_tensions(&state.body),
             blood_at_s: 0.0,
             animal,
             exchange,
@@ -181,6 +181,12 @@ impl GasRun {
         self.exchange.body.arterial_gases(&self.state.body)
     }
 
+    /// Arterial pressures and saturation now: sooner found than [`GasRun::arterial`].
+    #[must_use]
+    pub fn tensions(&self) -> Tensions {
+        self.exchange.body.arterial_tensions(&self.state.body)
+    }
+
     /// The last breath that was finished: the numbers on a monitor.
     #[must_use]
     pub fn last_breath(&self) -> Option<&GasBreath> {
@@ -218,7 +224,7 @@ impl GasRun {
             return None;
         }
         let perfused = self.settings.conditions.demand.cardiac_output_ml_s > 0.0;
-        let breath = drive.next_breath(self.arterial().carbon_dioxide).filter(|_| perfused);
+        let breath = drive.next_breath(self.tensions().carbon_dioxide).filter(|_| perfused);
         self.next_decision_s = now_s + breath.map_or(ASK_AGAIN_S, |breath| breath.period.as_s());
         breath.map(|breath| (breath.amplitude(&self.animal), breath.inspiration()))
     }
@@ -231,7 +237,7 @@ impl GasRun {
         follow(exchange, &mut self.state, stretch, now, self.steps, |state, sample| {
             done.breaths.extend(meter.take(exchange, state, sample));
             if sample.at_s >= *blood_at_s + BLOOD_EVERY_S {
-                *blood = exchange.body.arterial_gases(&state.body);
+                *blood = exchange.body.arterial_tensions(&state.body);
                 *blood_at_s = sample.at_s;
             }
             done.points.push(point(exchange, state, sample, capnograph, blood));
@@ -249,7 +255,7 @@ fn point(
     state: &GasState,
     sample: &Sample,
     capnograph: &mut Capnograph,
-    blood: &BloodGases,
+    blood: &Tensions,
 ) -> GasPoint {
     let mixture = sample.passed.mixture;
     let at_patient = PartialPressure::mmhg(mixture.carbon_dioxide * exchange.dry_mmhg());

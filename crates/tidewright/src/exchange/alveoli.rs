@@ -130,14 +130,10 @@ impl SpaceState {
         let gas = self.fractions(space);
         let pco2 = gas.carbon_dioxide * blood.dry_mmhg;
         let po2 = gas.oxygen * blood.dry_mmhg;
-        let saturation = blood.curves.saturation(po2, pco2);
-        let leaving = Content {
-            carbon_dioxide: blood.curves.carbon_dioxide(pco2, saturation),
-            oxygen: blood.curves.oxygen(po2, saturation),
-        };
+        let (carbon_dioxide, oxygen) = blood.curves.carried(po2, pco2);
         Crossing {
-            carbon_dioxide: blood_ml * (blood.venous.carbon_dioxide - leaving.carbon_dioxide),
-            oxygen: blood_ml * (blood.venous.oxygen - leaving.oxygen),
+            carbon_dioxide: blood_ml * (blood.venous.carbon_dioxide - carbon_dioxide),
+            oxygen: blood_ml * (blood.venous.oxygen - oxygen),
         }
     }
 

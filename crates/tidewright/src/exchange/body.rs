@@ -13,7 +13,7 @@
 //! No more oxygen is used than arterial blood brings; carbon dioxide production
 //! falls with it.
 
-use crate::blood::{BloodGases, Dissociation};
+use crate::blood::{BloodGases, Dissociation, Tensions};
 
 /// Carbon dioxide and oxygen carried by blood, mL STPD for each mL.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -153,6 +153,12 @@ impl Body {
     #[must_use]
     pub fn arterial_gases(&self, state: &BodyState) -> BloodGases {
         self.curves.gases(state.arterial.carbon_dioxide, state.arterial.oxygen)
+    }
+
+    /// Arterial pressures and saturation, which are found sooner than all blood gases.
+    #[must_use]
+    pub fn arterial_tensions(&self, state: &BodyState) -> Tensions {
+        self.curves.tensions(state.arterial.carbon_dioxide, state.arterial.oxygen)
     }
 
     /// Mixed venous blood gases.

@@ -70,6 +70,10 @@ impl Capnograph {
 
     /// The cell goes on toward what is in it.
     fn settle(&mut self, until_s: f64) {
+        if self.shown == self.in_cell {
+            self.cell_at_s = until_s;
+            return;
+        }
         let passed = (until_s - self.cell_at_s).max(0.0);
         let left = if self.lag_s > 0.0 { exp(-passed / self.lag_s) } else { 0.0 };
         let off = (self.shown - self.in_cell) * left;

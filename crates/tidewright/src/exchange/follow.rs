@@ -1,7 +1,7 @@
 //! Gas exchange along a run of the engine.
 
 use super::breathing::{Moved, Passed};
-use super::{Conditions, Exchange, GasState};
+use super::{Conditions, Exchange, GasState, Strides};
 use crate::phase::PhaseKind;
 use crate::piece::Stretch;
 use crate::plan::Plan;
@@ -76,6 +76,7 @@ pub fn follow(
     let mut t = 0.0;
     let mut last = reader.at(t);
     let mut step_s = steps.longest_s;
+    let mut strides = Strides::default();
     while t < piece.duration_s {
         let left_s = piece.duration_s - t;
         // Steps of even length, the last one not a splinter.
@@ -88,11 +89,13 @@ pub fn follow(
             next_t = t + step_s;
             next = reader.at(next_t);
         }
-        let passed = exchange.step(state, &reader.between(&last, &next, next_t - t), now);
+        let moved = reader.between(&last, &next, next_t - t);
+        let passed = strides.step(exchange, state, &moved, now);
         let at_s = piece.start_s + next_t;
         each(state, &Sample { at_s, step_s: next_t - t, passed, phase: piece.phase });
         (t, last) = (next_t, next);
     }
+    strides.end(exchange, state, now);
 }
 
 /// No step is shorter, however fast gas moves, s.

@@ -4,7 +4,7 @@
 use std::f64::consts::PI;
 
 use super::breathing::Moved;
-use super::{Conditions, Exchange, GasState};
+use super::{Conditions, Exchange, GasState, Strides};
 use crate::alveolar::btps_per_stpd;
 use crate::math::{atan2, cos, exp};
 use crate::quantity::{Flow, PartialPressure, Seconds, Volume};
@@ -187,7 +187,7 @@ impl GivenBreaths {
     ) -> Tally {
         let step_s = self.cycle.as_s() / f64::from(STEPS);
         let relaxed: f64 = exchange.relaxed_ml.iter().sum();
-        let mut tally = Tally::default();
+        let (mut tally, mut strides) = (Tally::default(), Strides::default());
         for step in 1..=STEPS {
             let part = self.pattern.volume_at(f64::from(step) / f64::from(STEPS), self.cycle);
             let volume = self.tidal.as_ml() * part;
@@ -202,7 +202,7 @@ impl GivenBreaths {
                 outlet_is_open: true,
                 port: PatientPort::Connected,
             };
-            let passed = exchange.step(gas, &moved, now);
+            let passed = strides.step(exchange, gas, &moved, now);
             let fraction = passed.mixture.carbon_dioxide;
             tally.out -= passed.volume_ml * fraction;
             if passed.volume_ml > 0.0 {
@@ -212,6 +212,7 @@ impl GivenBreaths {
                 tally.highest = tally.highest.max(fraction);
             }
         }
+        strides.end(exchange, gas, now);
         tally
     }
 }

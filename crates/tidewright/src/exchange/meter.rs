@@ -179,7 +179,7 @@ impl GasMeter {
         let dry = exchange.dry_mmhg();
         let pressure = |fraction: f64| PartialPressure::mmhg(fraction * dry);
         let mean = |gas: f64, all: f64| pressure(if all > 0.0 { gas / all } else { 0.0 });
-        let arterial = exchange.body.arterial_gases(&state.body);
+        let arterial = exchange.body.arterial_tensions(&state.body);
         Some(GasBreath {
             number: self.finished,
             own: tally.own,

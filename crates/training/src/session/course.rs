@@ -113,13 +113,25 @@ impl Session {
         let hands = self.world.busy.map(|busy| busy.until_s).into_iter();
         let help = self.world.help_at_s.into_iter();
         let changes = self.gas.iter().flat_map(|gas| gas.changes.iter().map(|one| one.at_s));
-        let course = course.chain(changes);
+        let onset = self.drawn.iter().map(|drawn| drawn.onset_s);
+        let course = course.chain(changes).chain(onset);
         let all = timeline.chain(course).chain(predictions).chain(hands).chain(help);
         all.filter(|&at_s| at_s > now_s).fold(self.scenario.duration_s, f64::min)
     }
 
+    /// The same session in which nothing goes wrong from now on.
+    pub(crate) fn without_case(&self) -> Self {
+        let mut healthy = self.clone();
+        healthy.drawn = None;
+        healthy.faults.clear();
+        if let Some(gas) = &mut healthy.gas {
+            gas.changes.clear();
+        }
+        healthy
+    }
+
     /// Lets everything take effect that is due now.
-    pub(super) fn changes_due(&mut self) -> Result<(), SessionError> {
+    pub(crate) fn changes_due(&mut self) -> Result<(), SessionError> {
         let at_s = self.now_s();
         if self.world.busy.is_some_and(|busy| busy.until_s <= at_s) {
             if let Some(text) = observe::when_done(self) {

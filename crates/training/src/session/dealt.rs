@@ -5,7 +5,8 @@ use std::sync::Arc;
 use tidewright_scenario::Scenario;
 use tidewright_scenario::format::Dealt;
 
-use super::{Session, SessionError};
+use super::{Session, SessionError, lesson};
+use crate::draw::draw;
 use crate::varied::varied;
 
 impl Session {
@@ -19,11 +20,24 @@ impl Session {
         seed: u32,
         dealt: Option<Dealt>,
     ) -> Result<Self, SessionError> {
+        let mut session = Self::about_to_begin(scenario, seed, dealt)?;
+        session.changes_due()?;
+        Ok(session)
+    }
+
+    /// A session in which nothing has taken effect, not even what is there from the
+    /// start.
+    pub(crate) fn about_to_begin(
+        scenario: &Arc<Scenario>,
+        seed: u32,
+        dealt: Option<Dealt>,
+    ) -> Result<Self, SessionError> {
         let own = match &dealt {
             Some(dealt) => Arc::new(varied(scenario, dealt)?),
             None => Arc::clone(scenario),
         };
-        Ok(Self { dealt, ..Self::new(own, seed)? })
+        let drawn = draw(lesson(&own)?, seed);
+        Ok(Self { dealt, ..Self::built(own, seed, drawn)? })
     }
 
     /// The scenario as it was dealt, to be shared.
