@@ -70,6 +70,7 @@ impl Piece {
     pub(crate) fn stored_at(&self, machine: &Machine, t_s: f64) -> NodeVec {
         let shape = machine.shape(self.phase);
         match (&self.track, &shape.exact) {
+            (Track::Exact(track), Some(exact)) if t_s == self.duration_s => exact.stored_end(track),
             (Track::Exact(track), Some(exact)) => exact.stored_at(track, t_s),
             (Track::Stepped(track), _) if t_s == self.duration_s => track.stored_end,
             (Track::Stepped(track), _) if machine.solver() == Solver::Reference => {

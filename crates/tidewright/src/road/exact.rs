@@ -111,6 +111,13 @@ impl Exact {
         stored
     }
 
+    /// Gas at each place at the end of a track.
+    pub fn stored_end(&self, track: &ExactTrack) -> NodeVec {
+        let mut stored = [0.0; MAX_NODES];
+        self.stored(&track.y_end, track.muscle_end, &mut stored);
+        stored
+    }
+
     #[inline]
     fn stored(&self, y: &NodeVec, muscle: f64, stored: &mut NodeVec) {
         let mut z = [0.0; MAX_NODES];
