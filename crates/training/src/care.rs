@@ -154,7 +154,8 @@ impl Care {
             oxygen_percent: value(Kind::FreshGasOxygen, base.oxygen_percent),
             cardiac_output_percent: value(Kind::CardiacOutput, base.cardiac_output_percent),
             temperature_c: value(Kind::Temperature, base.temperature_c) + warmed,
-            depth: base.depth.map(|base| (value(Kind::Depth, base) + deepened).clamp(0.0, 1.0)),
+            // What runs dry takes with it what the dial was turned up by.
+            depth: base.depth.map(|base| value(Kind::Depth, base + deepened).clamp(0.0, 1.0)),
         }
     }
 

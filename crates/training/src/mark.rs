@@ -24,7 +24,8 @@ pub struct Marking {
     pub pseudonym: String,
     /// Whether every safety criterion is met and the points reach the pass mark.
     pub passed: bool,
-    /// Whether every safety criterion is met.
+    /// Whether every safety criterion is met and the session was not handed over to
+    /// the surgeon.
     pub safe: bool,
     /// Points got.
     pub points: f64,
@@ -127,7 +128,10 @@ pub(crate) fn marking(
         .collect();
     let points: f64 = criteria.iter().map(|judged| judged.points).sum();
     let points_of: f64 = criteria.iter().map(|judged| judged.points_of).sum();
-    let safe = criteria.iter().all(|judged| judged.met || judged.strand != strand(Strand::Safety));
+    // Who had to be rescued was not safe, whatever the lesson's own criteria are.
+    let rescued = session.ended().is_some_and(|end| end != End::Time);
+    let met = |judged: &Judged| judged.met || judged.strand != strand(Strand::Safety);
+    let safe = !rescued && criteria.iter().all(met);
     let pass_percent = pass_percent.unwrap_or(training.suggested_pass_percent);
     let acted = attempt.acts.iter().find(|timed| onset_s.is_some_and(|onset| timed.at_s >= onset));
     Marking {

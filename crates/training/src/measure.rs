@@ -82,7 +82,8 @@ pub(crate) fn judge(measure: &Measure, session: &Session, clues: &Clues) -> Verd
         Measure::FinalLimitedVolume(most) => {
             let set = &session.machine().setup().ventilator;
             let volume = (set.fresh_gas_flow * set.inspiratory_time_limit).as_ml() / weight_kg;
-            at_most(Some(volume), most.at_most_ml_kg, "mL/kg")
+            // With the flow off it is no merit that little comes through.
+            at_most((volume > 0.0).then_some(volume), most.at_most_ml_kg, "mL/kg")
         }
         Measure::FinalEndedByPressure(least) => {
             let by_pressure = |row: &Row| f64::from(row.breath.ended_by == EndedBy::Pressure);

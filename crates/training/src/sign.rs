@@ -99,7 +99,7 @@ fn gas_difference(now: &Session, usual: &Session) -> Option<String> {
     let new_mmhg = drawn * new.end_tidal_carbon_dioxide.as_mmhg();
     let old_mmhg = old.end_tidal_carbon_dioxide.as_mmhg();
     if (new_mmhg - old_mmhg).abs() > SEEN_MMHG {
-        return Some(format!("EtCO2 {} mmHg, was {} mmHg", said(new_mmhg), said(old_mmhg)));
+        return Some(format!("EtCO2 {} mmHg, in health {} mmHg", said(new_mmhg), said(old_mmhg)));
     }
     if now.training().monitor == Monitor::Gauge {
         return None;
@@ -107,7 +107,7 @@ fn gas_difference(now: &Session, usual: &Session) -> Option<String> {
     let percent = |session: &Session| 100.0 * session.saturation().unwrap_or_default();
     let (spo2, usual_spo2) = (percent(now), percent(usual));
     if usual_spo2 - spo2 > SEEN_PERCENT {
-        return Some(format!("SpO2 {spo2:.0} %, was {usual_spo2:.0} %"));
+        return Some(format!("SpO2 {spo2:.0} %, in health {usual_spo2:.0} %"));
     }
     let own = |session: &Session| session.own_breaths_per_min().unwrap_or_default();
     if own(now) - own(usual) > SEEN_OWN_BREATHS {
@@ -129,7 +129,9 @@ fn difference(monitor: Monitor, now: &Row, usual: &Row) -> Option<String> {
         ("baseline pressure", now.shown_baseline_cmh2o, usual.shown_baseline_cmh2o),
     ];
     let moved = pressures.into_iter().find(|(_, new, old)| (new - old).abs() > SEEN_CMH2O);
-    moved.map(|(name, new, old)| format!("{name} {} cmH2O, was {} cmH2O", said(new), said(old)))
+    moved.map(|(name, new, old)| {
+        format!("{name} {} cmH2O, in health {} cmH2O", said(new), said(old))
+    })
 }
 
 /// What of times, endings and volumes differs visibly.
@@ -150,12 +152,12 @@ fn other_breath(monitor: Monitor, now: &Row, usual: &Row) -> Option<String> {
     let share = |new: f64, old: f64| (new - old).abs() > SEEN_SHARE * old.abs();
     let (ti, usual_ti) = (new.inspiratory_time.as_s(), old.inspiratory_time.as_s());
     if share(ti, usual_ti) {
-        return Some(format!("inspiratory time {} s, was {} s", said(ti), said(usual_ti)));
+        return Some(format!("inspiratory time {} s, in health {} s", said(ti), said(usual_ti)));
     }
     let (volume, usual_volume) = (now.shown_expired_ml, usual.shown_expired_ml);
     if monitor == Monitor::Full && share(volume, usual_volume) {
         return Some(format!(
-            "expired tidal volume {} mL, was {} mL",
+            "expired tidal volume {} mL, in health {} mL",
             said(volume),
             said(usual_volume)
         ));

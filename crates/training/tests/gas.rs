@@ -193,6 +193,21 @@ fn deepening_ends_own_breaths_and_an_empty_vaporiser_makes_it_useless() {
 }
 
 #[test]
+fn a_vaporiser_that_runs_dry_takes_with_it_what_its_dial_was_turned_up_by() {
+    let mut dry = session("changes: [(after_s: 100, set: Depth(depth: 0.1))]");
+    dry.play(10.0).unwrap();
+    dry.act(Act::Deepen).unwrap();
+    dry.act(Act::Deepen).unwrap();
+    dry.act(Act::Lighten).unwrap();
+    assert!(seen(&mut dry, "vaporiser").contains("a step above"));
+    dry.play(130.0).unwrap();
+    let deeper = dry.gas_numbers().unwrap().depth.unwrap();
+    dry.play(400.0).unwrap();
+    let depth = dry.gas_numbers().unwrap().depth.unwrap();
+    assert!(deeper > 0.5 && (depth - 0.1).abs() < 1e-12, "{deeper} {depth}");
+}
+
+#[test]
 fn a_session_is_handed_over_before_an_animal_dies() {
     let mut arrest = session("changes: [(set: CardiacOutput(percent: 0))]");
     arrest.play(900.0).unwrap();
@@ -205,6 +220,7 @@ fn a_session_is_handed_over_before_an_animal_dies() {
     let log = blue.attempt(pseudonym("heron").unwrap());
     let marking = mark(&lesson("changes: [(set: FreshGasOxygen(percent: 2))]", ANY), &log).unwrap();
     assert_eq!(marking.ended, "handed to the surgeon: too little oxygen");
+    assert!(!marking.safe && !marking.passed);
     // Own breaths in standby are breaths: nobody is handed over for apnoea.
     let mut own = session("");
     own.act(Act::Mode(Mode::Standby)).unwrap();

@@ -35,9 +35,7 @@ pub(super) fn seen(session: &Session, act: &Act) -> Option<String> {
             let says = match depth {
                 d if d < 0.2 => "nearly awake: it blinks and swallows",
                 d if d < 0.5 => "light: it blinks when the lid is touched, and the jaw is tight",
-                d if d < 0.9 => {
-                    "surgical: the jaw is loose, and there is no answer when a toe is pinched"
-                }
+                d if d < 0.9 => "surgical: the jaw is loose, and a pinched toe brings no response",
                 _ => "deep: the eye does not answer, and there is hardly a breath of its own",
             };
             format!(
@@ -49,19 +47,36 @@ pub(super) fn seen(session: &Session, act: &Act) -> Option<String> {
             let level = if session.vaporiser_is_empty() { "is empty" } else { "shows liquid" };
             match dial {
                 Some(vaporiser) => format!(
-                    "The dial of the vaporiser stands at {} %; its sight glass {level}.",
-                    said(vaporiser.dial_percent)
+                    "The dial of the vaporiser stands {}; its sight glass {level}.",
+                    turned(session, vaporiser.dial_percent)
                 ),
                 None => format!("The sight glass of the vaporiser {level}."),
             }
         }
         Act::FillVaporiser => "The vaporiser is filled and shut tight.".to_owned(),
-        Act::Deepen => "The dial is turned up: a step deeper within a minute.".to_owned(),
+        Act::Deepen => {
+            "The dial is turned up: while there is vapour, a step deeper within a minute."
+                .to_owned()
+        }
         Act::Lighten => "The dial is turned down: a step lighter within a minute.".to_owned(),
         Act::Warm => "Warm air flows: a degree in about five minutes.".to_owned(),
         Act::Cool => "The covers are off: a degree less in about five minutes.".to_owned(),
         _ => return None,
     })
+}
+
+/// Where the dial stands after what was turned.
+fn turned(session: &Session, start_percent: f64) -> String {
+    let at = format!("at {} %", said(start_percent));
+    let count = |wanted: &Act| session.acts().iter().filter(|timed| timed.act == *wanted).count();
+    let (up, down) = (count(&Act::Deepen), count(&Act::Lighten));
+    let steps =
+        |count: usize| if count == 1 { "a step".to_owned() } else { format!("{count} steps") };
+    match (up > down, up.abs_diff(down)) {
+        (_, 0) => at,
+        (true, more) => format!("{} above where it was, {at}", steps(more)),
+        (false, less) => format!("{} below where it was, {at}", steps(less)),
+    }
 }
 
 /// What a look tells besides.
