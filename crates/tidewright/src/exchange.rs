@@ -25,6 +25,7 @@ mod given;
 mod meter;
 mod parcel;
 mod plug;
+mod strides;
 
 pub use alveoli::{MAX_SPACES, Space, SpaceState};
 pub use apparatus::{Apparatus, ApparatusError, FreshGasInlet};
@@ -40,6 +41,7 @@ use alveoli::Bloodstream;
 use apparatus::Outside;
 use breathing::{Course, Way};
 use plug::Plug;
+use strides::Strides;
 
 use crate::alveolar::{STANDARD_PRESSURE_MMHG, WATER_VAPOUR_MMHG, btps_per_stpd};
 use crate::blood::{Blood, Dissociation};
@@ -386,35 +388,5 @@ impl Exchange {
         let metabolised = self.body.advance(&mut state.body, &lung, &now.demand, step_s);
         state.metabolised.carbon_dioxide += metabolised.carbon_dioxide;
         state.metabolised.oxygen += metabolised.oxygen;
-    }
-}
-
-/// Step after step: the halves of exchange with blood between two movements are one.
-#[derive(Clone, Copy, Debug, Default)]
-struct Strides {
-    /// Time for which gas has moved and not yet met blood, s.
-    owed_s: f64,
-}
-
-impl Strides {
-    fn step(
-        &mut self,
-        exchange: &Exchange,
-        state: &mut GasState,
-        moved: &Moved,
-        now: &Conditions,
-    ) -> Passed {
-        self.owed_s += moved.step_s / 2.0;
-        self.end(exchange, state, now);
-        self.owed_s = moved.step_s / 2.0;
-        exchange.move_gas(state, moved, now)
-    }
-
-    /// Lets blood meet the gas for what is owed.
-    fn end(&mut self, exchange: &Exchange, state: &mut GasState, now: &Conditions) {
-        if self.owed_s > 0.0 {
-            exchange.meet_blood(state, now, self.owed_s);
-        }
-        self.owed_s = 0.0;
     }
 }

@@ -48,7 +48,7 @@ pub enum ReplayError {
 /// # Errors
 /// [`ReplayError`].
 pub fn replay(scenario: &Arc<Scenario>, attempt: &Attempt) -> Result<Session, ReplayError> {
-    replay_whole(scenario, attempt).map(|played| played.session)
+    played(scenario, attempt).map(|played| played.session)
 }
 
 /// An attempt that was played again.
@@ -61,11 +61,26 @@ pub(crate) struct Played {
     pub at_onset: Option<Session>,
 }
 
-/// As [`replay`], with where the case begins.
+/// As [`replay`], with where the case begins, or would have begun.
 pub(crate) fn replay_whole(
     scenario: &Arc<Scenario>,
     attempt: &Attempt,
 ) -> Result<Played, ReplayError> {
+    let mut played = played(scenario, attempt)?;
+    let onset_s = played.session.drawn().map(|drawn| drawn.onset_s);
+    // Who ended before the case began is told what would have come.
+    if let Some(onset_s) = onset_s.filter(|&onset_s| attempt.ended_at_s < onset_s) {
+        let at_onset = &mut played.at_onset;
+        played.session.clone().play_watched(onset_s, &mut |session| {
+            if session.now_s() == onset_s {
+                *at_onset = Some(session.clone());
+            }
+        })?;
+    }
+    Ok(played)
+}
+
+fn played(scenario: &Arc<Scenario>, attempt: &Attempt) -> Result<Played, ReplayError> {
     let (found, expected) = (&attempt.scenario, &scenario.id);
     if found != expected {
         let (found, expected) = (found.clone(), expected.clone());
@@ -95,9 +110,5 @@ pub(crate) fn replay_whole(
         session.act(timed.act.clone()).map_err(|source| ReplayError::NotOpen { at_s, source })?;
     }
     session.play_watched(attempt.ended_at_s, &mut at_turn)?;
-    // Who ended before the case began is told what would have come.
-    if let Some(onset_s) = onset_s.filter(|&onset_s| attempt.ended_at_s < onset_s) {
-        session.clone().play_watched(onset_s, &mut at_turn)?;
-    }
     Ok(Played { session, at_onset })
 }

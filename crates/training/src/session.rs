@@ -16,6 +16,7 @@ use tidewright_scenario::format::{
 mod clock;
 mod course;
 mod dealt;
+mod end;
 mod error;
 mod gas;
 mod reading;
@@ -236,7 +237,6 @@ impl Session {
     /// [`NotOpen`] says why it cannot be done; nothing has changed then.
     pub fn act(&mut self, act: Act) -> Result<(), NotOpen> {
         self.open(&act)?;
-        self.step_began = None;
         let before = self.world.clone();
         let at_s = self.now_s();
         self.world.set(&act);
@@ -255,6 +255,7 @@ impl Session {
             self.world = before;
             return Err(NotOpen::Setup(source));
         }
+        self.step_began = None;
         self.seen.extend(text.map(|text| Seen { at_s, text }));
         self.acts.push(TimedAct { at_s, act });
         Ok(())

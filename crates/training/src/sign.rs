@@ -17,7 +17,9 @@ const SEEN_SHARE: f64 = 0.1;
 /// Smallest change of a pressure that is seen, cmH2O (common practice, no source).
 const SEEN_CMH2O: f64 = 1.0;
 /// How often a rising needle is looked at, s.
-const LOOK_EVERY_S: f64 = 0.25;
+const LOOK_EVERY_S: f64 = 0.05;
+/// A healthy breath that ends this much later is the same breath, s.
+const SAME_BREATH_S: f64 = 0.25;
 /// Smallest change of end-tidal carbon dioxide that is seen, mmHg; of saturation, %;
 /// of the patient's own breaths, per minute (common practice, no source).
 const SEEN_MMHG: f64 = 4.0;
@@ -34,7 +36,8 @@ pub struct Sign {
 }
 
 /// Finds the first sign in a session whose case is about to begin, and hands back the
-/// two sessions at that time: with the fault and without.
+/// two sessions that were compared: with the fault and without, each at the end of a
+/// step about that time.
 pub(crate) fn first_sign(
     at_onset: &Session,
 ) -> Result<Option<(Sign, Session, Session)>, SessionError> {
@@ -42,6 +45,7 @@ pub(crate) fn first_sign(
     faulty.changes_due()?;
     healthy.changes_due()?;
     let monitor = faulty.training().monitor;
+    let by_instruments = faulty.scenario().instruments.is_some();
     let highest = |rows: &[Row]| rows.iter().map(|row| row.shown_peak_cmh2o).fold(0.0, f64::max);
     let (mut usual_cmh2o, mut counted) = (0.0, 0);
     while faulty.ended().is_none() {
@@ -52,7 +56,9 @@ pub(crate) fn first_sign(
         let count = breaths(&faulty);
         let mut passed = None;
         while breaths(&faulty) == count && faulty.ended().is_none() && passed.is_none() {
-            faulty.play_step(&mut |passing| passed = first_above(passing, too_high))?;
+            faulty.play_step(&mut |passing| {
+                passed = first_above(passing, by_instruments, too_high)
+            })?;
         }
         if let Some((at_s, shown)) = passed {
             healthy.play_to(at_s)?;
@@ -60,6 +66,13 @@ pub(crate) fn first_sign(
             return Ok(Some((Sign { at_s, text }, faulty, healthy)));
         }
         healthy.play_to(faulty.now_s())?;
+        let latest_s = faulty.now_s() + SAME_BREATH_S;
+        while breaths(&healthy) < breaths(&faulty)
+            && healthy.now_s() < latest_s
+            && healthy.ended().is_none()
+        {
+            healthy.play_step(&mut |_| {})?;
+        }
         if let Some(text) = gas_difference(&faulty, &healthy) {
             let at_s = faulty.now_s();
             return Ok(Some((Sign { at_s, text }, faulty, healthy)));
@@ -76,17 +89,21 @@ pub(crate) fn first_sign(
 }
 
 /// When the gauge first shows more than a pressure (cmH2O), and how much.
-fn first_above(passing: &Passing<'_>, limit_cmh2o: f64) -> Option<(f64, f64)> {
+fn first_above(
+    passing: &Passing<'_>,
+    by_instruments: bool,
+    limit_cmh2o: f64,
+) -> Option<(f64, f64)> {
     let Stretch { machine, piece } = passing.stretch;
-    if !passing.readings.is_empty() {
+    if by_instruments {
         let shown = passing.readings.iter().map(|one| (one.at.as_s(), one.pressure.as_cmh2o()));
         return shown.into_iter().find(|&(_, shown)| shown > limit_cmh2o);
     }
-    let maximum = piece.maximum(machine, Signal::SensedPressure);
+    let maximum = piece.maximum_or(machine, Signal::SensedPressure, limit_cmh2o);
     if maximum <= limit_cmh2o {
         return None;
     }
-    let looks = (1..).map(|look| f64::from(look) * LOOK_EVERY_S);
+    let looks = (0..).map(|look| f64::from(look) * LOOK_EVERY_S);
     let looks = looks.take_while(|&t| t < piece.duration_s);
     let shown = looks.map(|t| (piece.start_s + t, piece.at(machine, Signal::SensedPressure, t)));
     shown.chain([(piece.end_s(), maximum)]).find(|&(_, shown)| shown > limit_cmh2o)

@@ -185,6 +185,7 @@ fn deepening_ends_own_breaths_and_an_empty_vaporiser_makes_it_useless() {
     }
     let mut filled = light.clone();
     light.play(600.0).unwrap();
+    // Near its threshold, some 6 a minute and never quite the same.
     assert!(light.own_breaths_per_min().unwrap() > 3.0);
     assert!(seen(&mut light, "depth").contains("0.10"));
     filled.act(Act::FillVaporiser).unwrap();

@@ -58,9 +58,7 @@ pub fn base_excess(pco2: f64, ph: f64, haemoglobin: f64, saturation: f64) -> f64
 /// The pressure is held to at least 0.01 mmHg, below which no blood goes.
 #[must_use]
 pub fn ph(pco2: f64, base_excess: f64, haemoglobin: f64, saturation: f64) -> f64 {
-    let target = (base_excess + 0.2 * haemoglobin * (1.0 - saturation))
-        / (1.0 - 0.0143 * haemoglobin)
-        + BICARBONATE_AT_PH_7_4;
+    let target = target(base_excess, haemoglobin, saturation);
     let above = 7.4 + target.max(0.0) / buffer_value(haemoglobin) + 1.0;
     ph_below(above, pco2, base_excess, haemoglobin, saturation)
 }
@@ -75,9 +73,7 @@ pub(super) fn ph_below(
 ) -> f64 {
     let pco2 = pco2.max(0.01);
     let buffer = buffer_value(haemoglobin);
-    let target = (base_excess + 0.2 * haemoglobin * (1.0 - saturation))
-        / (1.0 - 0.0143 * haemoglobin)
-        + BICARBONATE_AT_PH_7_4;
+    let target = target(base_excess, haemoglobin, saturation);
     // bicarbonate(pH) + buffer·(pH − 7.4) = target: the left side rises and is
     // convex, so Newton from above comes down to the root and never overshoots.
     let mut ph = above;
@@ -119,6 +115,12 @@ pub fn carbon_dioxide_content(pco2: f64, ph: f64, haemoglobin: f64, saturation: 
 #[must_use]
 pub fn ph_in_vivo(pco2: f64, standard_base_excess: f64, haemoglobin: f64) -> f64 {
     ph(pco2, standard_base_excess, haemoglobin / 3.0, 1.0)
+}
+
+/// What bicarbonate and buffer add up to, by the equation of [`base_excess`], mmol/L.
+fn target(base_excess: f64, haemoglobin: f64, saturation: f64) -> f64 {
+    let unbound = 0.2 * haemoglobin * (1.0 - saturation);
+    (base_excess + unbound) / (1.0 - 0.0143 * haemoglobin) + BICARBONATE_AT_PH_7_4
 }
 
 /// Slope of bicarbonate against pH as carbon dioxide changes, mmol/L.

@@ -36,7 +36,8 @@ pub struct Sample {
 }
 
 /// Takes the gas along a stretch of a run and tells `each` what passed the
-/// patient connection, step by step.
+/// patient connection, step by step. The state that it is told with still owes half a
+/// step of exchange with blood, until the stretch is over.
 ///
 /// Gas lost past a cuff or out of a lung is counted as lost at the T-piece; the
 /// gas of a chest wall or a limb described apart is that of the setup.

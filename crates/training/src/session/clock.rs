@@ -4,13 +4,9 @@
 use tidewright::coupled::GasPoint;
 use tidewright::instrument::Reading;
 use tidewright::run::Stretch;
-use tidewright::step::step;
+use tidewright::step::{Step, step};
 
-use super::{
-    End, GasCourse, HAND_OVER_APNOEA_S, HAND_OVER_CMH2O, SMALLEST_BREATH_ML_KG, Session,
-    SessionError,
-};
-use crate::meter::Row;
+use super::{Session, SessionError};
 
 /// What passes when time passes: for who draws it.
 #[derive(Clone, Copy, Debug)]
@@ -36,6 +32,15 @@ enum StepEnd {
     Clock,
     /// A phase was over, or a step is never longer.
     Itself,
+}
+
+/// What becomes of a step that the clock cuts short.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Cut {
+    /// The next one goes on from there.
+    Stays,
+    /// It is gone anew.
+    IsUndone,
 }
 
 impl<'a> Passing<'a> {
@@ -90,24 +95,24 @@ impl Session {
         }
         // What is there at the very start is new as well.
         let told_s = if self.now_s() > 0.0 { self.now_s() } else { f64::NEG_INFINITY };
-        if let Some(began) = self.step_began.take() {
-            *self = *began;
-        }
-        let mut began = None;
+        let mut told = |passing: &Passing<'_>| {
+            if passing.stretch.piece.end_s() > told_s {
+                each(&passing.since(told_s));
+            }
+        };
+        let stood = self.step_began.take().map(|began| std::mem::replace(self, *began));
         while self.now_s() < until_s && !stands(self) {
-            let here = began.is_none().then(|| Box::new(self.clone()));
-            let ended_by = self.step(until_s, &mut |passing| {
-                if passing.stretch.piece.end_s() > told_s {
-                    each(&passing.since(told_s));
-                }
-            })?;
-            match ended_by {
-                StepEnd::Clock => began = began.or(here),
-                StepEnd::Change => self.changes_due()?,
-                StepEnd::Itself => {}
+            let done = self.step(until_s, Cut::IsUndone, &mut told);
+            let done = done.and_then(|end| match end {
+                StepEnd::Change => self.changes_due(),
+                StepEnd::Clock | StepEnd::Itself => Ok(()),
+            });
+            if let Err(error) = done {
+                // The clock does not go back, whatever cannot go on.
+                *self = stood.unwrap_or_else(|| self.clone());
+                return Err(error);
             }
         }
-        self.step_began = began;
         Ok(())
     }
 
@@ -125,7 +130,7 @@ impl Session {
     ) -> Result<(), SessionError> {
         self.step_began = None;
         while self.now_s() < until_s && self.ended.is_none() {
-            if self.step(until_s, &mut |_| {})? == StepEnd::Change {
+            if self.step(until_s, Cut::Stays, &mut |_| {})? == StepEnd::Change {
                 at_turn(self);
                 self.changes_due()?;
             }
@@ -139,7 +144,7 @@ impl Session {
         each: &mut dyn FnMut(&Passing<'_>),
     ) -> Result<(), SessionError> {
         self.step_began = None;
-        if self.step(f64::INFINITY, each)? == StepEnd::Change {
+        if self.step(f64::INFINITY, Cut::Stays, each)? == StepEnd::Change {
             self.changes_due()?;
         }
         Ok(())
@@ -148,71 +153,40 @@ impl Session {
     fn step(
         &mut self,
         until_s: f64,
+        cut: Cut,
         each: &mut dyn FnMut(&Passing<'_>),
     ) -> Result<StepEnd, SessionError> {
         let now_s = self.now_s();
         let change_s = self.next_change_s();
-        let handed_over_s = Some(self.handed_over_s()).filter(|&at_s| at_s > now_s);
-        let stop_s = handed_over_s.unwrap_or(f64::INFINITY).min(self.prepare_gas()?);
-        let mut goal_s = change_s.min(stop_s);
-        let mut done = step(&self.machine, &self.moment, goal_s - now_s)?;
+        let mut goal_s = change_s.min(self.handed_over_s(now_s)).min(self.prepare_gas()?);
         // A step that ends before the clock stops it does not feel that it will.
-        let cut = until_s < goal_s && until_s < now_s + done.piece.duration_s;
-        if cut {
+        let mut done = step(&self.machine, &self.moment, goal_s - now_s);
+        let ends_later = |done: &Step| until_s < now_s + done.piece.duration_s;
+        let is_cut = until_s < goal_s && done.as_ref().map_or(true, ends_later);
+        if is_cut {
+            if cut == Cut::IsUndone && self.step_began.is_none() {
+                self.step_began = Some(Box::new(self.clone()));
+            }
             goal_s = until_s;
-            done = step(&self.machine, &self.moment, goal_s - now_s)?;
+            done = step(&self.machine, &self.moment, goal_s - now_s);
         }
+        let done = done?;
         let stretch = Stretch { machine: &self.machine, piece: done.piece };
         let row = self.meter.take(&stretch);
         Self::take_gas(&mut self.gas, &self.world.care, &stretch);
         let (readings, gas) = (self.meter.readings(), self.gas_points());
         each(&Passing { stretch: &stretch, since_s: stretch.piece.start_s, readings, gas });
-        let arrived = stretch.piece.duration_s >= goal_s - now_s;
+        // What comes within rounding of its goal has come to it.
+        let arrived = stretch.piece.duration_s >= goal_s - now_s || done.next.at_s >= goal_s;
         self.moment = done.next;
         if arrived {
             self.moment.at_s = goal_s;
         }
         self.note(row);
-        Ok(match () {
-            () if cut => StepEnd::Clock,
-            () if arrived && goal_s == change_s => StepEnd::Change,
-            () => StepEnd::Itself,
-        })
-    }
-
-    /// When the session is handed over if nobody breathes until then, s.
-    fn handed_over_s(&self) -> f64 {
-        self.last_breath_s + HAND_OVER_APNOEA_S
-    }
-
-    fn note(&mut self, row: Option<Row>) {
-        let weight_kg = self.scenario.patient.weight_kg;
-        if let Some(mut row) = row {
-            row.gas = self.gas_breaths().last().copied();
-            if row.breath.expired_tidal_volume.as_ml() >= SMALLEST_BREATH_ML_KG * weight_kg {
-                self.longest_apnoea_s = self.longest_apnoea_s.max(row.end_s - self.last_breath_s);
-                self.last_breath_s = row.end_s;
-            }
-            self.rows.push(row);
+        if is_cut {
+            return Ok(StepEnd::Clock);
         }
-        let own = self.gas_breaths().last().filter(|breath| breath.own);
-        if let Some(own) =
-            own.filter(|own| own.expired.as_ml() >= SMALLEST_BREATH_ML_KG * weight_kg)
-        {
-            let end_s = (own.start + own.duration).as_s();
-            if end_s > self.last_breath_s {
-                self.longest_apnoea_s = self.longest_apnoea_s.max(end_s - self.last_breath_s);
-                self.last_breath_s = end_s;
-            }
-        }
-        if self.meter.totals.highest_alveolar_cmh2o > HAND_OVER_CMH2O {
-            self.ended = Some(End::HandedOverForPressure);
-        } else if self.now_s() >= self.handed_over_s() {
-            self.ended = Some(End::HandedOverForApnoea);
-        } else if let Some(end) = self.gas.as_ref().and_then(GasCourse::hand_over) {
-            self.ended = Some(end);
-        } else if self.now_s() >= self.scenario.duration_s {
-            self.ended = Some(End::Time);
-        }
+        self.end_if_due();
+        Ok(if arrived && goal_s == change_s { StepEnd::Change } else { StepEnd::Itself })
     }
 }
