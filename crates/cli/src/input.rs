@@ -2,9 +2,10 @@
 
 use std::fs::File;
 use std::io::{self, Read};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use tidewright_figures::FigureFile;
+use tidewright_scenario::fault::near;
 use tidewright_scenario::{
     LARGEST_FILE, Scenario, is_attempt, parse, parse_attempt, parse_bytes, text_of,
 };
@@ -112,7 +113,7 @@ fn bytes(path: &Path) -> io::Result<Vec<u8>> {
 pub fn unreadable(path: &Path, error: &io::Error) -> Problem {
     let what = format!("cannot read {}: {}", shown(path), reason(error));
     let mend = match error.kind() {
-        io::ErrorKind::NotFound => Some(match near(path) {
+        io::ErrorKind::NotFound => Some(match nearest(path) {
             Some(name) => format!("did you mean `{name}`?"),
             None => "check the name, and the folder you are in; \
                      `tidewright example > first.ron` makes a file to begin with"
@@ -127,24 +128,23 @@ pub fn unreadable(path: &Path, error: &io::Error) -> Problem {
 }
 
 /// The scenario file in the same folder, or in `scenarios`, whose name is nearest.
-fn near(path: &Path) -> Option<String> {
+fn nearest(path: &Path) -> Option<String> {
     let wanted = path.file_stem()?.to_string_lossy().into_owned();
     let folder = path.parent()?;
-    let files = [folder.to_path_buf(), folder.join("scenarios")]
+    let mut files: Vec<(String, PathBuf)> = [folder.to_path_buf(), folder.join("scenarios")]
         .into_iter()
         .map(|folder| if folder.as_os_str().is_empty() { ".".into() } else { folder })
         .filter_map(|folder| std::fs::read_dir(folder).ok())
         .flat_map(|entries| entries.take(10_000).flatten().map(|entry| entry.path()))
-        .filter(|file| file.extension().is_some_and(|ending| ending == "ron" || ending == "json"));
-    let likeness = |file: &Path| {
-        let stem = file.file_stem().unwrap_or_default().to_string_lossy();
-        strsim::normalized_damerau_levenshtein(&wanted, &stem)
-    };
-    let (likeness, file) = files
-        .map(|file| (likeness(&file), file))
-        .max_by(|a, b| a.0.total_cmp(&b.0).then_with(|| b.1.cmp(&a.1)))?;
-    let file = file.strip_prefix(".").unwrap_or(&file);
-    (likeness > 0.7).then(|| shown(file))
+        .filter(|file| file.extension().is_some_and(|ending| ending == "ron" || ending == "json"))
+        .map(|file| (file.file_stem().unwrap_or_default().to_string_lossy().into_owned(), file))
+        .collect();
+    // A folder is read in any order.
+    files.sort();
+    let stems: Vec<&str> = files.iter().map(|(stem, _)| stem.as_str()).collect();
+    let meant = near(&wanted, &stems)?;
+    let (_, file) = files.iter().find(|(stem, _)| stem == meant)?;
+    Some(shown(file.strip_prefix(".").unwrap_or(file)))
 }
 
 /// Refuses a patient that breathes by its own drive, for verbs that look for a

@@ -3,6 +3,7 @@
 mod lines;
 mod screen;
 
+use tidewright_scenario::fault::near;
 use tidewright_scenario::format::{ActName, Guidance, Training};
 use tidewright_training::command::{NotUnderstood, WORDS};
 use tidewright_training::{BANNER, End, Session, parse_in, view};
@@ -67,12 +68,10 @@ pub fn heed(session: &mut Session, line: &str) -> Wish {
 fn no_act(training: &Training, word: &str) -> String {
     let offered = WORDS.iter().filter(|(name, ..)| training.offers.contains(name));
     let offered = offered.map(|(_, known, ..)| *known).chain(["status", "questions", "help"]);
-    let likeness = |known: &&str| strsim::normalized_damerau_levenshtein(word, known);
-    match offered.max_by(|a, b| likeness(a).total_cmp(&likeness(b))) {
-        Some(near) if likeness(&near) >= 0.6 => {
-            format!("`{word}` is no act; did you mean `{near}`?")
-        }
-        _ => NotUnderstood::Word(word.to_owned()).to_string(),
+    let offered: Vec<&str> = offered.collect();
+    match near(word, &offered) {
+        Some(near) => format!("`{word}` is no act; did you mean `{near}`?"),
+        None => NotUnderstood::Word(word.to_owned()).to_string(),
     }
 }
 

@@ -13,7 +13,7 @@ mod words;
 use std::fmt;
 
 use miette::{Diagnostic, LabeledSpan, SourceCode};
-pub(crate) use near::near;
+pub use near::near;
 pub use problem::{Home, Problem};
 use source::Source;
 

@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use clap::Args;
+use tidewright_scenario::fault::near;
 use tidewright_training::BANNER;
 use tidewright_training::glossary::{TERMS, explained, find};
 
@@ -35,12 +36,9 @@ impl Explain {
         }
         let word = self.term.join(" ");
         let term = find(&word).ok_or_else(|| {
-            let likeness = |known: &&&str| {
-                strsim::normalized_damerau_levenshtein(&word.to_lowercase(), &known.to_lowercase())
-            };
             let names = TERMS.iter().flat_map(|term| term.also.iter().chain([&term.name]));
-            let near = names.max_by(|a, b| likeness(a).total_cmp(&likeness(b)));
-            let mend = match near.filter(|near| likeness(near) >= 0.6) {
+            let names: Vec<&str> = names.copied().collect();
+            let mend = match near(&word, &names) {
                 Some(near) => format!("did you mean `{near}`?"),
                 None => "`tidewright explain` alone lists the words".to_owned(),
             };

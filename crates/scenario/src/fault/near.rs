@@ -25,8 +25,21 @@ const TRADE: [(&str, &str); 12] = [
     ("resistance", "resistance_cmh2o_s_l"),
 ];
 
-/// The known word that was most likely meant.
-pub(crate) fn near<'a>(found: &str, known: &[&'a str]) -> Option<&'a str> {
+/// The known word that was most likely meant by one that is none of them, or `None`
+/// where none is like it: for `did you mean …?`.
+///
+/// Case, hyphens, spaces and the order of a word's parts do not count, a unit at its
+/// end may be left out, and words of the trade lead to the field that is meant. Of two
+/// that are equally like it the first wins; a word longer than 64 bytes is like none.
+///
+/// ```
+/// use tidewright_scenario::fault::near;
+/// assert_eq!(near("Suctoin", &["look", "listen", "suction"]), Some("suction"));
+/// assert_eq!(near("dead-space", &["leak", "dead space"]), Some("dead space"));
+/// assert_eq!(near("weather", &["leak", "dead space"]), None);
+/// ```
+#[must_use]
+pub fn near<'a>(found: &str, known: &[&'a str]) -> Option<&'a str> {
     if found.len() > 64 {
         return None;
     }
