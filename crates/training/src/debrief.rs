@@ -1,29 +1,33 @@
 //! The debrief in four parts: what happened, what could be seen and when, why,
 //! and what next; with what might have been.
 
+mod courses;
 mod filled;
 
 use std::fmt::Write as _;
 use std::sync::Arc;
 
 use serde::Serialize;
-use tidewright::fault::Fault;
 use tidewright_scenario::Scenario;
-use tidewright_scenario::format::{Act, ActName, Attempt, CuffPressure, TimedAct};
+use tidewright_scenario::format::{Act, ActName, Attempt, TimedAct};
 use tidewright_scenario::report::{BANNER, MODEL_LIMITS, MODEL_LIMITS_WITH_GAS};
 
+use courses::counterfactuals;
+pub use courses::{ACT_AFTER_S, Course, right_act};
 use filled::filled;
 
 use crate::mark::{Marking, marking};
-use crate::mends::{Mends, mends};
-use crate::meter::Row;
 use crate::replay::{Played, ReplayError, replay_whole};
-use crate::session::{Session, SessionError};
+use crate::session::Session;
 use crate::sign::first_sign;
 use crate::text::said;
 
-/// How long after the first sign the right act comes in what might have been, s.
-pub const ACT_AFTER_S: f64 = 30.0;
+/// The relation that a student is told who ended before the case began.
+const NOTHING_YET: &str = "Nothing had gone wrong yet; what was to come is not told, so that you \
+                           can still find it yourself.";
+
+/// What to practise next for who ended before the case began.
+const STAY: &str = "Begin again, and stay until something changes or the time is over.";
 
 /// A marking and its debrief.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -40,8 +44,11 @@ pub struct Debrief {
     pub visible: String,
     /// The relation behind it, with this patient's numbers.
     pub why: String,
-    /// What might have been.
+    /// What might have been: every course as long as the attempt, unless it is handed
+    /// over before.
     pub counterfactuals: Vec<Course>,
+    /// Why the course with the right act in time is not among them, if it is left out.
+    pub left_out: Option<String>,
     /// What to practise next.
     pub next: String,
     /// What the model leaves out.
@@ -57,23 +64,6 @@ pub struct Entry {
     pub kind: &'static str,
     /// What.
     pub text: String,
-}
-
-/// One course of events.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Course {
-    /// Which.
-    pub name: String,
-    /// Highest alveolar pressure, cmH2O.
-    pub highest_alveolar_pressure_cmh2o: f64,
-    /// Longest time without a breath, s.
-    pub longest_apnoea_s: f64,
-    /// Expired tidal volume of the last breath, mL/kg.
-    pub last_tidal_volume_ml_kg: Option<f64>,
-    /// Highest end-tidal carbon dioxide, mmHg; null without gas.
-    pub highest_end_tidal_co2_mmhg: Option<f64>,
-    /// Lowest saturation, %; null without gas.
-    pub lowest_spo2_percent: Option<f64>,
 }
 
 /// Marks an attempt and explains it.
@@ -95,14 +85,24 @@ pub fn debrief(
         .and_then(|(_, faulty, healthy)| Some((*faulty.rows().last()?, *healthy.rows().last()?)));
     let fill = |text: &str| filled(text, &session, &marking, pair.as_ref());
     let training = session.training();
+    let begun = session.drawn().is_none_or(|drawn| drawn.onset_s <= session.now_s());
+    // The lesson's own words tell of what was to come.
+    let (why, next) = if begun {
+        (fill(&training.debrief.why), fill(&training.debrief.next))
+    } else {
+        (NOTHING_YET.to_owned(), STAY.to_owned())
+    };
+    let sign_s = sign.map(|sign| sign.at_s);
+    let (counterfactuals, left_out) = counterfactuals(&session, at_onset.as_ref(), sign_s)?;
     Ok(Debrief {
         caution: BANNER,
         title: scenario.title.clone().unwrap_or_else(|| scenario.id.to_string()),
         happened: happened(&session, &marking),
         visible: visible(&session, &marking),
-        why: fill(&training.debrief.why),
-        counterfactuals: counterfactuals(&session, at_onset.as_ref(), sign.map(|s| s.at_s))?,
-        next: fill(&training.debrief.next),
+        why,
+        counterfactuals,
+        left_out,
+        next,
         limits: if scenario.gas.is_some() { MODEL_LIMITS_WITH_GAS } else { MODEL_LIMITS },
         marking,
     })
@@ -209,125 +209,6 @@ fn visible(session: &Session, marking: &Marking) -> String {
     format!("It began at {onset} s. {first} at {} s: {sign}. {acted}", said(sign_s))
 }
 
-/// The same seed without the fault, and with the right act in time.
-fn counterfactuals(
-    session: &Session,
-    at_onset: Option<&Session>,
-    sign_s: Option<f64>,
-) -> Result<Vec<Course>, SessionError> {
-    let mut courses = vec![course("as it was", session)];
-    let (Some(at_onset), Some(drawn)) = (at_onset, session.drawn()) else { return Ok(courses) };
-    let end_s = session.now_s();
-    // Who ended before the case began had what he had without it.
-    if end_s < drawn.onset_s {
-        return Ok(courses);
-    }
-    let mut healthy = at_onset.without_case();
-    healthy.changes_due()?;
-    healthy.play_to(end_s)?;
-    courses.push(course("the same without the fault", &healthy));
-    let offers = &session.training().offers;
-    let mended = drawn.first().filter(|_| !drawn.is_on_purpose());
-    let act = mended.and_then(|fault| right_act(fault, offers));
-    let act = act.or_else(|| right_act_for_change(session, offers));
-    // A longer course does not compare with one that was ended before the sign.
-    let sign_s = sign_s.filter(|&sign_s| sign_s <= end_s);
-    if let (Some(sign_s), Some(act)) = (sign_s, act) {
-        let act_s = sign_s + ACT_AFTER_S;
-        let mut righted = at_onset.clone();
-        righted.changes_due()?;
-        righted.play_to(act_s)?;
-        let name = format!("{} at {} s", said_act(&act), said(act_s));
-        let name = match righted.act(act) {
-            Ok(()) => name,
-            Err(reason) => format!("{name}: too late, {reason}"),
-        };
-        righted.play_to(end_s.max(act_s + ACT_AFTER_S))?;
-        courses.push(course(&name, &righted));
-    }
-    Ok(courses)
-}
-
-/// Highest end-tidal carbon dioxide so far, mmHg.
-fn highest_end_tidal(session: &Session) -> Option<f64> {
-    session.gas().and_then(|gas| gas.totals().highest_end_tidal_mmhg)
-}
-
-/// Lowest saturation so far, %.
-fn lowest_spo2(session: &Session) -> Option<f64> {
-    session.gas().and_then(|gas| gas.totals().lowest_saturation).map(|share| 100.0 * share)
-}
-
-fn course(name: &str, session: &Session) -> Course {
-    let weight_kg = session.scenario().patient.weight_kg;
-    let volume = |row: &Row| row.breath.expired_tidal_volume.as_ml() / weight_kg;
-    Course {
-        name: name.to_owned(),
-        highest_alveolar_pressure_cmh2o: session.totals().highest_alveolar_cmh2o,
-        longest_apnoea_s: session.longest_apnoea_s(),
-        last_tidal_volume_ml_kg: session.rows().last().map(volume),
-        highest_end_tidal_co2_mmhg: highest_end_tidal(session),
-        lowest_spo2_percent: lowest_spo2(session),
-    }
-}
-
-/// The first act on offer that puts the first hidden change of patient or gas right.
-fn right_act_for_change(session: &Session, offers: &[ActName]) -> Option<Act> {
-    let acts = [
-        Act::ChangeAdapter,
-        Act::FillVaporiser,
-        Act::ReseatJoint,
-        Act::SwapCylinder,
-        Act::Warm,
-        Act::Cool,
-        Act::CallSurgeon,
-    ];
-    let gas = session.gas()?;
-    let first = gas.changes.first()?;
-    let mends = |act: &Act| first.mends(gas.away_from(first), act) != Mends::No;
-    acts.into_iter().find(|act| offers.contains(&act.name()) && mends(act))
-}
-
-/// The first act on offer that puts a fault right.
-#[must_use]
-pub fn right_act(fault: Fault, offers: &[ActName]) -> Option<Act> {
-    let acts = [
-        Act::ReseatJoint,
-        Act::InflateCuff(CuffPressure { cmh2o: 25.0 }),
-        Act::WithdrawTube,
-        Act::Suction,
-        Act::ChangeTube,
-        Act::ChangeLimb,
-        Act::SwapCylinder,
-        Act::ChangeVentilator,
-        Act::CallSurgeon,
-    ];
-    let open = |act: &Act| offers.contains(&act.name()) && mends(fault, act) != Mends::No;
-    acts.into_iter().find(open)
-}
-
-impl Course {
-    /// The course in words.
-    #[must_use]
-    pub fn in_words(&self) -> String {
-        let mut text = format!(
-            "{}: highest alveolar pressure {} cmH2O, longest time without a breath {} s, \
-             last breath {} mL/kg",
-            self.name,
-            said(self.highest_alveolar_pressure_cmh2o),
-            said(self.longest_apnoea_s),
-            self.last_tidal_volume_ml_kg.map_or_else(|| "–".to_owned(), said)
-        );
-        if let Some(end_tidal) = self.highest_end_tidal_co2_mmhg {
-            text += &format!(", highest EtCO2 {end_tidal:.0} mmHg");
-        }
-        if let Some(spo2) = self.lowest_spo2_percent {
-            text += &format!(", lowest SpO2 {spo2:.0} %");
-        }
-        text
-    }
-}
-
 impl Debrief {
     /// The debrief as plain text.
     #[must_use]
@@ -372,6 +253,9 @@ impl Debrief {
         let _ = writeln!(page, "\n3 WHY\n  {}", self.why);
         for course in &self.counterfactuals {
             let _ = writeln!(page, "  - {}", course.in_words());
+        }
+        if let Some(left_out) = &self.left_out {
+            let _ = writeln!(page, "  - {left_out}");
         }
         let _ = writeln!(page, "\n4 NEXT\n  {}\n\n{}", self.next, self.limits);
         page

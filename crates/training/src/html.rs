@@ -91,6 +91,10 @@ pub fn page(debrief: &Debrief, figure_svg: &str) -> String {
             }
         );
     }
+    if let Some(left_out) = &debrief.left_out {
+        let columns = if with_gas { 6 } else { 4 };
+        let _ = write!(page, "<tr><td colspan=\"{columns}\">{}</td></tr>", escaped(left_out));
+    }
     let _ = write!(
         page,
         "</table><h2>4 Next</h2><p>{}</p><p><small>{}</small></p></body></html>",

@@ -1,6 +1,6 @@
 //! The values of a run in the texts of a debrief.
 
-use super::{highest_end_tidal, lowest_spo2};
+use super::courses::{highest_end_tidal, lowest_spo2};
 use crate::mark::Marking;
 use crate::measure::own_tidal_volume_ml_kg;
 use crate::meter::Row;
