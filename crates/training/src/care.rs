@@ -161,8 +161,10 @@ impl Care {
 
     /// One kind of hidden change at a time, from `base` on.
     pub(crate) fn value(&self, kind: Kind, base: f64, changes: &[Change], at_s: f64) -> f64 {
-        let right_s = self.put_right_s(kind).filter(|_| kind != Kind::Temperature);
-        let until_s = right_s.map_or(at_s, |right_s| right_s.min(at_s));
+        // Seen from a time before it, nothing is put right yet.
+        let right_s = self.put_right_s(kind).filter(|&right_s| right_s <= at_s);
+        let right_s = right_s.filter(|_| kind != Kind::Temperature);
+        let until_s = right_s.unwrap_or(at_s);
         let (mut from, mut now) = (base, None);
         let ramp = |from: f64, change: &Change, at_s: f64| {
             let passed = at_s - change.at_s;
@@ -199,6 +201,7 @@ mod tests {
         assert_eq!(course, [100.0, 87.5, 40.0, 40.0]);
         care.put_right(Kind::CardiacOutput, 100.0);
         assert_eq!(value(&care, 130.0), 70.0);
+        assert_eq!(value(&care, 15.0), 87.5);
         assert_eq!(value(&care, 200.0), 100.0);
         // Another ramp starts where the one before had come to.
         let changes = [change(0.0, 20.0, 50.0), change(10.0, 10.0, 100.0)];

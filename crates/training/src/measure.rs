@@ -243,7 +243,8 @@ pub(crate) fn made_safe_s(session: &Session, onset_s: f64) -> Option<f64> {
     [off, mended].into_iter().flatten().reduce(f64::min)
 }
 
-/// Where a predicted number went in this session; `None` where no breath tells.
+/// Where a predicted number went in this session, as instruments showed it: that is
+/// what the student reads off when the clock goes on. `None` where no breath tells.
 pub(crate) fn went(session: &Session, asked: &Prediction) -> Option<Arrow> {
     let at = |by_s: f64| {
         let row = session.rows().iter().take_while(|row| row.end_s <= by_s).last()?;
@@ -251,10 +252,14 @@ pub(crate) fn went(session: &Session, asked: &Prediction) -> Option<Arrow> {
         Some(match asked.of {
             Quantity::InspiratoryTime => breath.inspiratory_time.as_s(),
             Quantity::Rate => breath.rate_per_min(),
-            Quantity::TidalVolume => breath.expired_tidal_volume.as_ml(),
-            Quantity::PeakPressure => breath.peak_pressure.as_cmh2o(),
-            Quantity::BaselinePressure => breath.baseline_pressure.as_cmh2o(),
-            Quantity::EndTidalCarbonDioxide => row.gas?.end_tidal_carbon_dioxide.as_mmhg(),
+            Quantity::TidalVolume => row.shown_expired_ml,
+            Quantity::PeakPressure => row.shown_peak_cmh2o,
+            Quantity::BaselinePressure => row.shown_baseline_cmh2o,
+            Quantity::EndTidalCarbonDioxide => {
+                let drawn = session.drawn_share(row.end_s);
+                drawn * row.gas?.end_tidal_carbon_dioxide.as_mmhg()
+            }
+            // No instrument shows the mean of all that is breathed in.
             Quantity::InspiredCarbonDioxide => row.gas?.mean_inspired_carbon_dioxide.as_mmhg(),
         })
     };

@@ -112,7 +112,7 @@ fn first_above(
 /// What the monitors of carbon dioxide and oxygen show otherwise than in health.
 fn gas_difference(now: &Session, usual: &Session) -> Option<String> {
     let (new, old) = (now.gas_breaths().last()?, usual.gas_breaths().last()?);
-    let drawn = 1.0 - now.sampling_leak_percent() / 100.0;
+    let drawn = now.drawn_share(now.now_s());
     let new_mmhg = drawn * new.end_tidal_carbon_dioxide.as_mmhg();
     let old_mmhg = old.end_tidal_carbon_dioxide.as_mmhg();
     if (new_mmhg - old_mmhg).abs() > SEEN_MMHG {

@@ -16,7 +16,8 @@ pub fn said(value: f64) -> String {
 
 use tidewright_scenario::format::Measure;
 
-/// What a measure measures, in words.
+/// What a measure measures, in words. Measures of carbon dioxide say `true` because
+/// they judge the patient, not the monitor.
 pub(crate) fn measure(measure: &Measure) -> String {
     match measure {
         Measure::HighestAlveolarPressure(_) => "highest alveolar pressure".to_owned(),
@@ -56,17 +57,17 @@ pub(crate) fn measure(measure: &Measure) -> String {
         Measure::Predicted(_) => "predictions right".to_owned(),
         Measure::RecordGap(_) => "longest gap in the record".to_owned(),
         Measure::EndTidalOutside(time) => format!(
-            "time with EtCO2 outside {} to {} mmHg",
+            "time with true EtCO2 outside {} to {} mmHg",
             said(time.lowest_mmhg),
             said(time.highest_mmhg)
         ),
         Measure::EndTidalWithin(share) => format!(
-            "share of time with EtCO2 of {} to {} mmHg",
+            "share of time with true EtCO2 of {} to {} mmHg",
             said(share.lowest_mmhg),
             said(share.highest_mmhg)
         ),
-        Measure::HighestEndTidal(_) => "highest EtCO2".to_owned(),
-        Measure::FinalEndTidal(_) => "EtCO2 of the last five breaths".to_owned(),
+        Measure::HighestEndTidal(_) => "highest true EtCO2".to_owned(),
+        Measure::FinalEndTidal(_) => "true EtCO2 of the last five breaths".to_owned(),
         Measure::FinalInspiredCarbonDioxide(_) => {
             "carbon dioxide breathed in, last five breaths".to_owned()
         }

@@ -104,7 +104,7 @@ fn gas(session: &Session, shown: &mut Vec<Shown>) {
         unit,
     };
     let breath = session.gas_breaths().last();
-    let drawn = 1.0 - session.sampling_leak_percent() / 100.0;
+    let drawn = session.drawn_share(session.now_s());
     let end_tidal = breath.map(|breath| drawn * breath.end_tidal_carbon_dioxide.as_mmhg());
     let inspired = breath.map(|breath| drawn * breath.inspired_carbon_dioxide.as_mmhg());
     shown.push(whole("EtCO2", "mmHg", end_tidal));

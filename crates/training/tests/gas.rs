@@ -266,6 +266,52 @@ fn every_measure_of_gas_can_pass_and_can_fail() {
     }
 }
 
+/// A loose line halves what the monitor shows, not what the patient has.
+const LOOSE: &str = "changes: [(set: SamplingLine(room_air_percent: 60))]";
+
+#[test]
+fn criteria_of_carbon_dioxide_judge_the_patient_behind_a_loose_sampling_line() {
+    let mut watched = session(LOOSE);
+    watched.play(590.0).unwrap();
+    let (shown, own) = (number(&watched, "EtCO2"), end_tidal(&watched));
+    assert!(shown < 20.0 && own > 30.0, "{shown} and {own} mmHg");
+    for measure in [
+        "EndTidalOutside(lowest_mmhg: 20, highest_mmhg: 48, at_most_min: 0)",
+        "EndTidalWithin(lowest_mmhg: 20, highest_mmhg: 48, at_least_percent: 100)",
+        "FinalEndTidal(at_least_mmhg: 20, at_most_mmhg: 48)",
+        "HighestEndTidal(at_most_mmhg: 48)",
+    ] {
+        let judged = &marked(LOOSE, measure, &[]).criteria[0];
+        assert!(judged.met && judged.measure.contains("true EtCO2"), "{judged:?}");
+    }
+    // The other way round: what is bad stays bad, though the monitor shows a good number.
+    let measure = "FinalEndTidal(at_least_mmhg: 20, at_most_mmhg: 36)";
+    let judged = &marked(LOOSE, measure, &[(10.0, "expiration 12")]).criteria[0];
+    assert!(!judged.met, "{judged:?}");
+}
+
+#[test]
+fn a_prediction_of_carbon_dioxide_is_judged_by_what_the_monitor_showed() {
+    let criterion =
+        r#"(objective: "see", strand: Outcome, measure: Predicted(at_least_percent: 100))"#;
+    let predicted = |pool: &str, goes: &str| {
+        let asked = "predictions: [(id: \"co2\", asks: \"EtCO2?\", of: EndTidalCarbonDioxide, from_s: 50, to_s: 90)], pool:";
+        let text = lesson(pool, criterion).to_ron().replacen("pool:", asked, 1);
+        let scenario = Arc::new(parse("a.ron", &text).unwrap());
+        let mut session = Session::new(Arc::clone(&scenario), 1).unwrap();
+        session.play(50.0).unwrap();
+        session.act(typed(&format!("predict co2 {goes}")).unwrap()).unwrap();
+        // Mended after it was read off: what was shown then stays what was shown.
+        session.play(100.0).unwrap();
+        session.act(Act::ReseatJoint).unwrap();
+        session.play(120.0).unwrap();
+        let log = session.attempt(pseudonym("heron").unwrap());
+        mark(&scenario, &log).unwrap().criteria[0].met
+    };
+    assert!(predicted(LOOSE, "down") && !predicted(LOOSE, "same"));
+    assert!(predicted("", "same") && !predicted("", "down"));
+}
+
 #[test]
 fn the_right_answer_may_depend_on_the_case() {
     let measure = r#"Answered(question: "cause")"#;

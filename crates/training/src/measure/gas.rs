@@ -1,4 +1,10 @@
 //! Measures of carbon dioxide, oxygen and the patient's own breaths.
+//!
+//! They judge the patient: end-tidal carbon dioxide is the true one, whatever reached
+//! the monitor through a leaking sampling line, and the words of the criterion say so.
+//! A patient that was well ventilated behind a loose line was well ventilated; that the
+//! number was doubted is what recognition and mending are marked for. What a student
+//! is asked to foretell and then reads off, a prediction, is judged by what was shown.
 
 use tidewright::exchange::GasBreath;
 use tidewright::quantity::PartialPressure;

@@ -281,8 +281,17 @@ impl Session {
     /// Room air that the sampling line of the carbon dioxide monitor draws in now, %.
     #[must_use]
     pub fn sampling_leak_percent(&self) -> f64 {
-        let value =
-            |gas: &GasCourse| gas.hidden(Kind::SamplingLine, &self.world.care, self.now_s());
+        self.leak_percent(self.now_s())
+    }
+
+    fn leak_percent(&self, at_s: f64) -> f64 {
+        let value = |gas: &GasCourse| gas.hidden(Kind::SamplingLine, &self.world.care, at_s);
         self.gas.as_ref().map_or(0.0, value)
+    }
+
+    /// The part of what the carbon dioxide monitor drew at a time that was the
+    /// patient's gas, 0 to 1.
+    pub(crate) fn drawn_share(&self, at_s: f64) -> f64 {
+        1.0 - self.leak_percent(at_s) / 100.0
     }
 }
