@@ -90,10 +90,12 @@ fn every_student_has_a_patient_of_its_own_from_the_story_to_the_mark() {
         assert_eq!((outcome.code, outcome.stderr.as_str()), (0, ""));
         assert!(outcome.stdout.contains("4 files: 4 valid"), "{}", outcome.stdout);
     }
-    let marks = desk.tidewright(&["class", "mark", &lesson(JUNO), "in"]);
+    let marks = desk.tidewright(&["class", "mark", &lesson(JUNO), "in", "--key", "d-key.csv"]);
     assert_eq!(marks.code, 0);
+    assert!(words(&marks.stderr).contains("4 of 4 logs are as they were dealt."), "{marks:?}");
     for (row, key) in rows(&marks.stdout).iter().zip(&key) {
         assert_eq!((&row[1], &row[2], &row[5], &row[7]), (&key[0], "passed", "", &key[1]));
+        assert_eq!(&row[8], "as dealt");
     }
 }
 
@@ -165,6 +167,78 @@ fn marks_are_the_same_bytes_on_any_number_of_cores_and_no_bad_file_stops_them() 
     let none = desk.tidewright(&["class", "mark", &lesson(JUNO), "none"]);
     assert_eq!(none.code, 0);
     assert!(none.stderr.contains("0 of 0 passed"), "{}", none.stderr);
+}
+
+#[test]
+fn a_key_tells_which_logs_are_as_they_were_dealt_and_what_differs() {
+    let desk = dealt(JUNO);
+    let juno = lesson(JUNO);
+    let key = String::from_utf8(desk.get("d-key.csv")).unwrap();
+    let seeds: Vec<String> = rows(&key).iter().map(|row| row[1].to_owned()).collect();
+    let log = ["--log", "in/a-as-dealt.ron"];
+    assert_eq!(practised(&desk, JUNO, "heron-1", &log, "wait 20\nend\n").code, 0);
+    let own = [&juno, "--seed", "5", "--pseudonym", "heron-2", "--log", "in/b-own-seed.ron"];
+    assert_eq!(desk.practised(&own, "wait 20\nend\n").code, 0);
+    let text = |file: &str| String::from_utf8(desk.get(file)).unwrap();
+    let first = text("in/a-as-dealt.ron");
+    desk.put("in/c-of-another.ron", first.replace("heron-1", "heron-3").as_bytes());
+    desk.put("in/d-stranger.ron", first.replace("heron-1", "owl-1").as_bytes());
+    desk.put("in/e-never-begun.ron", &desk.get(&format!("d/{JUNO}-heron-1.dealt.ron")));
+    desk.put("in/f-short.ron", b"Attempt(");
+    let marked = |lesson: &str, more: &[&str]| {
+        let outcome = desk.tidewright(&[&["class", "mark", lesson, "in"], more].concat());
+        assert_eq!(outcome.code, 0, "{}", outcome.stderr);
+        outcome
+    };
+    let outcome = marked(&juno, &["--key", "d-key.csv"]);
+    assert!(outcome.stdout.lines().next().unwrap().ends_with(",seed,compared_with_key"));
+    let told: Vec<String> = rows(&outcome.stdout).iter().map(|row| row[8].to_owned()).collect();
+    assert_eq!((&*told[0], &*told[4], &*told[5]), ("as dealt", "as dealt", ""));
+    assert!(
+        told[1].starts_with(&format!("seed 5, dealt was {}; patient of ", seeds[1])),
+        "{told:?}"
+    );
+    assert!(told[1].contains("draws `A joint of the circuit works loose.` at "), "{told:?}");
+    let another = format!("seed {}, dealt was {}; ", seeds[0], seeds[2]);
+    assert!(told[2].starts_with(&another), "{told:?}");
+    assert_eq!(told[3], "the key has no such pseudonym");
+    let summary = words(&outcome.stderr);
+    assert!(summary.contains("2 of 5 logs are as they were dealt"), "{summary}");
+    assert!(
+        summary.contains("no readable log is there of heron-4, whom the key names"),
+        "{summary}"
+    );
+    // Marks are the same with a key and without.
+    let without = marked(&juno, &[]);
+    for (with, without) in rows(&outcome.stdout).iter().zip(rows(&without.stdout)) {
+        assert!(with.iter().take(8).eq(without.iter().take(8)) && without[8].is_empty());
+    }
+    // Another case than the one that was dealt: the lesson was changed in between.
+    let changed = std::fs::read_to_string(&juno).unwrap().replace("works loose.", "comes off.");
+    desk.put("changed.ron", changed.as_bytes());
+    let told = rows(&marked("changed.ron", &["--key", "d-key.csv"]).stdout)[0][8].to_owned();
+    assert!(told.starts_with("its seed draws `A joint of the circuit comes off.` at "), "{told}");
+    assert!(told.contains("dealt was `A joint of the circuit works loose.` at "), "{told}");
+    let line = key.lines().nth(1).unwrap();
+    desk.put("twice.csv", format!("{key}{line}\n").as_bytes());
+    desk.put("word.csv", key.replacen(&seeds[0], "many", 1).as_bytes());
+    let with = |key| ["class", "mark", &juno, "in", "--key", key];
+    let over = ["class", "mark", &juno, "in", "--key", "d-key.csv", "--csv", "d-key.csv"];
+    all_refused(
+        &desk,
+        &[
+            (&with("roster.csv"), 3, "must name a column `seed`"),
+            (&with("twice.csv"), 3, "line 6: `heron-1` is there twice"),
+            (&with("word.csv"), 3, "line 2: `many` in the column `seed` is no number"),
+            (&with("none.csv"), 4, "none.csv"),
+            (&over, 2, "name another file after --csv"),
+        ],
+    );
+    assert_eq!(text("d-key.csv"), key);
+    for arguments in [&["class", "--help"][..], &["class", "mark", "--help"]] {
+        let help = words(&desk.tidewright(arguments).stdout);
+        assert!(help.contains("attempts --key dealt-key.csv --csv marks.csv"), "{help}");
+    }
 }
 
 #[test]

@@ -1,5 +1,6 @@
 //! A class: a file for every student, and every attempt marked.
 
+mod key;
 mod marks;
 
 use serde::Serialize;
@@ -7,6 +8,7 @@ use thiserror::Error;
 use tidewright_scenario::Scenario;
 use tidewright_scenario::format::{Attempt, Dealt, Id};
 
+pub use key::{AS_DEALT, Key, KeyError, keys};
 pub use marks::{ClassRow, Handed, mark_all};
 
 use crate::varied::vary;
@@ -22,23 +24,6 @@ pub struct Hand {
     pub seed: u32,
     /// Weight and severities, where the lesson varies them.
     pub dealt: Option<Dealt>,
-}
-
-/// What the educator keeps.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Key {
-    /// The student's pseudonym.
-    pub pseudonym: String,
-    /// The seed.
-    pub seed: u32,
-    /// The patient's weight, kg.
-    pub weight_kg: f64,
-    /// What the odds of each severity are multiplied by.
-    pub severity_factor: f64,
-    /// The case that it draws.
-    pub case: Option<String>,
-    /// Its onset to a tenth of a second, s.
-    pub onset_s: Option<f64>,
 }
 
 /// A roster that cannot be used.
@@ -110,18 +95,7 @@ pub fn deal(scenario: &Scenario, roster: &[Id], class_seed: u32) -> Vec<(Hand, K
     let deal = |id: &Id| {
         let seed = seed_of(class_seed, id.as_str());
         let dealt = vary(scenario, seed);
-        let training = scenario.training.as_ref();
-        let drawn = training.and_then(|training| crate::draw::draw(training, seed));
-        let own = Dealt { weight_kg: scenario.patient.weight_kg, severity_factor: 1.0 };
-        let Dealt { weight_kg, severity_factor } = dealt.clone().unwrap_or(own);
-        let key = Key {
-            pseudonym: id.to_string(),
-            seed,
-            weight_kg,
-            severity_factor,
-            case: drawn.as_ref().map(|drawn| drawn.case.says.clone()),
-            onset_s: drawn.as_ref().map(|drawn| (10.0 * drawn.onset_s).round() / 10.0),
-        };
+        let key = Key::of(scenario, id, seed, dealt.as_ref());
         (Hand { pseudonym: id.clone(), seed, dealt }, key)
     };
     roster.iter().map(deal).collect()

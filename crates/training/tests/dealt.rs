@@ -189,7 +189,7 @@ fn law_a_class_is_marked_to_the_same_bytes_on_any_number_of_cores() {
     let marked = |cores: usize| {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(cores).build().unwrap();
         let mut told = Vec::new();
-        let rows = pool.install(|| mark_all(&scenario, &files, None, |done| told.push(done)));
+        let rows = pool.install(|| mark_all(&scenario, &files, None, None, |done| told.push(done)));
         assert_eq!(told, (1..=files.len()).collect::<Vec<_>>());
         rows
     };
@@ -213,7 +213,7 @@ fn logs_that_are_the_same_name_each_other_and_many_are_counted() {
     let class = |count: usize| {
         let handed = |k| Handed { file: format!("{k}.ron"), text: Ok(expert.to_ron()) };
         let files: Vec<Handed> = (0..count).map(handed).collect();
-        mark_all(&scenario, &files, None, |_| {})
+        mark_all(&scenario, &files, None, None, |_| {})
     };
     assert_eq!(class(1)[0].same_log_as, "");
     assert_eq!(class(3)[1].same_log_as, "0.ron; 2.ron");

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, Subcommand};
 use tidewright_training::BANNER;
-use tidewright_training::class::{Handed, deal, mark_all, roster, to_csv};
+use tidewright_training::class::{AS_DEALT, Handed, Key, deal, keys, mark_all, roster, to_csv};
 
 use crate::draft::Draft;
 use crate::exit::Exit;
@@ -16,7 +16,7 @@ use crate::{lesson, output};
 /// Deal a lesson to a class, or mark a class's attempts
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Examples:\n  tidewright class deal scenarios/training/juno-the-loose-joint.ron roster.csv --seed 4 --into dealt\n  tidewright class mark scenarios/training/juno-the-loose-joint.ron attempts --csv marks.csv"
+    after_help = "Examples:\n  tidewright class deal scenarios/training/juno-the-loose-joint.ron roster.csv --seed 4 --into dealt\n  tidewright class mark scenarios/training/juno-the-loose-joint.ron attempts --key dealt-key.csv --csv marks.csv"
 )]
 pub struct Class {
     #[command(subcommand)]
@@ -53,8 +53,12 @@ enum What {
     ///
     /// A file that cannot be marked is listed with the reason and stops nothing.
     /// Logs that are the same in every act and time are listed; that alone says
-    /// nothing about how it came about. The seed stands in the last column, to be
-    /// compared with the key.
+    /// nothing about how it came about. With --key the last column says of every log
+    /// whether seed, patient and case are those that were dealt to its pseudonym; a
+    /// difference, too, says nothing about how it came about.
+    #[command(
+        after_help = "Examples:\n  tidewright class mark scenarios/training/juno-the-loose-joint.ron attempts --key dealt-key.csv --csv marks.csv"
+    )]
     Mark {
         /// Lesson: a scenario file with a training block
         #[arg(value_name = "SCENARIO")]
@@ -65,6 +69,9 @@ enum What {
         /// Pass mark, percent of the points
         #[arg(long, value_name = "PERCENT", value_parser = super::mark::percent)]
         pass_mark: Option<f64>,
+        /// Compare every log with the key that `class deal` wrote
+        #[arg(long, value_name = "KEY.csv")]
+        key: Option<PathBuf>,
         /// Marks; - is standard output
         #[arg(long, value_name = "FILE.csv", default_value = "-")]
         csv: PathBuf,
@@ -76,8 +83,8 @@ impl Class {
     pub fn perform(self) -> Result<Exit, Problem> {
         match self.what {
             What::Deal { scenario, roster, seed, into } => dealt(&scenario, &roster, seed, &into),
-            What::Mark { scenario, folder, pass_mark, csv } => {
-                marked(&scenario, &folder, pass_mark, &csv)
+            What::Mark { scenario, folder, pass_mark, key, csv } => {
+                marked(&scenario, &folder, pass_mark, key.as_deref(), &csv)
             }
         }
     }
@@ -116,22 +123,38 @@ fn dealt(scenario: &Path, list: &Path, seed: u32, into: &Path) -> Result<Exit, P
         "{BANNER}\n\n{} files dealt into {}. A file holds a seed, not the case: obscured, not \
          secret. The key, for you alone: {}.\n\nA student begins with `tidewright practise SCENARIO \
          --dealt FILE` and hands in the log that it writes. Gather the logs in a folder and write \
-         `tidewright class mark SCENARIO FOLDER --csv marks.csv`.\n",
+         `tidewright class mark SCENARIO FOLDER --key {} --csv marks.csv`.\n",
         keys.len(),
         shown(into),
+        shown(&key),
         shown(&key)
     );
     output::print(&output::wrapped(&told))?;
     Ok(Exit::Done)
 }
 
+fn read_key(path: &Path) -> Result<Vec<Key>, Problem> {
+    keys(&input::text(path)?).map_err(|error| Problem::File {
+        what: format!("{}: {error}", shown(path)),
+        mend: "name the key as `class deal` wrote it; nothing was marked".to_owned(),
+    })
+}
+
 fn marked(
     scenario: &Path,
     folder: &Path,
     pass_mark: Option<f64>,
+    key: Option<&Path>,
     csv: &Path,
 ) -> Result<Exit, Problem> {
     let scenario = lesson::scenario(scenario)?;
+    if key == Some(csv) {
+        return Err(Problem::usage(
+            format!("the marks would be written over the key {}", shown(csv)),
+            "name another file after --csv",
+        ));
+    }
+    let keys = key.map(read_key).transpose()?;
     let entries = std::fs::read_dir(folder).map_err(|error| Problem::Read {
         what: format!("cannot read {}: {}", shown(folder), reason(&error)),
         mend: None,
@@ -150,7 +173,7 @@ fn marked(
         })
         .collect();
     let shows = io::stderr().is_terminal();
-    let rows = mark_all(&scenario, &files, pass_mark, |done| {
+    let rows = mark_all(&scenario, &files, pass_mark, keys.as_deref(), |done| {
         if shows && (done % 10 == 0 || done == files.len()) {
             let filled = 30 * done / files.len();
             let bar = format!("{}{}", "#".repeat(filled), "-".repeat(30 - filled));
@@ -170,6 +193,20 @@ fn marked(
     if rows.iter().any(|row| !row.same_log_as.is_empty()) {
         told += "; some logs have the same acts at the same times, which alone says nothing of how \
                  it came about";
+    }
+    if let Some(keys) = &keys {
+        let as_dealt = rows.iter().filter(|row| row.compared_with_key == AS_DEALT).count();
+        let compared = rows.iter().filter(|row| !row.compared_with_key.is_empty()).count();
+        told += &format!("; {as_dealt} of {compared} logs are as they were dealt");
+        let missing =
+            keys.iter().filter(|key| !rows.iter().any(|row| row.pseudonym == key.pseudonym));
+        let missing: Vec<&str> = missing.map(|key| key.pseudonym.as_str()).collect();
+        if !missing.is_empty() {
+            told += &format!(
+                "; no readable log is there of {}, whom the key names",
+                missing.join(", ")
+            );
+        }
     }
     output::complain_in_words(&output::wrapped(&format!("{told}.\n")));
     Ok(Exit::Done)

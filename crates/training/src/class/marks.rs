@@ -8,6 +8,7 @@ use serde::Serialize;
 use tidewright_scenario::format::Attempt;
 use tidewright_scenario::{Scenario, parse_attempt};
 
+use super::key::{Key, compared};
 use crate::mark::{Marking, mark_with};
 
 /// How many other files with the same log are named.
@@ -40,23 +41,28 @@ pub struct ClassRow {
     pub reasons: String,
     /// Other files with the very same acts at the same times.
     pub same_log_as: String,
-    /// The seed, to be compared with the key.
+    /// The seed.
     pub seed: Option<u32>,
+    /// How the log stands to the key: [`AS_DEALT`](super::AS_DEALT), or what differs;
+    /// empty without a key, or where the log could not be read.
+    pub compared_with_key: String,
 }
 
 /// Marks the attempts of a class on all cores; the rows stand in the order of the
 /// files and are the same on any number of cores. One bad file never stops the
-/// others; `each` is told how many are done.
+/// others; `each` is told how many are done. Logs are compared with the key where one
+/// is given.
 #[must_use]
 pub fn mark_all(
     scenario: &Arc<Scenario>,
     files: &[Handed],
     pass_percent: Option<f64>,
+    keys: Option<&[Key]>,
     each: impl FnMut(usize) + Send,
 ) -> Vec<ClassRow> {
     let done = Mutex::new((0, each));
     let marked = files.par_iter().map(|handed| {
-        let marked = mark_one(scenario, handed, pass_percent);
+        let marked = mark_one(scenario, handed, pass_percent, keys);
         let mut done = done.lock().unwrap_or_else(PoisonError::into_inner);
         done.0 += 1;
         let count = done.0;
@@ -91,6 +97,7 @@ fn mark_one(
     scenario: &Arc<Scenario>,
     handed: &Handed,
     pass_percent: Option<f64>,
+    keys: Option<&[Key]>,
 ) -> (ClassRow, Option<String>) {
     let file = &handed.file;
     let text = match &handed.text {
@@ -111,9 +118,11 @@ fn mark_one(
             return (not_marked(file, "", reason), None);
         }
     };
+    let compared_with_key = keys.map(|keys| compared(keys, scenario, &attempt)).unwrap_or_default();
     if attempt.ended_at_s == 0.0 && attempt.acts.is_empty() {
         let reason = "the session was never begun: it is as it was dealt".to_owned();
-        return (not_marked(file, attempt.pseudonym.as_str(), reason), None);
+        let row = not_marked(file, attempt.pseudonym.as_str(), reason);
+        return (ClassRow { compared_with_key, ..row }, None);
     }
     let row = match mark_with(scenario, &attempt, pass_percent) {
         Ok(marking) => ClassRow {
@@ -125,10 +134,11 @@ fn mark_one(
             reasons: reasons(&marking),
             same_log_as: String::new(),
             seed: Some(marking.seed),
+            compared_with_key: String::new(),
         },
         Err(error) => not_marked(file, attempt.pseudonym.as_str(), error.to_string()),
     };
-    (row, acts(&attempt))
+    (ClassRow { compared_with_key, ..row }, acts(&attempt))
 }
 
 fn acts(attempt: &Attempt) -> Option<String> {
@@ -160,5 +170,6 @@ fn not_marked(file: &str, pseudonym: &str, reasons: String) -> ClassRow {
         reasons,
         same_log_as: String::new(),
         seed: None,
+        compared_with_key: String::new(),
     }
 }
