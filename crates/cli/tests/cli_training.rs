@@ -219,12 +219,26 @@ fn a_word_is_explained_with_the_numbers_of_a_scenario() {
     let unknown = desk.tidewright(&["explain", "leek"]);
     assert_eq!((unknown.code, unknown.stdout.as_str()), (2, ""));
     assert!(words(&unknown.stderr).contains("did you mean `leak`?"), "{}", unknown.stderr);
-    let far = desk.tidewright(&["explain", "kink"]);
+    let far = desk.tidewright(&["explain", "weather"]);
     assert!(!words(&far.stderr).contains("did you mean"), "{}", far.stderr);
     assert!(bare.stdout.lines().all(|line| line.chars().count() <= 80), "{}", bare.stdout);
     let list = desk.tidewright(&["explain"]).stdout;
     assert!(list.lines().any(|line| line == "leak"), "{list}");
     assert_eq!(desk.tidewright(&["explain", "leak", "--in", "missing.ron"]).code, 4);
+    // A word for a fault tells what it does to this patient's breath.
+    for (word, cousin) in [
+        ("kink", "blocked tube"),
+        ("bronchospasm", "spasm of the airways"),
+        ("pneumothorax", "air around the lung"),
+    ] {
+        let told = desk.tidewright(&["explain", cousin, "--in", "first.ron"]);
+        assert_eq!((told.code, told.stderr.as_str()), (0, ""));
+        let text = words(&told.stdout);
+        assert!(
+            text.starts_with(word) && text.contains("a breath at its first settings has"),
+            "{text}"
+        );
+    }
 }
 
 #[test]
