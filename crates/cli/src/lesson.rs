@@ -4,11 +4,12 @@ use std::io::Write as _;
 use std::path::Path;
 use std::sync::Arc;
 
+use tidewright::coupled::GasPoint;
 use tidewright::run::Simulation;
 use tidewright_figures::{Event, Look, Waveforms};
 use tidewright_scenario::{Attempt, Scenario, parse_attempt};
 use tidewright_training::debrief::{Debrief, said_act};
-use tidewright_training::{ReplayError, Session, page, replay};
+use tidewright_training::{ReplayError, Session, page, replay_watched};
 
 use crate::draft::Draft;
 use crate::input::{self, shown};
@@ -47,20 +48,26 @@ pub fn write_page(
     debrief: &Debrief,
     target: &Path,
 ) -> Result<(), Problem> {
-    let session = replay(scenario, attempt).map_err(mismatch)?;
-    let svg = figure(&session, debrief)?;
+    let mut gas = Vec::new();
+    let session = replay_watched(scenario, attempt, &mut |passing| {
+        gas.extend_from_slice(passing.gas);
+    });
+    let svg = figure(&session.map_err(mismatch)?, &gas, debrief)?;
     let mut draft = Draft::begin(target)?;
     draft.write_all(page(debrief, &svg).as_bytes())?;
     draft.publish()
 }
 
-/// The session around its onset: traces, onset, first sign and acts.
-fn figure(session: &Session, debrief: &Debrief) -> Result<String, Problem> {
+/// The session around its onset: traces, onset, first sign and acts; with gas also what
+/// the monitor of carbon dioxide showed.
+fn figure(session: &Session, gas: &[GasPoint], debrief: &Debrief) -> Result<String, Problem> {
     let now_s = session.now_s();
     if now_s <= 1.0 {
         return Ok(String::new());
     }
-    let from_s = debrief.marking.onset_s.map_or(0.0, |onset_s| (onset_s - 15.0).max(0.0));
+    // Who ended before the onset sees what there was.
+    let onset_s = debrief.marking.onset_s.filter(|&onset_s| onset_s <= now_s);
+    let from_s = onset_s.map_or(0.0, |onset_s| (onset_s - 15.0).max(0.0));
     let to_s = (from_s + FIGURE_S).min(now_s);
     if to_s - from_s < 1.0 {
         return Ok(String::new());
@@ -80,7 +87,7 @@ fn figure(session: &Session, debrief: &Debrief) -> Result<String, Problem> {
         id: scenario.id.to_string(),
         title: scenario.title.clone().unwrap_or_else(|| scenario.id.to_string()),
         events: events(session, debrief, from_s, to_s),
-        ..Waveforms::from_run(&trace, from_s..to_s)
+        ..Waveforms::from_run(&trace, from_s..to_s).with_gas(gas)
     };
     Ok(waveforms.figure(&Look::PAGE)?.to_svg())
 }

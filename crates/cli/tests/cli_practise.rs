@@ -111,7 +111,13 @@ fn a_debrief_goes_onto_a_page_that_needs_no_network() {
         assert!(page.starts_with("<!doctype html>") && page.contains("<svg"), "{file}");
         assert!(page.contains("For teaching only.") && page.contains("onset"), "{file}");
         assert!(!page.contains("src=\"http") && !page.contains("<script"), "{file}");
+        assert!(!page.contains("CO₂"), "no gas in this lesson: {file}");
     }
+    // Who ends before the onset sees the breaths that there were.
+    let early = [&juno, "--seed", "1", "--log", "early.ron", "--page", "early.html"];
+    assert_eq!(desk.practised(&early, "wait 40\nend\n").code, 0);
+    let page = String::from_utf8(desk.get("early.html")).unwrap();
+    assert!(page.contains("<svg") && !page.contains(">onset<"), "{page}");
 }
 
 #[test]

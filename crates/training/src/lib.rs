@@ -52,7 +52,7 @@ pub use draw::{Drawn, draw};
 pub use html::page;
 pub use mark::{Judged, Marking, mark, mark_with};
 pub use meter::{Row, Totals};
-pub use replay::{ReplayError, replay};
+pub use replay::{ReplayError, replay, replay_watched};
 pub use session::{
     End, HAND_OVER_APNOEA_S, HAND_OVER_ARREST_S, HAND_OVER_CMH2O, HAND_OVER_SATURATION, NotOpen,
     OwnEffort, Passing, SMALLEST_BREATH_ML_KG, SURGEON_TAKES_S, Seen, Session, SessionError,

@@ -7,7 +7,7 @@ use thiserror::Error;
 use tidewright_scenario::Scenario;
 use tidewright_scenario::format::{Attempt, Id};
 
-use crate::session::{NotOpen, Session, SessionError};
+use crate::session::{NotOpen, Passing, Session, SessionError};
 
 /// A log that does not belong to the scenario, or that cannot be played.
 #[derive(Clone, Debug, Error, PartialEq)]
@@ -48,7 +48,37 @@ pub enum ReplayError {
 /// # Errors
 /// [`ReplayError`].
 pub fn replay(scenario: &Arc<Scenario>, attempt: &Attempt) -> Result<Session, ReplayError> {
-    played(scenario, attempt).map(|played| played.session)
+    replay_watched(scenario, attempt, &mut |_| {})
+}
+
+/// As [`replay`]; `each` gets everything that passes, in order and once: for who draws
+/// it.
+///
+/// # Errors
+/// [`ReplayError`].
+///
+/// ```
+/// use std::sync::Arc;
+/// use tidewright_training::{Session, command, replay_watched};
+/// let text = include_str!("../../../scenarios/training/rowan-treat-the-cause.ron");
+/// let scenario = Arc::new(tidewright_scenario::parse("rowan.ron", text)?);
+/// let mut session = Session::new(Arc::clone(&scenario), 7)?;
+/// session.play(30.0)?;
+/// let attempt = session.attempt(command::pseudonym("heron-12")?);
+/// let mut highest_mmhg = 0.0_f64;
+/// replay_watched(&scenario, &attempt, &mut |passing| {
+///     let shown = passing.gas.iter().map(|point| point.shown_carbon_dioxide_mmhg);
+///     highest_mmhg = shown.fold(highest_mmhg, f64::max);
+/// })?;
+/// assert!(highest_mmhg > 30.0);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn replay_watched(
+    scenario: &Arc<Scenario>,
+    attempt: &Attempt,
+    each: &mut dyn FnMut(&Passing<'_>),
+) -> Result<Session, ReplayError> {
+    played(scenario, attempt, each).map(|played| played.session)
 }
 
 /// An attempt that was played again.
@@ -66,12 +96,12 @@ pub(crate) fn replay_whole(
     scenario: &Arc<Scenario>,
     attempt: &Attempt,
 ) -> Result<Played, ReplayError> {
-    let mut played = played(scenario, attempt)?;
+    let mut played = played(scenario, attempt, &mut |_| {})?;
     let onset_s = played.session.drawn().map(|drawn| drawn.onset_s);
     // Who ended before the case began is told what would have come.
     if let Some(onset_s) = onset_s.filter(|&onset_s| attempt.ended_at_s < onset_s) {
         let at_onset = &mut played.at_onset;
-        played.session.clone().play_watched(onset_s, &mut |session| {
+        played.session.clone().play_watched(onset_s, &mut |_| {}, &mut |session| {
             if session.now_s() == onset_s {
                 *at_onset = Some(session.clone());
             }
@@ -80,7 +110,11 @@ pub(crate) fn replay_whole(
     Ok(played)
 }
 
-fn played(scenario: &Arc<Scenario>, attempt: &Attempt) -> Result<Played, ReplayError> {
+fn played(
+    scenario: &Arc<Scenario>,
+    attempt: &Attempt,
+    each: &mut dyn FnMut(&Passing<'_>),
+) -> Result<Played, ReplayError> {
     let (found, expected) = (&attempt.scenario, &scenario.id);
     if found != expected {
         let (found, expected) = (found.clone(), expected.clone());
@@ -101,7 +135,7 @@ fn played(scenario: &Arc<Scenario>, attempt: &Attempt) -> Result<Played, ReplayE
     at_turn(&session);
     session.changes_due()?;
     for timed in &attempt.acts {
-        session.play_watched(timed.at_s, &mut at_turn)?;
+        session.play_watched(timed.at_s, each, &mut at_turn)?;
         if session.ended().is_some() && session.now_s() < timed.at_s {
             let source = NotOpen::Ended;
             return Err(ReplayError::NotOpen { at_s: timed.at_s, source });
@@ -109,6 +143,6 @@ fn played(scenario: &Arc<Scenario>, attempt: &Attempt) -> Result<Played, ReplayE
         let at_s = timed.at_s;
         session.act(timed.act.clone()).map_err(|source| ReplayError::NotOpen { at_s, source })?;
     }
-    session.play_watched(attempt.ended_at_s, &mut at_turn)?;
+    session.play_watched(attempt.ended_at_s, each, &mut at_turn)?;
     Ok(Played { session, at_onset })
 }

@@ -8,7 +8,7 @@ use tidewright::run::Simulation;
 use tidewright_scenario::format::{Act, FreshGasFlow, Mode};
 use tidewright_scenario::{Scenario, parse, parse_attempt};
 use tidewright_training::command::{parse as typed, pseudonym};
-use tidewright_training::{End, Marking, Session, mark, replay, view};
+use tidewright_training::{End, Marking, Session, mark, replay, replay_watched, view};
 
 /// A dog with a drive of its own; `pool` and `criteria` as written.
 fn lesson(pool: &str, criteria: &str) -> Arc<Scenario> {
@@ -288,6 +288,30 @@ fn criteria_of_carbon_dioxide_judge_the_patient_behind_a_loose_sampling_line() {
     let measure = "FinalEndTidal(at_least_mmhg: 20, at_most_mmhg: 36)";
     let judged = &marked(LOOSE, measure, &[(10.0, "expiration 12")]).criteria[0];
     assert!(!judged.met, "{judged:?}");
+}
+
+#[test]
+fn a_replay_that_is_watched_passes_what_the_monitor_showed_once_and_in_order() {
+    let scenario = lesson(LOOSE, ANY);
+    let mut live = Session::new(Arc::clone(&scenario), 1).unwrap();
+    live.play(50.0).unwrap();
+    live.act(Act::CheckPulse).unwrap();
+    live.play(200.0).unwrap();
+    let log = live.attempt(pseudonym("heron").unwrap());
+    let (mut points, mut lasted_s) = (Vec::new(), 0.0);
+    let again = replay_watched(&scenario, &log, &mut |passing| {
+        points.extend_from_slice(passing.gas);
+        lasted_s += passing.stretch.piece.duration_s;
+    });
+    assert_eq!(bits(&again.unwrap()), bits(&live));
+    assert!((lasted_s - 200.0).abs() < 1e-6, "{lasted_s}");
+    assert!(points.is_sorted_by(|a, b| a.at_s < b.at_s));
+    let highest = |from_s: f64, to_s: f64| {
+        let within = points.iter().filter(|point| (from_s..to_s).contains(&point.at_s));
+        within.map(|point| point.shown_carbon_dioxide_mmhg).fold(0.0, f64::max)
+    };
+    let (before, after) = (highest(0.0, 59.0), highest(62.0, 200.0));
+    assert!((after / before - 0.4).abs() < 0.03, "{before} to {after} mmHg");
 }
 
 #[test]

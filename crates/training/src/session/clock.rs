@@ -118,19 +118,20 @@ impl Session {
 
     /// Plays to a time once and for all: what is played next goes on from there.
     pub(crate) fn play_to(&mut self, until_s: f64) -> Result<(), SessionError> {
-        self.play_watched(until_s, &mut |_| {})
+        self.play_watched(until_s, &mut |_| {}, &mut |_| {})
     }
 
-    /// As [`Session::play_to`], watched at each turn: just before something changes by
-    /// itself.
+    /// As [`Session::play_to`]; `each` gets everything that passes, `at_turn` the
+    /// session just before something changes by itself.
     pub(crate) fn play_watched(
         &mut self,
         until_s: f64,
+        each: &mut dyn FnMut(&Passing<'_>),
         at_turn: &mut dyn FnMut(&Self),
     ) -> Result<(), SessionError> {
         self.step_began = None;
         while self.now_s() < until_s && self.ended.is_none() {
-            if self.step(until_s, Cut::Stays, &mut |_| {})? == StepEnd::Change {
+            if self.step(until_s, Cut::Stays, each)? == StepEnd::Change {
                 at_turn(self);
                 self.changes_due()?;
             }
