@@ -4,7 +4,7 @@ mod lines;
 mod screen;
 
 use tidewright_scenario::fault::near;
-use tidewright_scenario::format::{ActName, Guidance, Training};
+use tidewright_scenario::format::{Act, ActName, Guidance, Training};
 use tidewright_training::command::{NotUnderstood, WORDS};
 use tidewright_training::{BANNER, End, Session, parse_in, view};
 
@@ -49,6 +49,7 @@ pub fn heed(session: &mut Session, line: &str) -> Wish {
         Err(NotUnderstood::Word(word)) => return Wish::Told(no_act(session.training(), &word)),
         Err(reason) => return Wish::Told(reason.to_string()),
     };
+    let answered = answered(session.training(), &act);
     match session.act(act) {
         Ok(()) => {
             let seen = session.seen()[before..].iter().map(|seen| seen.text.clone());
@@ -56,12 +57,22 @@ pub fn heed(session: &mut Session, line: &str) -> Wish {
             let begun = session.busy_until_s().filter(|_| session.busy_until_s() != busy);
             Wish::Done(match begun {
                 _ if !seen.is_empty() => seen.join(" "),
+                _ if answered.is_some() => answered.unwrap_or_default(),
                 Some(until_s) => format!("Your hands are busy until {until_s:.0} s."),
                 None => "Done.".to_owned(),
             })
         }
         Err(reason) => Wish::Told(reason.to_string()),
     }
+}
+
+/// What an answer says, in full: an answer is final, and with several questions it may
+/// have gone to another than was meant.
+fn answered(training: &Training, act: &Act) -> Option<String> {
+    let Act::Answer(answer) = act else { return None };
+    let question = training.questions.iter().find(|one| one.id == answer.question)?;
+    let chosen = question.answers.get((answer.choice as usize).checked_sub(1)?)?;
+    Some(format!("Answered: {} {chosen}", question.asks))
 }
 
 /// What is told of a word that is none, with the one on offer that it is most like.

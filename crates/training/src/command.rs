@@ -144,7 +144,7 @@ pub enum NotUnderstood {
         from: &'static str,
     },
     /// The word needs something else after it.
-    #[error("write `{word} {after}`")]
+    #[error("write `{word} {after}`{}", example(word))]
     After {
         /// The word.
         word: &'static str,
@@ -154,6 +154,17 @@ pub enum NotUnderstood {
     /// The value is out of range.
     #[error("{0}")]
     Value(String),
+}
+
+/// An example of what is typed, where a number follows.
+fn example(word: &str) -> String {
+    let number = match word {
+        "flow" | "limit" | "expiration" => 2,
+        "pressure" => 10,
+        "cuff" => 25,
+        _ => return String::new(),
+    };
+    format!(", as in `{word} {number}`")
 }
 
 /// What an act is called in a sentence: the word that is typed.
@@ -170,7 +181,7 @@ pub fn words_of(name: ActName) -> &'static str {
 /// ```
 /// use tidewright_training::command::parse;
 /// assert!(parse("flow 2.5").is_ok());
-/// assert_eq!(parse("flow").unwrap_err().to_string(), "write `flow L/min`");
+/// assert_eq!(parse("flow").unwrap_err().to_string(), "write `flow L/min`, as in `flow 2`");
 /// assert!(parse("flow 5000").is_err());
 /// assert_eq!(parse("Time limit 2.5 s"), parse("limit 2.5"));
 /// ```
@@ -350,7 +361,8 @@ mod tests {
         let flow = Act::FreshGasFlow(FreshGasFlow { l_min: 2.0 });
         assert_eq!(parse("flow 2 L/min"), Ok(flow.clone()));
         assert_eq!(parse("FGF 2 l/min"), Ok(flow));
-        assert_eq!(parse("flow 2 mL/min").unwrap_err().to_string(), "write `flow L/min`");
+        let wrong = parse("flow 2 mL/min").unwrap_err().to_string();
+        assert_eq!(wrong, "write `flow L/min`, as in `flow 2`");
         assert_eq!(parse("cuff pressure"), Ok(Act::MeasureCuff));
         assert!(parse("portal").is_err());
         let told = |line: &str| parse(line).unwrap_err().to_string();

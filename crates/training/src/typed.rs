@@ -5,8 +5,8 @@ use tidewright_scenario::format::{Act, Question};
 use crate::command::{NotUnderstood, parse};
 use crate::session::Session;
 
-/// Reads an act as [`parse`] does; the question may be left out of an answer while
-/// only one is open, and the prediction while the session waits for it.
+/// Reads an act as [`parse`] does; the question may be left out of an answer where
+/// the lesson has only one, and the prediction while the session waits for it.
 ///
 /// # Errors
 /// [`NotUnderstood`]; with several questions open it names them.
@@ -22,7 +22,10 @@ pub fn parse_in(session: &Session, line: &str) -> Result<Act, NotUnderstood> {
                 Err(NotUnderstood::Value("this lesson has no questions".to_owned()))
             }
             [] => Err(NotUnderstood::Value("every question has its answer already".to_owned())),
-            [only] => parse(&format!("answer {} {what}", only.id)),
+            // Where there are several, the last one may not be the one that is meant.
+            [only] if session.training().questions.len() == 1 => {
+                parse(&format!("answer {} {what}", only.id))
+            }
             _ => {
                 let ways = open.iter().map(|one| format!("`answer {} {what}`", one.id));
                 let ways = ways.collect::<Vec<_>>().join(" or ");

@@ -44,6 +44,12 @@ impl Learn {
                 lessons.push((scenario.id.to_string(), shown(path)));
             }
         }
+        if lessons.is_empty() {
+            return Err(Problem::usage(
+                "none of these files is a lesson: a lesson has a `training` block",
+                "name lessons, such as scenarios/training/*.ron",
+            ));
+        }
         let ids: Vec<&str> = lessons.iter().map(|(id, _)| id.as_str()).collect();
         let today = history::today();
         let list = due(&ids, &history::read(), today);

@@ -40,7 +40,7 @@ pub struct Practise {
     pseudonym: String,
 
     /// Log of the attempt [default: SCENARIO-SEED.attempt.ron, or with --dealt
-    /// SCENARIO-PSEUDONYM.attempt.ron]
+    /// SCENARIO-PSEUDONYM.attempt.ron; a later one is numbered]
     #[arg(long, value_name = "FILE")]
     log: Option<PathBuf>,
 
@@ -65,7 +65,10 @@ const EXAMPLES: &str = "\
 Examples:
   tidewright practise scenarios/training/biscuit-settings-from-weight.ron
   tidewright practise scenarios/training/juno-the-loose-joint.ron --speed 2
-  printf 'wait 130\\nlisten\\nreseat\\nend\\n' | tidewright practise scenarios/training/juno-the-loose-joint.ron --seed 1";
+  printf 'wait 130\\nlisten\\nreseat\\nend\\n' |
+    tidewright practise scenarios/training/juno-the-loose-joint.ron --seed 1
+
+It ends with code 0 whatever the result: to practise is no test. `tidewright mark` tells.";
 
 fn speed(text: &str) -> Result<f64, String> {
     let speed: f64 = text.parse().map_err(|_| "write a number, such as 2".to_owned())?;
@@ -107,7 +110,7 @@ impl Practise {
         }
         let attempt = session.attempt(pseudonym.clone());
         let whose = if self.dealt.is_some() { pseudonym.to_string() } else { seed.to_string() };
-        let log = self.log.unwrap_or_else(|| format!("{}-{whose}.attempt.ron", scenario.id).into());
+        let log = self.log.unwrap_or_else(|| free(&format!("{}-{whose}", scenario.id)));
         let mut draft = Draft::begin(&log)?;
         draft.write_all(attempt.to_ron().as_bytes())?;
         draft.publish()?;
@@ -130,6 +133,14 @@ impl Practise {
         }
         Ok(Exit::Done)
     }
+}
+
+/// The first name of a log that no file has yet: what was done before is not lost.
+fn free(stem: &str) -> PathBuf {
+    let numbered = (2..).map(|number| format!("{stem}-{number}.attempt.ron"));
+    let names = std::iter::once(format!("{stem}.attempt.ron")).chain(numbered);
+    let mut free = names.map(PathBuf::from).filter(|path| !path.exists());
+    free.next().expect("some number is free")
 }
 
 /// A path as it is typed in a shell.
