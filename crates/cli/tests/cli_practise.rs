@@ -52,6 +52,19 @@ fn a_line_that_cannot_be_done_is_told_and_changes_nothing() {
 }
 
 #[test]
+fn an_answer_is_told_in_full_and_no_log_is_lost() {
+    let desk = Desk::new();
+    let practised = || desk.practised(&[&lesson(JUNO), "--seed", "1"], "answer 2\nend\n");
+    let first = practised();
+    assert!(words(&first.stdout).contains("Answered: "), "{}", first.stdout);
+    assert!(first.stdout.contains("Log: juno-the-loose-joint-1.attempt.ron"), "{}", first.stdout);
+    let kept = desk.get("juno-the-loose-joint-1.attempt.ron");
+    let second = practised();
+    assert!(second.stdout.contains("Log: juno-the-loose-joint-1-2.attempt.ron"));
+    assert_eq!(desk.get("juno-the-loose-joint-1.attempt.ron"), kept);
+}
+
+#[test]
 fn a_debrief_tells_what_was_seen_and_what_was_not_yet() {
     let desk = Desk::new();
     let rowan = lesson("rowan-treat-the-cause");
