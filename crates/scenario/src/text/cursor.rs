@@ -11,6 +11,8 @@ pub(super) struct Cursor<'a> {
     pub faults: &'a mut Faults,
     /// Reading has been given up; no further fault means anything.
     pub given_up: bool,
+    /// A text without end took the rest of its line along.
+    pub cut_short: bool,
 }
 
 impl<'a> Cursor<'a> {
@@ -66,6 +68,12 @@ impl<'a> Cursor<'a> {
         if !self.given_up {
             self.faults.push(fault);
         }
+    }
+
+    /// Reads nothing further, and notes nothing.
+    pub fn give_up(&mut self) {
+        self.given_up = true;
+        self.at = self.text.len();
     }
 
     /// Notes what RON has and JSON has not: what it is, what JSON has, the mend.

@@ -9,7 +9,7 @@ const DEEPEST: usize = 32;
 
 /// Reads a whole text, noting every fault of its writing.
 pub fn parse(text: &str, dialect: Dialect, faults: &mut Faults) -> Node {
-    let cursor = Cursor { text, at: 0, dialect, faults, given_up: false };
+    let cursor = Cursor { text, at: 0, dialect, faults, given_up: false, cut_short: false };
     let mut parser = Parser { cursor, open: Vec::new() };
     parser.extensions();
     if dialect == Dialect::Json && !parser.cursor.rest().starts_with('{') {
@@ -133,12 +133,12 @@ impl Parser<'_> {
         let bracket = self.cursor.step().unwrap_or('(');
         if self.open.len() >= DEEPEST {
             self.cursor.report(Span::new(opening, opening + 1), Problem::TooDeep { most: DEEPEST });
-            self.cursor.given_up = true;
-            self.cursor.at = self.cursor.text.len();
+            self.cursor.give_up();
             return (Vec::new(), true);
         }
         self.open.push((bracket, opening));
         let mut entries = Vec::new();
+        let mut lost = false;
         let closed = loop {
             self.cursor.blanks();
             match self.cursor.peek() {
@@ -147,6 +147,7 @@ impl Parser<'_> {
                 Some(_) => {}
             }
             entries.push(self.entry(keyed));
+            lost |= std::mem::take(&mut self.cursor.cut_short);
             self.separator(&entries, keyed);
         };
         self.open.pop();
@@ -156,7 +157,7 @@ impl Parser<'_> {
             // At the end of the text one such fault says it all.
             self.cursor.given_up |= self.cursor.peek().is_none();
         }
-        let lost = entries
+        lost |= entries
             .iter()
             .any(|entry| entry.key.is_none() && matches!(entry.value.kind, Kind::Broken));
         (entries, lost || !closed)
@@ -278,7 +279,11 @@ impl Parser<'_> {
                 self.cursor.step();
                 self.cursor.report(at, Problem::Semicolon);
             }
-            Some(_) if matches!(last.value.kind, Kind::Broken) => self.skip(),
+            Some(_) if matches!(last.value.kind, Kind::Broken) => {
+                if !self.cursor.text[end..self.cursor.at].contains('\n') {
+                    self.skip();
+                }
+            }
             Some(_) if self.unit_after(last, end) => {}
             Some(':' | '=') if keyed => {
                 let at = self.cursor.here();

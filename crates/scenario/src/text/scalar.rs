@@ -84,9 +84,11 @@ impl Cursor<'_> {
             }
         }
         let span = self.span_from(start);
-        // A closing quote that was forgotten shows as a text over several lines
-        // with something strange behind it.
-        if self.at > line_end && !self.ends_well() {
+        // A closing quote that was forgotten shows as a text over several lines with
+        // something strange behind it, or as one that stops where the next begins.
+        let over_lines = self.at > line_end && !self.ends_well();
+        let at_the_next = self.at_word() && text.trim_end().ends_with([',', ':', '[', '(', '{']);
+        if over_lines || at_the_next {
             return self.open_text(start, line_end, noted);
         }
         Node { span, kind: Kind::Text(text) }
@@ -98,12 +100,18 @@ impl Cursor<'_> {
         rest.is_empty() || rest.starts_with([',', ')', ']', '}', ':', '/'])
     }
 
-    /// A text whose closing quote was not found: read on at the end of its line.
+    /// A text whose closing quote was not found: read on at the end of its line, or
+    /// not at all where the line opens or closes a bracket around the text.
     fn open_text(&mut self, start: usize, line_end: usize, noted: usize) -> Node {
         self.faults.forget_after(noted);
         self.at = line_end;
+        self.cut_short = true;
         self.report(Span::new(start, start + 1), Problem::OpenText);
-        Node { span: self.span_from(start), kind: Kind::Broken }
+        let span = self.span_from(start);
+        if !balanced(&self.text[start..line_end]) {
+            self.give_up();
+        }
+        Node { span, kind: Kind::Broken }
     }
 
     /// The character after a backslash.
@@ -183,6 +191,20 @@ impl Cursor<'_> {
     pub fn at_word(&self) -> bool {
         self.peek().is_some_and(starts_word)
     }
+}
+
+/// Whether every bracket that is opened is closed, and no other.
+fn balanced(line: &str) -> bool {
+    let mut depth = 0_usize;
+    for c in line.chars() {
+        depth = match c {
+            '(' | '[' | '{' => depth + 1,
+            ')' | ']' | '}' if depth == 0 => return false,
+            ')' | ']' | '}' => depth - 1,
+            _ => depth,
+        };
+    }
+    depth == 0
 }
 
 /// Underscores only between digits.
