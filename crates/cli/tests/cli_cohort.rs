@@ -110,7 +110,10 @@ fn what_is_wrong_with_a_cohort_is_said() {
         (&["cohort", "cats.ron", "--csv", "nowhere/rows.csv"], 4, "make the folder first"),
         (&["cohort", "cats.ron", "--csv", "./cats.ron"], 2, "is the cohort already"),
         (&["cohort", "cats.ron", "--csv", "first.ron"], 2, "is its base already"),
-        (&["cohort", "lost.ron"], 4, "missing.ron"),
+        (&["cohort", "lost.ron"], 3, "the base of this cohort: cannot read missing.ron"),
+        (&["cohort", "lost.ron"], 3, "[lost.ron:1:37]"),
+        (&["cohort", "lost.ron"], 3, "as seen from the folder of the cohort file"),
+        (&["cohort", "absent.ron"], 4, "cannot read absent.ron"),
         (&["cohort", "none.ron"], 3, "patients"),
         (&["cohort", "first.ron"], 3, "`Cohort(…)`"),
     ];

@@ -37,8 +37,8 @@ use tidewright::species::Species;
 use tidewright_scenario::Scenario;
 
 pub use file::{
-    BreathNumber, Cohort as CohortFile, Distribution, FlowByWeight, Goals, Harm, LogNormal, Lungs,
-    Normal, Settings, Target, Uniform, Vary, WhichBreath,
+    BASE_MEND, BreathNumber, Cohort as CohortFile, Distribution, FlowByWeight, Goals, Harm,
+    LogNormal, Lungs, Normal, Settings, Target, Uniform, Vary, WhichBreath,
 };
 pub use json::{QUANTILES, json};
 pub use rows::{Resume, ResumeError, resume, summarise, write};

@@ -5,7 +5,9 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
-use tidewright_study::cohort::{self, Cohort as Patients, QUANTILES, Resume, ResumeError, Summary};
+use tidewright_study::cohort::{
+    self, Cohort as Patients, CohortFile, QUANTILES, Resume, ResumeError, Summary,
+};
 use tidewright_study::{CAUTION, Metric, digits};
 
 use crate::draft::{self, Draft};
@@ -83,7 +85,7 @@ impl Cohort {
         let file = input::cohort(path)?;
         let base = path.parent().unwrap_or(path).join(&file.base);
         draft::all_apart(&[(path, "the cohort"), (&base, "its base")], &self.csv)?;
-        let scenario = input::scenario(&base)?;
+        let scenario = input::scenario(&base).map_err(|problem| of_the_base(path, problem))?;
         input::no_own_drive(&scenario, &shown(&base))?;
         let cohort = Patients::new(file, &scenario);
 
@@ -188,6 +190,18 @@ impl Cohort {
         page.paragraph(CAUTION);
         page
     }
+}
+
+/// A base that cannot be read, told as a fault of the cohort file that names it.
+fn of_the_base(cohort: &Path, problem: Problem) -> Problem {
+    let Problem::Read { what, .. } = problem else { return problem };
+    // Standard input is read only once, and has no second text to point into.
+    let text = (cohort != Path::new(STANDARD)).then(|| input::text(cohort).ok()).flatten();
+    let fault = text.and_then(|text| CohortFile::base_unreadable(&shown(cohort), &text, &what));
+    fault.map_or_else(
+        || Problem::study(format!("the base of this cohort: {what}"), cohort::BASE_MEND),
+        Problem::from,
+    )
 }
 
 /// Where an earlier run left the rows.

@@ -240,7 +240,35 @@ impl Cohort {
     pub fn parse_bytes(file_name: &str, bytes: &[u8]) -> Result<Self, Rejected> {
         Self::parse(file_name, text_of(file_name, bytes)?)
     }
+
+    /// The fault of a cohort whose base the caller could not read, at the place where
+    /// the text names it; nothing where the text is no longer that of a cohort.
+    ///
+    /// ```
+    /// use tidewright_study::cohort::CohortFile;
+    /// let text = "Cohort(format: 1, id: \"cats\",\n    base: \"frist.ron\", patients: 10)";
+    /// let why = "there is no `frist.ron`";
+    /// let rejected = CohortFile::base_unreadable("cats.ron", text, why).unwrap();
+    /// let fault = &rejected.faults()[0];
+    /// assert_eq!(fault.to_string(), "the base of this cohort: there is no `frist.ron`");
+    /// assert_eq!((rejected.place(fault).line, rejected.place(fault).column), (2, 11));
+    /// ```
+    #[must_use]
+    pub fn base_unreadable(file_name: &str, text: &str, why: &str) -> Option<Rejected> {
+        let read = parse_as::<Self>(file_name, text, "Cohort", |_file, root, faults| {
+            let problem = Problem::Unfit {
+                message: format!("the base of this cohort: {why}"),
+                expected: "the path of a scenario".to_owned(),
+                mend: BASE_MEND.to_owned(),
+            };
+            faults.push(Fault::new(root.get("base").unwrap_or(root).mark(), problem));
+        });
+        read.err()
+    }
 }
+
+/// What to do about a base that cannot be read.
+pub const BASE_MEND: &str = "write its path as seen from the folder of the cohort file";
 
 /// Values that are each in range but do not go together.
 fn check(file: &Cohort, root: &Node, faults: &mut Faults) {
