@@ -252,6 +252,39 @@ fn stacked_breaths_are_told_where_the_outflow_holds_back_less() {
 }
 
 #[test]
+fn without_fresh_gas_the_story_says_that_only_time_ends_an_inspiration() {
+    let none = ("fresh_gas_flow_l_min: 1.2", "fresh_gas_flow_l_min: 0");
+    let dry = reports(&variant(&[none]), 1.0).ending;
+    assert_eq!(dry.summary.ended_by_time, dry.summary.breaths);
+    assert!(dry.story.contains("gets no fresh gas: the time limit ends"), "{}", dry.story);
+    let only =
+        "No fresh gas comes in, so nothing raises the pressure to 9 cmH2O: the time limit of";
+    assert!(dry.story.contains(only), "{}", dry.story);
+    let later = variant(&[("Leak(ml_min: 1500, at_cmh2o: 30)", "FreshGasFlow(l_min: 0)")]);
+    let later = reports(&later, 1.0).ending.story;
+    assert!(later.contains("no longer the pressure") && later.contains(only), "{later}");
+    // A cough reaches the cycling pressure without any fresh gas.
+    let coughs =
+        variant(&[none, ("duration_s:", "faults: [(at_s: 0, fault: Coughing)], duration_s:")]);
+    let coughs = reports(&coughs, 1.0).ending;
+    assert!(coughs.summary.ended_by_pressure > 0);
+    assert!(!coughs.story.contains("No fresh gas comes in"), "{}", coughs.story);
+}
+
+#[test]
+fn what_a_change_leaves_alone_is_told_once() {
+    let change = "Leak(ml_min: 1500, at_cmh2o: 30)";
+    let alone = variant(&[(change, "InspiratoryTimeLimit(s: 5)")]);
+    let story = reports(&alone, 1.0).ending.story;
+    assert!(story.contains("inspiration still lasts 2.26 s, and 43.9 mL"), "{story}");
+    assert!(story.contains("come out as before"), "{story}");
+    assert!(!story.contains("(before:"), "{story}");
+    // A leak at the circuit lengthens inspiration and changes the volume.
+    let told = reports(&demo(), 1.0).ending.story;
+    assert_eq!(told.matches("(before:").count(), 2, "{told}");
+}
+
+#[test]
 fn the_general_caution_comes_first_and_others_with_their_reason() {
     let quiet = reports(&demo(), 1.0).ending.cautions;
     assert_eq!(quiet[..2], [report::BANNER, report::MODEL_LIMITS]);

@@ -2,7 +2,7 @@
 //! that mattered most did, and what there is to see.
 
 use tidewright::breath::{Breath, EndedBy};
-use tidewright::quantity::Pressure;
+use tidewright::quantity::{Flow, Pressure};
 use tidewright::setup::{Mode, PatientPort, Sensor, Setup, Tube, Valve};
 
 use super::Summary;
@@ -100,14 +100,15 @@ impl<'a> Story<'a> {
         let who = patient(self.scenario) + if named { "," } else { "" };
         let start = &self.chapters[0];
         let setup = &start.setup;
-        let gas = flow(setup.ventilator.fresh_gas_flow);
+        let gas = match setup.ventilator.fresh_gas_flow {
+            Flow::ZERO => "no fresh gas".to_owned(),
+            some => format!("{} of fresh gas", flow(some)),
+        };
         if setup.ventilator.mode == Mode::Standby {
-            return format!("{who} gets {gas} of fresh gas while the ventilator stands by.");
+            return format!("{who} gets {gas} while the ventilator stands by.");
         }
         let Some((_, breath)) = &start.breaths else {
-            return format!(
-                "{who} gets {gas} of fresh gas, and no breath is finished before a change."
-            );
+            return format!("{who} gets {gas}, and no breath is finished before a change.");
         };
         let inspiration = said(breath.inspiratory_time.as_s());
         let how = match breath.ended_by {
@@ -126,7 +127,7 @@ impl<'a> Story<'a> {
         };
         let rate = said(breath.rate_per_min());
         format!(
-            "{who} gets {gas} of fresh gas: {how}, and {} come out, {rate} times a minute.",
+            "{who} gets {gas}: {how}, and {} come out, {rate} times a minute.",
             self.volume(breath)
         )
     }
@@ -150,7 +151,19 @@ impl<'a> Story<'a> {
                 self.volume(now)
             );
         };
-        let inspiration = [then, now].map(|breath| said(breath.inspiratory_time.as_s()));
+        let [before_s, now_s] = [then, now].map(|breath| said(breath.inspiratory_time.as_s()));
+        let inspiration = if before_s == now_s {
+            format!("inspiration still lasts {now_s} s")
+        } else {
+            format!("inspiration then lasts {now_s} s (before: {before_s} s)")
+        };
+        let [before_ml, now_ml] =
+            [then, now].map(|breath| said(breath.expired_tidal_volume.as_ml()));
+        let volume = if before_ml == now_ml {
+            format!("{} come out as before", self.volume(now))
+        } else {
+            format!("{} come out (before: {before_ml} mL)", self.volume(now))
+        };
         let ending = match (then.ended_by, now.ended_by) {
             (EndedBy::Pressure, EndedBy::Time) => {
                 ", and the time limit ends it, no longer the pressure"
@@ -160,13 +173,7 @@ impl<'a> Story<'a> {
             }
             _ => "",
         };
-        format!(
-            "At {when} s {what}: inspiration then lasts {} s (before: {} s){ending}, and {} come out (before: {} mL).",
-            inspiration[1],
-            inspiration[0],
-            self.volume(now),
-            said(then.expired_tidal_volume.as_ml())
-        )
+        format!("At {when} s {what}: {inspiration}{ending}, and {volume}.")
     }
 
     /// How the breaths develop when nothing is changed.
@@ -215,6 +222,14 @@ impl<'a> Story<'a> {
             );
         }
         let peak = breath.peak_pressure.as_cmh2o();
+        if breath.ended_by == EndedBy::Time && ventilator.fresh_gas_flow == Flow::ZERO {
+            return format!(
+                "No fresh gas comes in, so nothing raises the pressure to {} cmH2O: the time limit of \
+                 {} s alone ends an inspiration.",
+                said(cycling),
+                said(time_limit)
+            );
+        }
         if breath.ended_by == EndedBy::Time
             && circuit.sensor != Sensor::default()
             && peak >= cycling
