@@ -199,6 +199,8 @@ fn coverage_counts_every_lesson_and_refuses_what_is_no_scenario() {
         let id = path.file_stem().unwrap().to_str().unwrap();
         assert!(outcome.stdout.contains(id), "{id} serves nothing: {}", outcome.stdout);
     }
+    let widest = outcome.stdout.lines().map(|line| line.chars().count()).max();
+    assert!(widest <= Some(80), "{}", outcome.stdout);
     let alone = tidewright(["coverage", &lesson("otter-the-cuff")]).stdout;
     assert!(words(&alone).contains("airway 1 otter-the-cuff choose settings 0 none"), "{alone}");
     let desk = Desk::new();

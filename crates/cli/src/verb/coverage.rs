@@ -6,8 +6,9 @@ use clap::Args;
 use tidewright_training::coverage::{COMPETENCES, lessons_for};
 
 use crate::exit::Exit;
+use crate::input;
+use crate::page::Page;
 use crate::problem::Problem;
-use crate::{input, output};
 
 /// Show which competences which lessons cover
 #[derive(Debug, Args)]
@@ -23,15 +24,14 @@ impl Coverage {
     pub fn perform(self) -> Result<Exit, Problem> {
         let scenarios = self.scenarios.iter().map(|path| input::scenario(path));
         let scenarios = scenarios.collect::<Result<Vec<_>, _>>()?;
-        let mut page = String::new();
+        let mut page = Page::new();
         for (competence, name) in COMPETENCES {
             let lessons = lessons_for(&scenarios, competence);
-            page += &format!("{name:<22}{:>3}  ", lessons.len());
             let ids: Vec<&str> = lessons.iter().map(|lesson| lesson.id.as_str()).collect();
-            page += &if ids.is_empty() { "none".to_owned() } else { ids.join(", ") };
-            page += "\n";
+            let ids = if ids.is_empty() { "none".to_owned() } else { ids.join(", ") };
+            page.item(&format!("{name:<22}{:>3}  ", lessons.len()), &ids);
         }
-        output::print(&page)?;
+        page.print()?;
         Ok(Exit::Done)
     }
 }
