@@ -49,6 +49,22 @@ fn a_seed_makes_another_patient_and_always_the_same_one() {
 }
 
 #[test]
+fn what_is_as_in_the_scenario_is_no_difference() {
+    let scenario = scenario("baseline-tells-kink-from-blocked-limb");
+    let mut left_out = 0;
+    for seed in 1..=20 {
+        let page = handout(&scenario, Paper::A4, seed).unwrap();
+        let (_, told) = page.split_once("Against the scenario: ").unwrap();
+        let told = told.split_once(".<").unwrap().0;
+        let factors: Vec<&str> =
+            told.split(", ").filter_map(|one| Some(one.split_once("× ")?.1)).collect();
+        assert!(factors.iter().all(|factor| *factor != "1"), "seed {seed}: {told}");
+        left_out += 2 - factors.len();
+    }
+    assert!(left_out > 0, "no seed leaves compliance or resistance as it is");
+}
+
+#[test]
 fn every_scenario_has_a_handout() {
     let folder = format!("{}/../../scenarios", env!("CARGO_MANIFEST_DIR"));
     for entry in fs::read_dir(folder).unwrap() {

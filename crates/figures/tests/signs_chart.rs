@@ -6,7 +6,7 @@ mod texts;
 
 use roxmltree::{Document, Node};
 use texts::assert_texts_are_clear;
-use tidewright::fault::{CASES, signs_table};
+use tidewright::fault::{CASES, Fault, signs_table};
 use tidewright_figures::{ChartPaper, SignsChart};
 
 fn with_role<'a, 'i>(node: &Node<'a, 'i>, role: &str) -> Vec<Node<'a, 'i>> {
@@ -30,7 +30,8 @@ fn twin_every_row_of_the_printed_table_stands_on_the_chart_with_the_same_numbers
     let mut found = 0;
     for line in signs_table().lines().skip(2) {
         let cells: Vec<&str> = line.split('|').map(str::trim).collect();
-        let (name, severity) = (cells[1].replace('-', " "), cells[2]);
+        let name = cells[1].parse().map_or(cells[1].to_owned(), Fault::in_words);
+        let severity = cells[2];
         let is_row = |row: &&Vec<String>| {
             let head = row[0].to_lowercase();
             match severity.parse::<f64>() {

@@ -221,6 +221,18 @@ pub struct UnknownFault {
 }
 
 impl Fault {
+    /// Its name as a person writes it: `kinked tube`, `one-lung intubation`.
+    ///
+    /// ```
+    /// use tidewright::fault::Fault;
+    /// assert_eq!(Fault::KinkedTube.in_words(), "kinked tube");
+    /// assert_eq!(Fault::OneLungIntubation.in_words(), "one-lung intubation");
+    /// ```
+    #[must_use]
+    pub fn in_words(self) -> String {
+        self.name().replace('-', " ").replace("one lung", "one-lung")
+    }
+
     /// The setup with this fault in it. Severity below 0 or not a number counts as
     /// 0 and gives [`Fault::prepare`]'s setup, above 1 as 1. Faults are put in one
     /// after the other.

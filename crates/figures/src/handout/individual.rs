@@ -92,8 +92,13 @@ impl Factors {
         match &mut scenario.patient.lung {
             Some(lung) => {
                 self.vary(lung);
-                differs.push(format!("compliance × {}", number(self.compliance)));
-                differs.push(format!("resistance × {}", number(self.resistance)));
+                for (name, factor) in
+                    [("compliance", self.compliance), ("resistance", self.resistance)]
+                {
+                    if number(factor) != number(1.0) {
+                        differs.push(format!("{name} × {}", number(factor)));
+                    }
+                }
             }
             // A typical lung follows from the weight.
             None => {

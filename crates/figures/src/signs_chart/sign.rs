@@ -45,7 +45,7 @@ impl Sign {
     fn of(case: Case, healthy: &Self) -> Result<Self, DrawFileError> {
         let onset = TimedFault::step(case.fault, case.severity, Seconds::s(ONSET_S));
         let (breath, pressure_cmh2o, volume_ml) = run(&[onset])?;
-        let words = case.fault.name().replace('-', " ");
+        let words = case.fault.in_words();
         Ok(Self {
             name: words[..1].to_uppercase() + &words[1..],
             severity: Some(case.severity),
