@@ -15,6 +15,24 @@ use tidewright_tests::reference::rows;
 const TIDAL_ML: f64 = 40.0;
 const CYCLE_S: f64 = 2.0;
 
+/// A step of a patient that breathes by itself at an open outlet; at its end the one
+/// compartment holds `held_ml` more than when relaxed.
+fn moved(step_s: f64, fresh_ml: f64, held_ml: f64) -> Moved {
+    let mut compartments_ml = [0.0; 6];
+    compartments_ml[0] = held_ml;
+    Moved {
+        step_s,
+        fresh_ml,
+        leak_ml: 0.0,
+        outlet_ml: 0.0,
+        compartments_ml,
+        reached: [true; 6],
+        circuit_ml: 0.0,
+        outlet_is_open: true,
+        port: PatientPort::Connected,
+    }
+}
+
 /// Carbon dioxide breathed in as a part of what was breathed out, once breaths
 /// repeat; and the smallest part that any inspired step held.
 ///
@@ -47,19 +65,7 @@ fn rebreathed(fresh_over_minute_volume: f64, pause: f64, steps: u32) -> f64 {
         for step in 1..=steps {
             let t = step_s * f64::from(step);
             let turn = 2.0 * std::f64::consts::PI * (t / moving_s).min(1.0);
-            let mut compartments_ml = [0.0; 6];
-            compartments_ml[0] = TIDAL_ML / 2.0 * (1.0 - cos(turn));
-            let moved = Moved {
-                step_s,
-                fresh_ml,
-                leak_ml: 0.0,
-                outlet_ml: 0.0,
-                compartments_ml,
-                reached: [true; 6],
-                circuit_ml: 0.0,
-                outlet_is_open: true,
-                port: PatientPort::Connected,
-            };
+            let moved = moved(step_s, fresh_ml, TIDAL_ML / 2.0 * (1.0 - cos(turn)));
             let passed = exchange.step(&mut gas, &moved, &now);
             if cycle == 5 && passed.volume_ml > 0.0 {
                 back += passed.volume_ml * passed.mixture.carbon_dioxide;
@@ -143,19 +149,8 @@ fn twin_settled_gas_is_what_hours_come_to() {
         (highest, inspired) = (0.0, 0.0);
         for step in 1..=STEPS {
             let part = f64::from(step) / f64::from(STEPS);
-            let mut compartments_ml = [0.0; 6];
-            compartments_ml[0] = 40.0 * breaths.pattern.volume_at(part, breaths.cycle);
-            let moved = Moved {
-                step_s,
-                fresh_ml: fresh.as_ml_s() * step_s,
-                leak_ml: 0.0,
-                outlet_ml: 0.0,
-                compartments_ml,
-                reached: [true; 6],
-                circuit_ml: 0.0,
-                outlet_is_open: true,
-                port: PatientPort::Connected,
-            };
+            let held_ml = 40.0 * breaths.pattern.volume_at(part, breaths.cycle);
+            let moved = moved(step_s, fresh.as_ml_s() * step_s, held_ml);
             let passed = exchange.step(&mut gas, &moved, &now);
             if passed.volume_ml > 0.0 {
                 inspired += passed.volume_ml * passed.mixture.carbon_dioxide;
