@@ -38,9 +38,30 @@ pub use source::{Confidence, Source};
 pub use table::{FACTORS, Factor, Law, MAMMAL_LAWS, SPECIES_LAWS, When};
 pub use variation::{Spread, Variation, spread};
 
-/// The kinds of animal that the model knows.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum Species {
+macro_rules! species {
+    ($($(#[$doc:meta])* $Kind:ident,)*) => {
+        /// The kinds of animal that the model knows.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+        pub enum Species {
+            $($(#[$doc])* $Kind,)*
+        }
+
+        impl Species {
+            /// All of them, in the order of the declaration.
+            pub const ALL: [Self; [$(Self::$Kind),*].len()] = [$(Self::$Kind),*];
+
+            /// The name that scenario files and the command line use: `Cat`, `GuineaPig`.
+            #[must_use]
+            pub const fn name(self) -> &'static str {
+                match self {
+                    $(Self::$Kind => stringify!($Kind),)*
+                }
+            }
+        }
+    };
+}
+
+species! {
     /// Domestic cat.
     Cat,
     /// Domestic dog.
@@ -60,33 +81,6 @@ pub enum Species {
 }
 
 impl Species {
-    /// All of them, in the order of the declaration.
-    pub const ALL: [Self; 8] = [
-        Self::Cat,
-        Self::Dog,
-        Self::Rabbit,
-        Self::Ferret,
-        Self::GuineaPig,
-        Self::Rat,
-        Self::Horse,
-        Self::Other,
-    ];
-
-    /// The name that scenario files and the command line use: `Cat`, `GuineaPig`.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Cat => "Cat",
-            Self::Dog => "Dog",
-            Self::Rabbit => "Rabbit",
-            Self::Ferret => "Ferret",
-            Self::GuineaPig => "GuineaPig",
-            Self::Rat => "Rat",
-            Self::Horse => "Horse",
-            Self::Other => "Other",
-        }
-    }
-
     /// Lightest and heaviest weight, kg, that a weaned animal of this kind
     /// usually has (common practice, no source; for `Other`, the span for which
     /// the mammals' laws are said to hold).

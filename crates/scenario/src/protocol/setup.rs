@@ -53,16 +53,18 @@ impl Species {
     /// The same species for the engine's tables.
     #[must_use]
     pub fn to_core(self) -> species::Species {
-        match self {
-            Self::Cat => species::Species::Cat,
-            Self::Dog => species::Species::Dog,
-            Self::Rabbit => species::Species::Rabbit,
-            Self::Ferret => species::Species::Ferret,
-            Self::GuineaPig => species::Species::GuineaPig,
-            Self::Rat => species::Species::Rat,
-            Self::Horse => species::Species::Horse,
-            Self::Other => species::Species::Other,
+        macro_rules! kinds {
+            ($($Kind:ident)*) => {{
+                // A kind that only the engine knows must not compile either.
+                const _: fn(species::Species) = |known| match known {
+                    $(species::Species::$Kind => (),)*
+                };
+                match self {
+                    $(Self::$Kind => species::Species::$Kind,)*
+                }
+            }};
         }
+        kinds!(Cat Dog Rabbit Ferret GuineaPig Rat Horse Other)
     }
 }
 
