@@ -4,6 +4,9 @@
 use std::sync::Arc;
 
 use tidewright::breath::BreathMeter;
+use tidewright::coupled::GasRun;
+use tidewright::exchange::{GasBreath, Steps};
+use tidewright::quantity::PartialPressure;
 use tidewright::run::Simulation;
 use tidewright_scenario::format::{Act, FreshGasFlow, Mode};
 use tidewright_scenario::{Scenario, parse, parse_attempt};
@@ -191,6 +194,34 @@ fn deepening_ends_own_breaths_and_an_empty_vaporiser_makes_it_useless() {
     filled.act(Act::FillVaporiser).unwrap();
     filled.play(600.0).unwrap();
     assert_eq!(filled.own_breaths_per_min(), Some(0.0));
+}
+
+#[test]
+fn twin_the_gas_of_a_session_and_in_steps_of_milliseconds() {
+    let scenario = lesson("changes: [(after_s: 880, set: Adapter(ml: 4))]", ANY);
+    let mut session = Session::new(Arc::clone(&scenario), 1).unwrap();
+    session.play(300.0).unwrap();
+    let breaths = session.gas_breaths();
+    assert!(breaths.len() > 40 && breaths.iter().all(|breath| !breath.own));
+    let mut gas = GasRun::new(&scenario.gas_plan().unwrap().unwrap());
+    gas.follow_in(Steps { longest_s: 0.005, most_of_airway: 0.02 });
+    let simulation = Simulation::new(&scenario.protocol()).unwrap();
+    let mut fine = Vec::new();
+    for stretch in simulation.steps() {
+        let stretch = stretch.unwrap();
+        if stretch.piece.start_s > 310.0 {
+            break;
+        }
+        fine.extend(gas.take(&stretch).breaths);
+    }
+    for (one, other) in breaths.iter().zip(&fine) {
+        let off = |value: fn(&GasBreath) -> PartialPressure| {
+            (value(one).as_mmhg() - value(other).as_mmhg()).abs()
+        };
+        assert!(off(|breath| breath.end_tidal_carbon_dioxide) < 0.2, "{one:?} {other:?}");
+        assert!(off(|breath| breath.arterial_carbon_dioxide) < 0.2, "{one:?} {other:?}");
+        assert!((one.arterial_saturation - other.arterial_saturation).abs() < 1e-3);
+    }
 }
 
 #[test]
