@@ -307,3 +307,18 @@ fn the_general_caution_comes_first_and_others_with_their_reason() {
     assert!(cautions[2].contains("45 mL/kg"), "{}", cautions[2]); // 20 mL/s × 9 s / 4 kg
     assert!(cautions[3].contains("mL/kg") && cautions[4].contains("30 cmH2O"));
 }
+
+#[test]
+fn settings_that_look_mistyped_are_cautioned_of() {
+    let told = |change: (&str, &str), what: &str| {
+        let cautions = reports(&variant(&[change]), 1.0).ending.cautions;
+        assert!(cautions.iter().any(|caution| caution.contains(what)), "{what}: {cautions:?}");
+    };
+    told(("weight_kg: 4.0", "weight_kg: 400"), "every number for each kg goes by it");
+    let high = "The cycling pressure is set to 90 cmH2O";
+    told(("cycling_pressure_cmh2o: 9", "cycling_pressure_cmh2o: 90"), high);
+    told(("compliance_ml_cmh2o: 5.2", "compliance_ml_cmh2o: 0.52"), "they do not ventilate");
+    let text = include_str!("../../../scenarios/training/juno-the-loose-joint.ron");
+    let lesson = reports(&parse("juno.ron", text).unwrap(), 1.0).ending.cautions;
+    assert!(lesson.iter().any(|caution| caution.contains("This is a lesson")), "{lesson:?}");
+}

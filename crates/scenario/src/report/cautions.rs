@@ -30,8 +30,12 @@ pub const MODEL_LIMITS_WITH_GAS: &str = "This report leaves out what gases do to
 const LARGE_TIDAL_VOLUME_ML_KG: f64 = 15.0;
 /// Largest volume that the time limit may let through, mL/kg (common practice, no source).
 const LARGE_LIMITED_VOLUME_ML_KG: f64 = 20.0;
+/// Smallest mean tidal volume that raises no caution, mL/kg (common practice, no source).
+const SMALL_TIDAL_VOLUME_ML_KG: f64 = 4.0;
 /// Highest airway pressure that raises no caution, cmH2O (common practice, no source).
 const HIGH_PRESSURE_CMH2O: f64 = 25.0;
+/// Highest cycling pressure that may be set without one, cmH2O (common practice, no source).
+const HIGH_SETTING_CMH2O: f64 = 40.0;
 
 /// The general caution, and those that this run gives reason for.
 pub(super) fn cautions(scenario: &Scenario, summary: &Summary) -> Vec<String> {
@@ -39,14 +43,31 @@ pub(super) fn cautions(scenario: &Scenario, summary: &Summary) -> Vec<String> {
     let mut cautions = vec![BANNER.to_owned(), limits.to_owned()];
     let patient = &scenario.patient;
     let (light, heavy) = patient.species.to_core().usual_weight_kg();
-    if patient.lung.is_none() && !(light..=heavy).contains(&patient.weight_kg) {
+    if !(light..=heavy).contains(&patient.weight_kg) {
+        let so = if patient.lung.is_none() {
+            "and the typical lung that was taken for it is a guess outside them"
+        } else {
+            "and every number for each kg goes by it"
+        };
         cautions.push(format!(
-            "{} kg is an unusual weight: {} usually has {} to {} kg, and the typical lung that was \
-             taken for it is a guess outside them.",
+            "{} kg is an unusual weight: {} usually has {} to {} kg, {so}.",
             said(patient.weight_kg),
             animal(patient.species),
             said(light),
             said(heavy)
+        ));
+    }
+    if scenario.training.as_ref().is_some_and(|training| !training.pool.is_empty()) {
+        cautions.push(
+            "This is a lesson run as it stands: what goes wrong in it is drawn in \
+             `tidewright practise` alone."
+                .to_owned(),
+        );
+    }
+    if let Some(set) = highest_set_cmh2o(scenario).filter(|&set| set > HIGH_SETTING_CMH2O) {
+        cautions.push(format!(
+            "The cycling pressure is set to {} cmH2O: the time limit alone protects the lung there.",
+            said(set)
         ));
     }
     let limited = limited_volume_ml_kg(scenario);
@@ -64,6 +85,15 @@ pub(super) fn cautions(scenario: &Scenario, summary: &Summary) -> Vec<String> {
             "The largest breath was {} mL/kg. Breaths above about {} mL/kg stretch the lung too far.",
             said(largest),
             said(LARGE_TIDAL_VOLUME_ML_KG)
+        ));
+    }
+    let usual = summary.mean_expired_tidal_volume_ml_kg;
+    if let Some(small) = usual.filter(|&usual| usual > 0.0 && usual < SMALL_TIDAL_VOLUME_ML_KG) {
+        cautions.push(format!(
+            "A breath was {} mL/kg on the mean. Breaths below about {} mL/kg hardly come past the \
+             dead space: they do not ventilate.",
+            said(small),
+            said(SMALL_TIDAL_VOLUME_ML_KG)
         ));
     }
     // With the port blocked or open no patient feels the pressure.
@@ -96,6 +126,14 @@ pub(super) fn cautions(scenario: &Scenario, summary: &Summary) -> Vec<String> {
 /// Whether the sensor shows another pressure than that at the patient at any time.
 fn misled(scenario: &Scenario) -> bool {
     setups(&scenario.protocol()).any(|setup| setup.circuit.sensor != Sensor::default())
+}
+
+/// The highest cycling pressure that is set while the ventilator works, cmH2O.
+fn highest_set_cmh2o(scenario: &Scenario) -> Option<f64> {
+    let protocol = scenario.protocol();
+    let ventilators = setups(&protocol).map(|setup| setup.ventilator);
+    let at_work = ventilators.filter(|ventilator| ventilator.mode == Mode::Ventilating);
+    at_work.map(|ventilator| ventilator.cycling_pressure.as_cmh2o()).reduce(f64::max)
 }
 
 /// The most that one inspiration can hold when only the time limit ends it.

@@ -143,7 +143,7 @@ impl<'a> Story<'a> {
         let what = listed(&after.news);
         let when = said(after.from_s);
         let Some((_, now)) = &after.breaths else {
-            return format!("At {when} s {what}, and no breath is finished after that.");
+            return format!("At {when} s {what}, and no breath that begins later is finished.");
         };
         let Some((_, then)) = &before.breaths else {
             return format!(

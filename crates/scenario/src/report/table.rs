@@ -48,7 +48,7 @@ const COLUMNS: [Column; 16] = [
     column("leaked", ["", "leak"], "mL", 10),
     column("rate", ["", "rate"], "/min", 4),
     column("EtCO2", ["", "EtCO2"], "mmHg", 1),
-    column("insp. CO2", ["insp.", "CO2"], "mmHg", 3),
+    column("mean inspired CO2", ["mean in", "CO2"], "mmHg", 3),
     column("PaCO2", ["", "PaCO2"], "mmHg", 3),
     column("SpO2", ["", "SpO2"], "%", 2),
 ];
