@@ -24,7 +24,9 @@ use crate::figure::{Figure, Look};
 use crate::file::{Figure as FigureFile, LoopKind, Show, Size, Version};
 use crate::language::{ENGLISH, Quantity};
 use crate::layout::Layout;
+use crate::panel::Curve;
 use crate::stack::Stack;
+use crate::theme;
 
 impl FigureFile {
     /// Draws the figure of a scenario, which the caller has read from the path in
@@ -90,12 +92,21 @@ impl Stack<'_> {
         }
         let curves = self.panels.iter_mut().map(|panel| &mut panel.curves);
         for curves in curves {
-            let several = curves.len() > 1;
-            for (i, curve) in curves.iter_mut().enumerate() {
+            let asked: Vec<&mut Curve> =
+                curves.iter_mut().filter(|curve| !is_left_alone(curve)).collect();
+            let several = asked.len() > 1;
+            for (i, curve) in asked.into_iter().enumerate() {
                 curve.label = if several { letter(i) } else { String::new() };
             }
         }
     }
+}
+
+/// Whether a curve is a setting that nobody touched, which tells no answer.
+fn is_left_alone(curve: &Curve) -> bool {
+    let mut levels = curve.pieces.iter().flatten().map(|point| point.1);
+    let first = levels.next();
+    curve.pen == theme::REFERENCE && levels.all(|level| Some(level) == first)
 }
 
 /// A, B, C …

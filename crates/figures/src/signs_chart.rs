@@ -31,7 +31,8 @@ const ORDER: &str = "Read in this order: what ended the breath, inspiratory time
     baseline. Peak pressure often looks normal.";
 const TRACES: &str = "Traces: 5 s from the start of the breath; healthy in grey; cut off above 20 cmH₂O and \
     90 mL. Dashed: cycling pressure. Arrows and tinted cells: against the healthy breath. VTe: volume that \
-    comes back at the patient connection.";
+    comes back at the patient connection. Pressures are the true ones there: a gauge that reads wrong shows \
+    10.0 where it ends a breath.";
 
 /// Gap between the two columns of rows, and least height of a row, px.
 const GUTTER_PX: f64 = 26.0;
