@@ -58,7 +58,13 @@ impl Problem {
                 "unexpected",
                 format!("`{}` has no meaning here", Self::shown(found)),
                 expected,
-                format!("write {expected}, or remove it"),
+                match found.chars().next() {
+                    // What word processors make of a straight one.
+                    Some('“' | '”' | '„' | '«' | '»' | '‘' | '’') => {
+                        "put straight double quotes around a text: \"like this\"".to_owned()
+                    }
+                    _ => format!("write {expected}, or remove it"),
+                },
             ),
             Self::Unclosed { bracket, closing } => words(
                 "unclosed",
