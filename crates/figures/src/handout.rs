@@ -49,6 +49,11 @@ const QUESTIONS: [&str; 3] = [
     "Explain: which part of flow, pressure, compliance, resistance or leak does it come from?",
     "Act: what do you do first, what next, and whom do you tell?",
 ];
+const HOLDS: &str = "What the answers to the questions should hold";
+/// The order of acts: common practice, no source.
+const ACTS: &str = "Act: first the patient. In any doubt take it off and ventilate by hand with another \
+    bag and oxygen, call the veterinary surgeon, then look from patient to tube, circuit, ventilator and \
+    supply. Where the pressure does not fall, take it off at once. Then write down what was seen and done.";
 const LINES_PER_QUESTION: usize = 3;
 const RECORD: [&str; 6] =
     ["Time (min)", "Fresh gas (L/min)", "Peak (cmH₂O)", "Rate (per min)", "Insp. time (s)", "CO₂"];
@@ -147,6 +152,16 @@ impl Handout {
 
     fn story(&self) -> &str {
         self.scenario.story.as_deref().unwrap_or_default()
+    }
+
+    /// What the answers to [`QUESTIONS`] should hold.
+    fn holds(&self) -> [String; 3] {
+        let changes = if self.answers.is_empty() { "traces" } else { "arrows of the table" };
+        [
+            format!("Describe: the {changes}, in words, without a cause yet."),
+            format!("Explain: {}", self.teaches()),
+            ACTS.to_owned(),
+        ]
     }
 
     fn teaches(&self) -> &str {

@@ -1,8 +1,8 @@
 //! The handout as HTML with its own print style.
 
 use super::{
-    Answer, CAUTION, FROM_ENGINE, Handout, LINES_PER_QUESTION, MEASURES, NOT_SETTLED, PREDICT,
-    Paper, QUESTIONS, RECORD, RECORD_COLUMNS, Sheets,
+    Answer, CAUTION, FROM_ENGINE, HOLDS, Handout, LINES_PER_QUESTION, MEASURES, NOT_SETTLED,
+    PREDICT, Paper, QUESTIONS, RECORD, RECORD_COLUMNS, Sheets,
 };
 use crate::svg::escape;
 
@@ -94,10 +94,12 @@ fn answers(handout: &Handout, place: usize) -> String {
         true => String::new(),
         false => format!("<h2>{FROM_ENGINE}</h2>\n{}", table(&handout.answers, true)),
     };
+    let holds: String =
+        handout.holds().iter().map(|text| format!("<li>{}</li>\n", escape(text))).collect();
     let foot = footer(handout, true);
     format!(
         "<section class=\"sheet answers\">\n<h1>Answers: {title}</h1>\n<p>{whose}</p>\n\
-         <p><b>{teaches}</b></p>\n{differs}{answer}{table}{foot}\n</section>\n"
+         <p><b>{teaches}</b></p>\n{differs}{answer}{table}<h2>{HOLDS}</h2>\n<ol>\n{holds}</ol>\n{foot}\n</section>\n"
     )
 }
 

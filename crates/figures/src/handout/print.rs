@@ -2,8 +2,8 @@
 
 use super::press::{Press, blank_line};
 use super::{
-    Answer, CAUTION, FROM_ENGINE, Handout, LINES_PER_QUESTION, MEASURES, NOT_SETTLED, PREDICT,
-    Paper, QUESTIONS, RECORD, RECORD_COLUMNS, Sheets,
+    Answer, CAUTION, FROM_ENGINE, HOLDS, Handout, LINES_PER_QUESTION, MEASURES, NOT_SETTLED,
+    PREDICT, Paper, QUESTIONS, RECORD, RECORD_COLUMNS, Sheets,
 };
 use crate::error::FigureError;
 use crate::grid::grid;
@@ -80,10 +80,14 @@ fn answers(press: &mut Press, handout: &Handout) -> Result<(), FigureError> {
     if let Some(differs) = handout.differs() {
         press.paragraph(&differs)?;
     }
-    press.figure(&handout.answer, grid(540.0).min(press.room()))?;
+    press.figure(&handout.answer, grid(480.0).min(press.room()))?;
     if !handout.answers.is_empty() {
         press.heading(2, FROM_ENGINE, grid(80.0))?;
         table(press, FROM_ENGINE, &handout.answers, true)?;
+    }
+    press.heading(2, HOLDS, grid(40.0))?;
+    for (i, text) in handout.holds().iter().enumerate() {
+        press.paragraph(&format!("{}. {text}", i + 1))?;
     }
     Ok(())
 }
