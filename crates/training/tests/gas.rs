@@ -261,6 +261,28 @@ fn a_session_is_handed_over_before_an_animal_dies() {
     assert!(own.longest_apnoea_s() < 90.0, "{}", own.longest_apnoea_s());
 }
 
+#[test]
+fn law_a_session_is_handed_over_at_the_same_time_however_often_it_is_looked_at() {
+    for pool in [
+        "changes: [(set: CardiacOutput(percent: 0))]",
+        "changes: [(set: FreshGasOxygen(percent: 2))]",
+        "course: [(is: LimbBlocked(severity: 1))]",
+        "course: [(is: PatientDisconnected)]",
+    ] {
+        let ended = |frame_s: f64| {
+            let mut session = session(pool);
+            let mut clock_s = 0.0;
+            while session.ended().is_none() {
+                clock_s += frame_s;
+                session.advance(clock_s, &mut |_| {}).unwrap();
+            }
+            (session.ended(), session.now_s(), session.totals().clone())
+        };
+        assert_eq!(ended(0.04), ended(31.7), "{pool}");
+        assert_eq!(ended(0.37), ended(31.7), "{pool}");
+    }
+}
+
 fn marked(pool: &str, measure: &str, acts: &[(f64, &str)]) -> Marking {
     let criterion = format!(r#"(objective: "see", strand: Outcome, measure: {measure})"#);
     let scenario = lesson(pool, &criterion);

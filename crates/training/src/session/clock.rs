@@ -101,15 +101,14 @@ impl Session {
             }
         };
         let stood = self.step_began.take().map(|began| std::mem::replace(self, *began));
+        let mut was_cut = false;
         while self.now_s() < until_s && !stands(self) {
-            let done = self.step(until_s, Cut::IsUndone, &mut told);
-            let done = done.and_then(|end| match end {
-                StepEnd::Change => self.changes_due(),
-                StepEnd::Clock | StepEnd::Itself => Ok(()),
-            });
-            if let Err(error) = done {
+            let end = self.step(until_s, Cut::IsUndone, &mut told);
+            if let Err(error) = end.and_then(|end| self.take_end(end, &mut was_cut, &mut |_| {})) {
                 // The clock does not go back, whatever cannot go on.
-                *self = stood.unwrap_or_else(|| self.clone());
+                if let Some(stood) = stood {
+                    *self = stood;
+                }
                 return Err(error);
             }
         }
@@ -130,11 +129,10 @@ impl Session {
         at_turn: &mut dyn FnMut(&Self),
     ) -> Result<(), SessionError> {
         self.step_began = None;
+        let mut was_cut = false;
         while self.now_s() < until_s && self.ended.is_none() {
-            if self.step(until_s, Cut::Stays, each)? == StepEnd::Change {
-                at_turn(self);
-                self.changes_due()?;
-            }
+            let end = self.step(until_s, Cut::Stays, each)?;
+            self.take_end(end, &mut was_cut, at_turn)?;
         }
         Ok(())
     }
@@ -145,7 +143,25 @@ impl Session {
         each: &mut dyn FnMut(&Passing<'_>),
     ) -> Result<(), SessionError> {
         self.step_began = None;
-        if self.step(f64::INFINITY, Cut::Stays, each)? == StepEnd::Change {
+        let end = self.step(f64::INFINITY, Cut::Stays, each)?;
+        self.take_end(end, &mut false, &mut |_| {})
+    }
+
+    /// Does what is due where a step ends: after one that the clock cut short nothing,
+    /// so that it does not matter how often somebody looks.
+    fn take_end(
+        &mut self,
+        end: StepEnd,
+        was_cut: &mut bool,
+        at_turn: &mut dyn FnMut(&Self),
+    ) -> Result<(), SessionError> {
+        *was_cut |= end == StepEnd::Clock;
+        if *was_cut {
+            return Ok(());
+        }
+        self.end_if_due();
+        if end == StepEnd::Change {
+            at_turn(self);
             self.changes_due()?;
         }
         Ok(())
@@ -184,10 +200,10 @@ impl Session {
             self.moment.at_s = goal_s;
         }
         self.note(row);
-        if is_cut {
-            return Ok(StepEnd::Clock);
-        }
-        self.end_if_due();
-        Ok(if arrived && goal_s == change_s { StepEnd::Change } else { StepEnd::Itself })
+        Ok(match () {
+            () if is_cut => StepEnd::Clock,
+            () if arrived && goal_s == change_s => StepEnd::Change,
+            () => StepEnd::Itself,
+        })
     }
 }

@@ -34,8 +34,7 @@ impl Session {
         }
     }
 
-    /// Ends the session if it must end. Asked where a step ends by itself, so that it
-    /// does not matter how often somebody looks.
+    /// Ends the session if it must end.
     pub(super) fn end_if_due(&mut self) {
         if self.meter.totals.highest_alveolar_cmh2o > HAND_OVER_CMH2O {
             self.ended = Some(End::HandedOverForPressure);
