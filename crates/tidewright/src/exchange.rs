@@ -242,9 +242,9 @@ impl Exchange {
 
     /// Goes on by a step in which gas moved.
     pub fn step(&self, state: &mut GasState, moved: &Moved, now: &Conditions) -> Passed {
-        self.meet_blood(state, now, moved.step_s / 2.0);
-        let passed = self.move_gas(state, moved, now);
-        self.meet_blood(state, now, moved.step_s / 2.0);
+        let mut strides = Strides::default();
+        let passed = strides.step(self, state, moved, now);
+        strides.end(self, state, now);
         passed
     }
 

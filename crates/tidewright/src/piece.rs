@@ -141,8 +141,14 @@ impl Piece {
             (Track::Exact(track), Some(exact)) => {
                 exact.curve(track, signal).highest(self.duration_s, reading.last, floor)
             }
-            (Track::Stepped(track), _) if !self.could_pass(machine, track, signal, floor) => floor,
-            _ => self.range(machine, signal).1.max(floor),
+            (Track::Stepped(track), _) => {
+                let part = track.of(&machine.shape(self.phase).plan, signal, self.duration_s);
+                if part.most(self.duration_s) <= floor {
+                    return floor;
+                }
+                self.range_of_step(machine, track, signal, &part).1.max(floor)
+            }
+            (Track::Exact(_), None) => f64::NAN,
         }
     }
 
@@ -168,24 +174,24 @@ impl Piece {
                 let reading = exact.reading(track, signal, self.duration_s);
                 exact.range(track, signal, self.duration_s, &reading)
             }
-            (Track::Stepped(track), _) => self.range_of_step(machine, track, signal),
+            (Track::Stepped(track), _) => {
+                let part = track.of(&machine.shape(self.phase).plan, signal, self.duration_s);
+                self.range_of_step(machine, track, signal, &part)
+            }
             (Track::Exact(_), None) => (f64::NAN, f64::NAN),
         }
     }
 
-    /// Whether a signal of a step of the numeric road may come to be larger than `floor`:
-    /// between two looks it does not go twice as fast as at any of them.
-    fn could_pass(&self, machine: &Machine, track: &Stepped, signal: Signal, floor: f64) -> bool {
-        let part = track.of(&machine.shape(self.phase).plan, signal, self.duration_s);
-        let fastest = part.pace.iter().fold(0.0, |most: f64, pace| most.max(pace.abs()));
-        part.first.max(part.last) + 2.0 * fastest * self.duration_s > floor
-    }
-
     /// A step of the numeric road is short beside what happens in it: between two
     /// of its looks a signal turns once at most, and then its pace changes sign.
-    fn range_of_step(&self, machine: &Machine, track: &Stepped, signal: Signal) -> (f64, f64) {
+    fn range_of_step(
+        &self,
+        machine: &Machine,
+        track: &Stepped,
+        signal: Signal,
+        part: &Part,
+    ) -> (f64, f64) {
         let (plan, h) = (&machine.shape(self.phase).plan, self.duration_s);
-        let part = track.of(plan, signal, h);
         let mut range = (part.first.min(part.last), part.first.max(part.last));
         if !part.turns().0 {
             return range;

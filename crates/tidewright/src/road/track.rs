@@ -93,6 +93,13 @@ impl Part {
         }
     }
 
+    /// More than it comes to anywhere in a step of `h` s: between two looks it does not
+    /// go twice as fast as at any of them.
+    pub fn most(&self, h: f64) -> f64 {
+        let fastest = self.pace.iter().fold(0.0, |most: f64, pace| most.max(pace.abs()));
+        self.first.max(self.last) + 2.0 * fastest * h
+    }
+
     /// Whether it turns somewhere in the step, and whether it turns down.
     pub fn turns(&self) -> (bool, bool) {
         let pairs = self.pace.windows(2);
