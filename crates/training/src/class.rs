@@ -61,9 +61,9 @@ pub enum RosterError {
 /// [`RosterError`] with the line.
 pub fn roster(text: &str) -> Result<Vec<Id>, RosterError> {
     let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).from_reader(text.as_bytes());
-    let not_csv = |error: &csv::Error| RosterError::Csv {
-        line: error.position().map_or(1, csv::Position::line),
-        reason: error.to_string(),
+    let not_csv = |error: &csv::Error| {
+        let (line, reason) = where_and_why(error);
+        RosterError::Csv { line, reason }
     };
     let headers = reader.headers().map_err(|error| not_csv(&error))?;
     let column = headers.iter().position(|name| name == "pseudonym");
@@ -84,6 +84,11 @@ pub fn roster(text: &str) -> Result<Vec<Id>, RosterError> {
         ids.push(id);
     }
     if ids.is_empty() { Err(RosterError::Nobody) } else { Ok(ids) }
+}
+
+/// The line of what is no comma-separated value, and what is wrong with it.
+fn where_and_why(error: &csv::Error) -> (u64, String) {
+    (error.position().map_or(1, csv::Position::line), error.to_string())
 }
 
 /// Deals a hand to every student of a roster.

@@ -10,7 +10,7 @@ use tidewright::quantity::Mass;
 use tidewright::species::{Animal, Parameter};
 use tidewright_scenario::Scenario;
 use tidewright_scenario::format::{Act, Attempt, Dealt, Lung};
-use tidewright_training::class::{Handed, deal, mark_all, roster, to_csv};
+use tidewright_training::class::{Handed, deal, keys, mark_all, roster, to_csv};
 use tidewright_training::debrief::debrief;
 use tidewright_training::{ReplayError, SessionError, mark, replay, varied, vary};
 
@@ -220,4 +220,12 @@ fn logs_that_are_the_same_name_each_other_and_many_are_counted() {
     let many = class(30);
     let names = "0.ron; 1.ron; 2.ron; 3.ron; 4.ron; 5.ron; 6.ron; 7.ron; and 21 more";
     assert_eq!(many[20].same_log_as, names);
+}
+
+#[test]
+fn a_mark_that_a_spreadsheet_puts_before_a_table_does_no_harm() {
+    let listed = roster("\u{feff}pseudonym\nheron-1\n").unwrap();
+    assert_eq!(listed.len(), 1);
+    let table = "\u{feff}pseudonym,seed,weight_kg,severity_factor,case,onset_s\nheron-1,4,4,1,,\n";
+    assert_eq!(keys(table).unwrap().len(), 1);
 }

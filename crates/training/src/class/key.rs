@@ -6,6 +6,8 @@ use thiserror::Error;
 use tidewright_scenario::Scenario;
 use tidewright_scenario::format::{Attempt, Dealt, Id};
 
+use super::where_and_why;
+
 /// What is said of a log that is as it was dealt.
 pub const AS_DEALT: &str = "as dealt";
 
@@ -99,14 +101,13 @@ impl Key {
 /// ```
 pub fn keys(text: &str) -> Result<Vec<Key>, KeyError> {
     let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).from_reader(text.as_bytes());
-    let not_csv = |error: &csv::Error| KeyError::Csv {
-        line: error.position().map_or(1, csv::Position::line),
-        reason: error.to_string(),
+    let not_csv = |error: &csv::Error| {
+        let (line, reason) = where_and_why(error);
+        KeyError::Csv { line, reason }
     };
-    // A spreadsheet may have put a mark of its own before the first name.
     let headers = reader.headers().map_err(|error| not_csv(&error))?.clone();
     let column = |column: &'static str| {
-        let found = headers.iter().position(|name| name.trim_start_matches('\u{feff}') == column);
+        let found = headers.iter().position(|name| name == column);
         found.map(|index| (index, column)).ok_or(KeyError::NoColumn(column))
     };
     let (pseudonym, seed) = (column("pseudonym")?, column("seed")?);
