@@ -85,9 +85,8 @@ pub fn debrief(
         .and_then(|(_, faulty, healthy)| Some((*faulty.rows().last()?, *healthy.rows().last()?)));
     let fill = |text: &str| filled(text, &session, &marking, pair.as_ref());
     let training = session.training();
-    let begun = session.drawn().is_none_or(|drawn| drawn.onset_s <= session.now_s());
     // The lesson's own words tell of what was to come.
-    let (why, next) = if begun {
+    let (why, next) = if session.case_has_begun() {
         (fill(&training.debrief.why), fill(&training.debrief.next))
     } else {
         (NOTHING_YET.to_owned(), STAY.to_owned())
@@ -189,7 +188,7 @@ fn visible(session: &Session, marking: &Marking) -> String {
             .to_owned();
     };
     let onset = said(onset_s);
-    if onset_s > session.now_s() {
+    if !session.case_has_begun() {
         return format!("You ended before anything went wrong: that was to begin at {onset} s.");
     }
     let (Some(sign), Some(sign_s)) = (&marking.sign, marking.sign_s) else {

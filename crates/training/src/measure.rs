@@ -179,11 +179,14 @@ pub(crate) fn judge(measure: &Measure, session: &Session, clues: &Clues) -> Verd
             let right = question.map(|q| right_choice(session, q));
             let wanted = right.map(answer).unwrap_or_default();
             // Who ended before the case began can still find it.
-            let begun = session.drawn().is_none_or(|drawn| drawn.onset_s <= session.now_s());
             Verdict {
                 met: given.is_some() && given == right,
                 found: given.map_or_else(|| "no answer".to_owned(), answer),
-                wanted: if begun { wanted } else { "the right answer".to_owned() },
+                wanted: if session.case_has_begun() {
+                    wanted
+                } else {
+                    "the right answer".to_owned()
+                },
             }
         }
         Measure::Predicted(least) => {

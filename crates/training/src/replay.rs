@@ -100,14 +100,19 @@ pub(crate) fn replay_whole(
     let onset_s = played.session.drawn().map(|drawn| drawn.onset_s);
     // Who ended before the case began is told what would have come.
     if let Some(onset_s) = onset_s.filter(|&onset_s| attempt.ended_at_s < onset_s) {
-        let at_onset = &mut played.at_onset;
-        played.session.clone().play_watched(onset_s, &mut |_| {}, &mut |session| {
-            if session.now_s() == onset_s {
-                *at_onset = Some(session.clone());
-            }
-        })?;
+        let mut at_turn = kept_at(Some(onset_s), &mut played.at_onset);
+        played.session.clone().play_watched(onset_s, &mut |_| {}, &mut at_turn)?;
     }
     Ok(played)
+}
+
+/// Keeps a session as it is at a time.
+fn kept_at(time_s: Option<f64>, kept: &mut Option<Session>) -> impl FnMut(&Session) {
+    move |session| {
+        if time_s == Some(session.now_s()) {
+            *kept = Some(session.clone());
+        }
+    }
 }
 
 fn played(
@@ -127,11 +132,7 @@ fn played(
     let mut session = Session::about_to_begin(scenario, attempt.seed, attempt.dealt.clone())?;
     let onset_s = session.drawn().map(|drawn| drawn.onset_s);
     let mut at_onset = None;
-    let mut at_turn = |session: &Session| {
-        if onset_s == Some(session.now_s()) {
-            at_onset = Some(session.clone());
-        }
-    };
+    let mut at_turn = kept_at(onset_s, &mut at_onset);
     at_turn(&session);
     session.changes_due()?;
     for timed in &attempt.acts {
@@ -144,5 +145,6 @@ fn played(
         session.act(timed.act.clone()).map_err(|source| ReplayError::NotOpen { at_s, source })?;
     }
     session.play_watched(attempt.ended_at_s, each, &mut at_turn)?;
+    drop(at_turn);
     Ok(Played { session, at_onset })
 }

@@ -41,9 +41,7 @@ pub struct Sign {
 pub(crate) fn first_sign(
     at_onset: &Session,
 ) -> Result<Option<(Sign, Session, Session)>, SessionError> {
-    let (mut faulty, mut healthy) = (at_onset.clone(), at_onset.without_case());
-    faulty.changes_due()?;
-    healthy.changes_due()?;
+    let (mut faulty, mut healthy) = (at_onset.with_its_case()?, at_onset.without_case()?);
     let monitor = faulty.training().monitor;
     let by_instruments = faulty.scenario().instruments.is_some();
     let highest = |rows: &[Row]| rows.iter().map(|row| row.shown_peak_cmh2o).fold(0.0, f64::max);

@@ -65,11 +65,10 @@ pub(super) fn counterfactuals(
     };
     let end_s = session.now_s();
     // Who ended before the case began had what he had without it.
-    if end_s < drawn.onset_s {
+    if !session.case_has_begun() {
         return Ok((courses, None));
     }
-    let mut healthy = at_onset.without_case();
-    healthy.changes_due()?;
+    let mut healthy = at_onset.without_case()?;
     healthy.play_to(end_s)?;
     courses.push(course("the same without the fault", &healthy));
     let offers = &session.training().offers;
@@ -88,8 +87,7 @@ pub(super) fn counterfactuals(
             )),
         ));
     }
-    let mut righted = at_onset.clone();
-    righted.changes_due()?;
+    let mut righted = at_onset.with_its_case()?;
     righted.play_to(act_s)?;
     let name = format!("{} at {} s", said_act(&act), said(act_s));
     let name = match righted.act(act) {

@@ -119,15 +119,24 @@ impl Session {
         all.filter(|&at_s| at_s > now_s).fold(self.scenario.duration_s, f64::min)
     }
 
-    /// The same session in which nothing goes wrong from now on.
-    pub(crate) fn without_case(&self) -> Self {
+    /// Goes on from where a case is about to begin: with it.
+    pub(crate) fn with_its_case(&self) -> Result<Self, SessionError> {
+        let mut faulty = self.clone();
+        faulty.changes_due()?;
+        Ok(faulty)
+    }
+
+    /// Goes on from where a case is about to begin: without it, so that nothing goes
+    /// wrong.
+    pub(crate) fn without_case(&self) -> Result<Self, SessionError> {
         let mut healthy = self.clone();
         healthy.drawn = None;
         healthy.faults.clear();
         if let Some(gas) = &mut healthy.gas {
             gas.changes.clear();
         }
-        healthy
+        healthy.changes_due()?;
+        Ok(healthy)
     }
 
     /// Lets everything take effect that is due now.

@@ -37,6 +37,11 @@ impl Session {
         self.drawn.as_ref()
     }
 
+    /// Whether the case that was drawn has begun; so it is where there is none.
+    pub(crate) fn case_has_begun(&self) -> bool {
+        self.drawn.as_ref().is_none_or(|drawn| drawn.onset_s <= self.now_s())
+    }
+
     /// The seed.
     #[must_use]
     pub fn seed(&self) -> u32 {
