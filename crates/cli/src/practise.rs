@@ -55,11 +55,11 @@ pub fn heed(session: &mut Session, line: &str) -> Wish {
             let seen = session.seen()[before..].iter().map(|seen| seen.text.clone());
             let seen: Vec<String> = seen.collect();
             let begun = session.busy_until_s().filter(|_| session.busy_until_s() != busy);
-            Wish::Done(match begun {
+            Wish::Done(match (answered, begun) {
                 _ if !seen.is_empty() => seen.join(" "),
-                _ if answered.is_some() => answered.unwrap_or_default(),
-                Some(until_s) => format!("Your hands are busy until {until_s:.0} s."),
-                None => "Done.".to_owned(),
+                (Some(answered), _) => answered,
+                (None, Some(until_s)) => format!("Your hands are busy until {until_s:.0} s."),
+                (None, None) => "Done.".to_owned(),
             })
         }
         Err(reason) => Wish::Told(reason.to_string()),

@@ -1,7 +1,7 @@
 //! What a reader of a report must keep in mind.
 
 use tidewright::run::Protocol;
-use tidewright::setup::{Mode, Sensor, Setup};
+use tidewright::setup::{Mode, Sensor, Setup, Ventilator};
 
 use super::Summary;
 use super::words::{animal, said};
@@ -41,7 +41,7 @@ const HIGH_SETTING_CMH2O: f64 = 40.0;
 pub(super) fn cautions(scenario: &Scenario, summary: &Summary) -> Vec<String> {
     let limits = if scenario.gas.is_some() { MODEL_LIMITS_WITH_GAS } else { MODEL_LIMITS };
     let mut cautions = vec![BANNER.to_owned(), limits.to_owned()];
-    let patient = &scenario.patient;
+    let (patient, protocol) = (&scenario.patient, scenario.protocol());
     let (light, heavy) = patient.species.to_core().usual_weight_kg();
     if !(light..=heavy).contains(&patient.weight_kg) {
         let so = if patient.lung.is_none() {
@@ -64,13 +64,13 @@ pub(super) fn cautions(scenario: &Scenario, summary: &Summary) -> Vec<String> {
                 .to_owned(),
         );
     }
-    if let Some(set) = highest_set_cmh2o(scenario).filter(|&set| set > HIGH_SETTING_CMH2O) {
+    if let Some(set) = highest_set_cmh2o(&protocol).filter(|&set| set > HIGH_SETTING_CMH2O) {
         cautions.push(format!(
             "The cycling pressure is set to {} cmH2O: the time limit alone protects the lung there.",
             said(set)
         ));
     }
-    let limited = limited_volume_ml_kg(scenario);
+    let limited = limited_volume_ml(&protocol) / patient.weight_kg;
     if limited > LARGE_LIMITED_VOLUME_ML_KG {
         cautions.push(format!(
             "If the pressure did not end the inspiration, the time limit would let {} mL/kg into \
@@ -113,7 +113,7 @@ pub(super) fn cautions(scenario: &Scenario, summary: &Summary) -> Vec<String> {
             said(empty_s / 60.0)
         ));
     }
-    if misled(scenario) {
+    if misled(&protocol) {
         cautions.push(
             "The ventilator's pressure sensor did not tell the true pressure at the patient. The \
              pressures of this report are the true ones: a gauge would not have shown them."
@@ -124,26 +124,26 @@ pub(super) fn cautions(scenario: &Scenario, summary: &Summary) -> Vec<String> {
 }
 
 /// Whether the sensor shows another pressure than that at the patient at any time.
-fn misled(scenario: &Scenario) -> bool {
-    setups(&scenario.protocol()).any(|setup| setup.circuit.sensor != Sensor::default())
+fn misled(protocol: &Protocol) -> bool {
+    setups(protocol).any(|setup| setup.circuit.sensor != Sensor::default())
 }
 
 /// The highest cycling pressure that is set while the ventilator works, cmH2O.
-fn highest_set_cmh2o(scenario: &Scenario) -> Option<f64> {
-    let protocol = scenario.protocol();
-    let ventilators = setups(&protocol).map(|setup| setup.ventilator);
-    let at_work = ventilators.filter(|ventilator| ventilator.mode == Mode::Ventilating);
-    at_work.map(|ventilator| ventilator.cycling_pressure.as_cmh2o()).reduce(f64::max)
+fn highest_set_cmh2o(protocol: &Protocol) -> Option<f64> {
+    at_work(protocol).map(|ventilator| ventilator.cycling_pressure.as_cmh2o()).reduce(f64::max)
 }
 
-/// The most that one inspiration can hold when only the time limit ends it.
-fn limited_volume_ml_kg(scenario: &Scenario) -> f64 {
-    let protocol = scenario.protocol();
-    let volumes = setups(&protocol)
-        .map(|setup| &setup.ventilator)
-        .filter(|ventilator| ventilator.mode == Mode::Ventilating)
+/// The most that one inspiration can hold when only the time limit ends it, mL.
+fn limited_volume_ml(protocol: &Protocol) -> f64 {
+    let volumes = at_work(protocol)
         .map(|ventilator| (ventilator.fresh_gas_flow * ventilator.inspiratory_time_limit).as_ml());
-    volumes.fold(0.0, f64::max) / scenario.patient.weight_kg
+    volumes.fold(0.0, f64::max)
+}
+
+/// Every setting of a ventilator that does not stand by.
+fn at_work(protocol: &Protocol) -> impl Iterator<Item = &Ventilator> {
+    let ventilators = setups(protocol).map(|setup| &setup.ventilator);
+    ventilators.filter(|ventilator| ventilator.mode == Mode::Ventilating)
 }
 
 fn setups(protocol: &Protocol) -> impl Iterator<Item = &Setup> {
