@@ -26,6 +26,7 @@ mod meter;
 mod parcel;
 mod plug;
 mod strides;
+pub mod supply;
 
 pub use alveoli::{MAX_SPACES, Space, SpaceState};
 pub use apparatus::{Apparatus, ApparatusError, FreshGasInlet};

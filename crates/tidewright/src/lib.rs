@@ -32,38 +32,29 @@
 //!
 //! For teaching only; not a medical device; not for decisions about a patient.
 
-pub mod alveolar;
-pub mod blood;
-pub mod breath;
-pub mod coupled;
-mod curve;
-pub mod drive;
+mod animal;
+mod base;
 pub mod exchange;
 pub mod fault;
-pub mod gases;
-pub mod instrument;
-mod law;
-pub mod machine;
-pub mod math;
-mod modes;
-mod network;
-pub mod phase;
-pub mod piece;
-mod plan;
-pub mod quantity;
-pub mod random;
-mod readout;
-mod repeat;
+mod laws;
+mod plant;
+mod reading;
 mod road;
-pub mod run;
+mod running;
 pub mod setup;
-mod signal;
-pub mod species;
-pub mod steady;
-pub mod step;
-pub mod supply;
-pub mod trace;
-pub mod tube;
+mod stepping;
+
+pub use animal::{alveolar, blood, drive, species};
+pub use base::{math, quantity, random};
+pub use exchange::supply;
+pub(crate) use laws::law;
+pub use laws::{gases, tube};
+pub(crate) use plant::{network, plan, signal};
+pub use reading::{breath, instrument, trace};
+pub(crate) use road::{curve, modes, readout};
+pub(crate) use running::repeat;
+pub use running::{coupled, run, steady};
+pub use stepping::{machine, phase, piece, step};
 
 /// Everything that a first program needs.
 pub mod prelude {

@@ -19,10 +19,13 @@ macro_rules! in_size_of {
 }
 pub(crate) use in_size_of;
 
+pub(crate) mod curve;
 pub(crate) mod driven;
 pub(crate) mod exact;
 pub(crate) mod gas;
+pub(crate) mod modes;
 pub(crate) mod numeric;
+pub(crate) mod readout;
 pub(crate) mod reference;
 pub(crate) mod rosenbrock;
 pub(crate) mod track;

@@ -1,0 +1,6 @@
+//! What everything stands on: quantities with their units, one source of
+//! elementary functions, random numbers.
+
+pub mod math;
+pub mod quantity;
+pub mod random;

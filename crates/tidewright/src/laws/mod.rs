@@ -1,0 +1,6 @@
+//! How gas flows and what it fills: laws of paths and compliances, tubes by their
+//! size, properties of gases.
+
+pub mod gases;
+pub(crate) mod law;
+pub mod tube;

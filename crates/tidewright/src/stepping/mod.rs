@@ -1,0 +1,7 @@
+//! A machine made ready, and the one pure function that takes it from a moment to
+//! the end of its phase.
+
+pub mod machine;
+pub mod phase;
+pub mod piece;
+pub mod step;
