@@ -12,6 +12,7 @@ mod figure;
 mod fit;
 mod handout;
 mod learn;
+mod licences;
 mod mark;
 mod plan;
 mod practise;
@@ -68,4 +69,5 @@ verbs! {
     signs::Signs,
     species::Species,
     completions::Completions,
+    licences::Licences,
 }

@@ -77,3 +77,7 @@ pub mod prelude {
 }
 
 pub use road::Solver;
+
+#[cfg(doctest)]
+#[doc = include_str!("../README.md")]
+struct Readme;
