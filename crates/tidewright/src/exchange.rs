@@ -93,12 +93,16 @@ pub struct GasState {
 }
 
 impl Conditions {
-    /// An animal at a core temperature (°C) that is given a fresh gas.
+    /// An animal at a core temperature (°C) that is given a fresh gas. Output goes with
+    /// metabolism (oxygen use and heart rate fall exponentially in cooled dogs: an abstract
+    /// without numbers).
     #[must_use]
     pub fn of(animal: &Animal, temperature_c: f64, fresh_gas: Fractions) -> Self {
+        let metabolism =
+            animal.oxygen_consumption(temperature_c) / animal.value(Parameter::OxygenConsumption);
         Self {
             demand: Demand {
-                cardiac_output_ml_s: animal.value(Parameter::CardiacOutput) / 60.0,
+                cardiac_output_ml_s: animal.value(Parameter::CardiacOutput) / 60.0 * metabolism,
                 oxygen_ml_s: animal.oxygen_consumption(temperature_c) / 60.0,
                 carbon_dioxide_ml_s: animal.carbon_dioxide_production(temperature_c) / 60.0,
             },
@@ -313,6 +317,48 @@ impl Exchange {
             if share > 0.0 {
                 self.spaces.push(Space { share, perfusion: 0.0, tissue_ml: 0.0, ..space });
             }
+        }
+    }
+
+    /// Share of the ventilation of a lung compartment that meets no blood.
+    #[must_use]
+    pub fn alveolar_dead_space(&self) -> f64 {
+        let first = |space: &&Space| space.compartment == 0 && space.perfusion == 0.0;
+        self.spaces.iter().find(first).map_or(0.0, |space| space.share)
+    }
+
+    /// Lets another share of every compartment's ventilation meet no blood from now on,
+    /// from 0 to below 1: blood goes elsewhere, and the gas stays where it is.
+    pub(crate) fn shift_alveolar_dead_space(&mut self, state: &mut GasState, share: f64) {
+        if share == self.alveolar_dead_space() {
+            return;
+        }
+        for met in 0..self.spaces.len() {
+            let here = self.spaces[met];
+            if here.perfusion == 0.0 {
+                continue;
+            }
+            let no_blood =
+                |space: &Space| space.compartment == here.compartment && space.perfusion == 0.0;
+            let unmet = self.spaces.iter().position(no_blood).unwrap_or_else(|| {
+                let residue_ml = 1e-3 * here.residue_ml;
+                self.spaces.push(Space {
+                    share: 0.0,
+                    perfusion: 0.0,
+                    tissue_ml: 0.0,
+                    residue_ml,
+                    ..here
+                });
+                self.spaces.len() - 1
+            });
+            let gas = &mut state.way.spaces;
+            let all_ml = gas[met].volume(&here) + gas[unmet].volume(&self.spaces[unmet]);
+            let more_ml = (share - self.spaces[unmet].share) * all_ml;
+            let (from, to) = if more_ml > 0.0 { (met, unmet) } else { (unmet, met) };
+            let moved = gas[from].take(&self.spaces[from], more_ml.abs());
+            gas[to].add(moved);
+            self.spaces[unmet].share = share;
+            self.spaces[met].share = 1.0 - share;
         }
     }
 

@@ -19,7 +19,7 @@
 //! 8. [`steady`]: the breath that a machine settles to;
 //! 9. [`species`]: what a typical animal brings, each number with its source;
 //! 10. [`exchange`]: carbon dioxide and oxygen from the cylinder to the tissues,
-//!     with [`blood`], [`alveolar`], [`drive`] and [`supply`];
+//!     with [`blood`], [`circulation`], [`alveolar`], [`drive`] and [`supply`];
 //! 11. [`coupled`]: breath, gas and drive in one run;
 //! 12. [`fault`]: what goes wrong, as changes of a setup;
 //! 13. [`instrument`]: gauge and spirometer between the truth and whoever reads them.
@@ -44,7 +44,7 @@ mod running;
 pub mod setup;
 mod stepping;
 
-pub use animal::{alveolar, blood, drive, species};
+pub use animal::{alveolar, blood, circulation, drive, species};
 pub use base::{math, quantity, random};
 pub use exchange::supply;
 pub(crate) use laws::law;

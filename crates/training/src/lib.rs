@@ -45,6 +45,7 @@ pub mod text;
 mod typed;
 mod varied;
 pub mod view;
+mod vitals;
 mod world;
 
 pub use care::{Care, Kind};
@@ -60,6 +61,7 @@ pub use session::{
 pub use sign::Sign;
 pub use typed::parse_in;
 pub use varied::{NotDealt, varied, vary};
+pub use vitals::Vitals;
 pub use world::{Busy, Controls, On, World};
 
 /// The caution of every start, report and sheet.

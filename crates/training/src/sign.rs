@@ -24,6 +24,9 @@ const SAME_BREATH_S: f64 = 0.25;
 /// of the patient's own breaths, per minute (common practice, no source).
 const SEEN_MMHG: f64 = 4.0;
 const SEEN_PERCENT: f64 = 3.0;
+/// Smallest change of mean arterial pressure that is seen, mmHg (common practice, no
+/// source).
+const SEEN_ARTERIAL_MMHG: f64 = 10.0;
 const SEEN_OWN_BREATHS: f64 = 1.0;
 
 /// The first sign of a fault.
@@ -119,10 +122,19 @@ fn gas_difference(now: &Session, usual: &Session) -> Option<String> {
     if now.training().monitor == Monitor::Gauge {
         return None;
     }
-    let percent = |session: &Session| 100.0 * session.saturation().unwrap_or_default();
-    let (spo2, usual_spo2) = (percent(now), percent(usual));
+    let (vitals, in_health) = (now.vitals_now()?, usual.vitals_now()?);
+    let Some(shown) = vitals.oximeter() else {
+        return Some("the pulse oximeter has no reading: there is no pulse".to_owned());
+    };
+    let (spo2, usual_spo2) = (100.0 * shown, 100.0 * in_health.saturation);
     if usual_spo2 - spo2 > SEEN_PERCENT {
         return Some(format!("SpO2 {spo2:.0} %, in health {usual_spo2:.0} %"));
+    }
+    let (arterial, usual_arterial) = (vitals.pulse.arterial_mmhg, in_health.pulse.arterial_mmhg);
+    if (arterial - usual_arterial).abs() > SEEN_ARTERIAL_MMHG {
+        return Some(format!(
+            "mean arterial pressure {arterial:.0} mmHg, in health {usual_arterial:.0} mmHg"
+        ));
     }
     let own = |session: &Session| session.own_breaths_per_min().unwrap_or_default();
     if own(now) - own(usual) > SEEN_OWN_BREATHS {

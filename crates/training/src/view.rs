@@ -113,7 +113,15 @@ fn gas(session: &Session, shown: &mut Vec<Shown>) {
     if monitor == Monitor::Gauge {
         return;
     }
-    shown.push(whole("SpO2", "%", session.saturation().map(|share| 100.0 * share)));
+    let vitals = session.vitals_now();
+    let oximeter = vitals.and_then(|now| now.oximeter());
+    shown.push(Shown {
+        value: oximeter
+            .map_or_else(|| "no reading".to_owned(), |share| format!("{:.0}", 100.0 * share)),
+        ..whole("SpO2", "%", None)
+    });
+    shown.push(whole("heart rate", "/min", vitals.map(|now| now.pulse.rate_per_min)));
+    shown.push(whole("mean arterial pressure", "mmHg", vitals.map(|now| now.pulse.arterial_mmhg)));
     if session.gas_numbers().is_some_and(|now| now.depth.is_some()) {
         shown.push(whole("own breaths", "/min", session.own_breaths_per_min()));
     }

@@ -409,7 +409,8 @@ fn each_monitor_level_shows_the_gas_that_it_has() {
         let shown = view::numbers(&session).unwrap();
         shown.into_iter().map(|one| one.name).collect::<Vec<_>>()
     };
-    let gas = ["EtCO2", "inspired CO2", "SpO2", "own breaths"];
+    let gas =
+        ["EtCO2", "inspired CO2", "SpO2", "heart rate", "mean arterial pressure", "own breaths"];
     assert!(names("Full").ends_with(&gas) && names("NoSpirometry").ends_with(&gas));
     assert!(names("Gauge").ends_with(&gas[..2]));
 }

@@ -45,6 +45,8 @@ pub struct Drive {
     pub tidal_volume: Volume,
     /// Usual breaths, 1/min.
     pub rate_per_min: f64,
+    /// Depth of anaesthesia that it belongs to, 0 to 1.
+    pub depth: f64,
 }
 
 /// A breath that a patient wants to take.
@@ -77,6 +79,7 @@ impl Drive {
             slope_ml_min_mmhg: minute_volume / THRESHOLD_BELOW_USUAL_MMHG * (1.0 - depth),
             tidal_volume: Volume::ml(animal.value(Parameter::TidalVolume)),
             rate_per_min: animal.value(Parameter::Rate),
+            depth,
         }
     }
 

@@ -44,6 +44,7 @@
 //! ```
 
 mod gas_run;
+mod strained;
 mod totals;
 
 pub use gas_run::{GasPoint, GasRun, GasStretch};

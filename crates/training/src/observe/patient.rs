@@ -1,5 +1,6 @@
 //! What hand, eye and thermometer tell of the patient and its fresh gas.
 
+use tidewright::circulation::Feel;
 use tidewright_scenario::format::Act;
 
 use crate::session::Session;
@@ -13,16 +14,22 @@ pub(super) fn seen(session: &Session, act: &Act) -> Option<String> {
     let now = session.gas_numbers()?;
     Some(match act {
         Act::CheckPulse => {
-            let pulse = match now.cardiac_output_percent {
-                v if v <= 0.0 => "There is no pulse",
-                v if v < 40.0 => "The pulse can hardly be felt",
-                v if v < 70.0 => "The pulse is weak",
-                _ => "The pulse is full and regular",
+            let vitals = session.vitals_now()?;
+            let pulse = match vitals.pulse.feels {
+                Feel::None => "There is no pulse".to_owned(),
+                feels => format!(
+                    "The pulse {}, {:.0} a minute",
+                    match feels {
+                        Feel::Full => "is full and regular",
+                        Feel::Weak => "is weak",
+                        Feel::Thready | Feel::None => "can hardly be felt",
+                    },
+                    vitals.pulse.rate_per_min
+                ),
             };
-            let pale = now.cardiac_output_percent < 70.0;
-            let gums = match session.saturation() {
-                Some(saturation) if saturation < BLUE => "blue",
-                _ if pale => "pale",
+            let gums = match vitals {
+                vitals if vitals.saturation < BLUE => "blue",
+                vitals if vitals.pulse.feels != Feel::Full => "pale",
                 _ => "pink",
             };
             format!("{pulse}; the gums are {gums}.")

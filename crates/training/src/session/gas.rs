@@ -10,6 +10,7 @@ use tidewright_scenario::{GasNumbers, Scenario};
 use super::{End, Session};
 use crate::care::{Care, Change, Kind};
 use crate::limits::saturation_limits;
+use crate::vitals::{Chart, Vitals};
 use crate::world::On;
 
 /// Saturation at which a session is handed to the surgeon, 0 to 1, and for how
@@ -57,6 +58,7 @@ pub(crate) struct GasCourse {
     desaturated_s: f64,
     arrested_s: f64,
     points: Vec<GasPoint>,
+    chart: Chart,
 }
 
 impl GasCourse {
@@ -78,6 +80,7 @@ impl GasCourse {
             desaturated_s: 0.0,
             arrested_s: 0.0,
             points: Vec::new(),
+            chart: Chart::default(),
         }))
     }
 
@@ -164,7 +167,10 @@ impl GasCourse {
     fn take(&mut self, stretch: &Stretch<'_>, leak_percent: f64) {
         let mut done: GasStretch = self.run.take(stretch);
         self.totals.take(&done);
-        let arrested = self.run.settings().conditions.demand.cardiac_output_ml_s <= 0.0;
+        let arrested = !self.run.pulse().is_there();
+        if let Some(numbers) = &self.set {
+            self.chart.enter(&done.points, numbers);
+        }
         let (low, _) = HAND_OVER_SATURATION;
         for point in &mut done.points {
             for (limit_percent, sum_s) in &mut self.saturation_below {
@@ -246,6 +252,27 @@ impl Session {
     #[must_use]
     pub fn saturation(&self) -> Option<f64> {
         self.gas.as_ref().map(|gas| gas.run.tensions().saturation)
+    }
+
+    /// The patient's vital signs so far, an entry about every two seconds; none without gas.
+    #[must_use]
+    pub fn vitals(&self) -> &[Vitals] {
+        self.gas.as_ref().map_or(&[], |gas| &gas.chart.entries)
+    }
+
+    /// The patient's vital signs now; `None` without gas.
+    #[must_use]
+    pub fn vitals_now(&self) -> Option<Vitals> {
+        let (gas, numbers) = (self.gas.as_ref()?, self.gas_numbers()?);
+        let blood = gas.run.tensions();
+        Some(Vitals {
+            at_s: self.now_s(),
+            pulse: gas.run.pulse(),
+            saturation: blood.saturation,
+            arterial_carbon_dioxide_mmhg: blood.carbon_dioxide.as_mmhg(),
+            temperature_c: numbers.temperature_c,
+            depth: numbers.depth,
+        })
     }
 
     /// Breaths that the patient drew by itself in the last minute, with the ventilator

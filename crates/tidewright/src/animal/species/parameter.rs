@@ -54,11 +54,15 @@ pub enum Parameter {
     Shunt,
     /// Share of alveolar ventilation that meets no blood.
     AlveolarDeadSpace,
+    /// Heart beats, 1/min.
+    HeartRate,
+    /// Mean arterial pressure, mmHg.
+    ArterialPressure,
 }
 
 impl Parameter {
     /// All of them, in the order in which a person reads them.
-    pub const ALL: [Self; 25] = [
+    pub const ALL: [Self; 27] = [
         Self::Compliance,
         Self::AirwayResistance,
         Self::TubeDiameter,
@@ -84,6 +88,8 @@ impl Parameter {
         Self::LungTissueSpace,
         Self::Shunt,
         Self::AlveolarDeadSpace,
+        Self::HeartRate,
+        Self::ArterialPressure,
     ];
 
     /// Name in words.
@@ -125,6 +131,8 @@ impl Parameter {
             Self::LungTissueSpace => ("CO2 space of lung tissue", "mL"),
             Self::Shunt => ("shunt, share of cardiac output", ""),
             Self::AlveolarDeadSpace => ("alveolar dead space, share of alveolar ventilation", ""),
+            Self::HeartRate => ("heart rate", "1/min"),
+            Self::ArterialPressure => ("mean arterial pressure", "mmHg"),
         }
     }
 }

@@ -80,6 +80,8 @@ pub const MAMMAL_LAWS: [Law; Parameter::ALL.len()] = [
     law(None, LungTissueSpace, 17.0, 0.99, Awake, LUNG_TISSUE),
     law(None, Shunt, 0.05, 0.0, Awake, TEXTBOOK),
     law(None, AlveolarDeadSpace, 0.05, 0.0, Awake, TEXTBOOK),
+    law(None, HeartRate, 241.0, -0.25, Anaesthetised, STAHL),
+    law(None, ArterialPressure, 100.0, 0.0, Awake, TEXTBOOK),
 ];
 
 /// The laws of those species that have one of their own.
@@ -107,7 +109,7 @@ pub const SPECIES_LAWS: &[Law] = &[
     law(Some(Cat), OxygenConsumption, 8.95, 0.76, Anaesthetised, CAT_FLOWS),
     law(Some(GuineaPig), OxygenConsumption, 12.88, 0.704, Awake, GUINEA_PIG_OXYGEN),
     law(Some(Horse), OxygenConsumption, 11.6, 0.76, Anaesthetised, HORSE_OXYGEN),
-    law(Some(Cat), CardiacOutput, 107.9, 0.81, Anaesthetised, CAT_FLOWS),
+    law(Some(Cat), CardiacOutput, 164.0, 0.81, Anaesthetised, CAT_OUTPUT),
     law(Some(Dog), CardiacOutput, 284.0, 0.81, Anaesthetised, DOG_OUTPUT),
     law(Some(Cat), Haemoglobin, 11.0, 0.0, Awake, TEXTBOOK),
     law(Some(Dog), Haemoglobin, 15.0, 0.0, Awake, TEXTBOOK),
@@ -142,6 +144,12 @@ pub const SPECIES_LAWS: &[Law] = &[
     law(Some(Horse), SlowTissueFlow, 0.8, 1.0, Anaesthetised, HORSE_APNOEA),
     law(Some(Horse), Shunt, 0.2, 0.0, Anaesthetised, TEXTBOOK),
     law(Some(Horse), AlveolarDeadSpace, 0.23, 0.0, Anaesthetised, HORSE_DEAD_SPACE),
+    law(Some(Cat), HeartRate, 198.0, -0.25, Anaesthetised, TEXTBOOK),
+    law(Some(Horse), HeartRate, 170.0, -0.25, Anaesthetised, TEXTBOOK),
+    law(Some(Cat), ArterialPressure, 71.0, 0.0, Anaesthetised, CAT_PRESSURE),
+    law(Some(Dog), ArterialPressure, 103.0, 0.0, Awake, DOG_PRESSURE),
+    law(Some(Rabbit), ArterialPressure, 48.0, 0.0, Anaesthetised, RABBIT_PRESSURE),
+    law(Some(Horse), ArterialPressure, 70.0, 0.0, Anaesthetised, TEXTBOOK),
 ];
 
 /// Every factor. A species without its own row takes the row of `None`.
@@ -159,6 +167,7 @@ pub const FACTORS: &[Factor] = &[
     factor(None, Rate, When::Anaesthetised, 0.5, CHOICE),
     factor(None, OxygenConsumption, When::Anaesthetised, 0.64, MIKAT),
     factor(None, CardiacOutput, When::Anaesthetised, 0.75, CHOICE),
+    factor(None, ArterialPressure, When::Anaesthetised, 0.772, DOG_PRESSURE_FALLS),
 ];
 
 const CUBE_ROOT: f64 = 1.0 / 3.0;

@@ -65,6 +65,8 @@ pub fn spread(parameter: Parameter) -> Option<Spread> {
         Parameter::HalfSaturation => (0.045, 0.0, 0.0),
         Parameter::ArterialCarbonDioxide => (0.065, 0.0, 0.0),
         Parameter::Bicarbonate => (0.08, 0.0, 0.0),
+        Parameter::HeartRate => (0.15, 0.0, 0.4),
+        Parameter::ArterialPressure => (0.12, 0.0, 0.0),
         Parameter::TubeDiameter
         | Parameter::TubeLength
         | Parameter::RespiratoryQuotient

@@ -1,7 +1,9 @@
 //! The gas of a patient while its breaths come from elsewhere.
 
+use super::strained::Strained;
 use super::{GasPlan, GasSettings};
 use crate::blood::{BloodGases, Tensions};
+use crate::circulation::Pulse;
 use crate::exchange::{
     ApparatusError, Capnograph, Exchange, GasBreath, GasMeter, GasState, Parcel, Sample, Steps,
     USUAL_STEPS, follow,
@@ -65,6 +67,7 @@ pub struct GasRun {
     animal: Animal,
     exchange: Exchange,
     settings: GasSettings,
+    circulation: Strained,
     steps: Steps,
     state: GasState,
     meter: GasMeter,
@@ -96,9 +99,19 @@ pub struct GasPoint {
     pub arterial_carbon_dioxide_mmhg: f64,
     /// Arterial oxygen, mmHg; read once a second.
     pub arterial_oxygen_mmhg: f64,
-    /// Oxygen saturation of arterial haemoglobin, 0 to 1; read once a second. A
-    /// pulse oximeter is taken to show this.
+    /// Oxygen saturation of arterial haemoglobin, 0 to 1; read once a second.
     pub saturation: f64,
+    /// Heart rate, arterial pressure and output over what is usual; looked after once
+    /// for each stretch of a run.
+    pub pulse: Pulse,
+}
+
+impl GasPoint {
+    /// What a pulse oximeter shows, 0 to 1; `None` without a pulse.
+    #[must_use]
+    pub fn oximeter(&self) -> Option<f64> {
+        self.pulse.is_there().then_some(self.saturation)
+    }
 }
 
 /// What the gas did along a stretch of a run.
@@ -122,9 +135,11 @@ impl GasRun {
     pub fn new(plan: &GasPlan) -> Self {
         let GasPlan { animal, exchange, capnograph, start, .. } = plan.clone();
         let state = exchange.steady(plan.arterial_carbon_dioxide, &start.conditions);
+        let blood = exchange.body.arterial_tensions(&state.body);
         Self {
-            blood: exchange.body.arterial_tensions(&state.body),
+            blood,
             blood_at_s: 0.0,
+            circulation: Strained::new(&animal, &exchange, &start, &blood),
             animal,
             exchange,
             settings: start,
@@ -146,6 +161,12 @@ impl GasRun {
     /// Lets other settings hold from now on.
     pub fn set(&mut self, settings: GasSettings) {
         self.settings = settings;
+    }
+
+    /// Heart rate, arterial pressure and output, as they were along the last stretch.
+    #[must_use]
+    pub fn pulse(&self) -> Pulse {
+        self.circulation.pulse()
     }
 
     /// Puts another adapter between tube and T-piece: see
@@ -223,7 +244,8 @@ impl GasRun {
         if now_s < self.next_decision_s {
             return None;
         }
-        let perfused = self.settings.conditions.demand.cardiac_output_ml_s > 0.0;
+        let pumps = self.settings.conditions.demand.cardiac_output_ml_s > 0.0;
+        let perfused = pumps && self.pulse().is_there();
         let breath = drive.next_breath(self.tensions().carbon_dioxide).filter(|_| perfused);
         self.next_decision_s = now_s + breath.map_or(ASK_AGAIN_S, |breath| breath.period.as_s());
         breath.map(|breath| (breath.amplitude(&self.animal), breath.inspiration()))
@@ -231,16 +253,18 @@ impl GasRun {
 
     /// Takes the gas along a stretch.
     pub fn take(&mut self, stretch: &Stretch<'_>) -> GasStretch {
+        let now = self.circulation.along(stretch, &self.settings, &self.blood);
+        let (pulse, dead_space) = (self.pulse(), self.circulation.alveolar_dead_space());
+        self.exchange.shift_alveolar_dead_space(&mut self.state, dead_space);
         let Self { exchange, meter, capnograph, blood, blood_at_s, .. } = self;
         let mut done = GasStretch::default();
-        let now = &self.settings.conditions;
-        follow(exchange, &mut self.state, stretch, now, self.steps, |state, sample| {
+        follow(exchange, &mut self.state, stretch, &now, self.steps, |state, sample| {
             done.breaths.extend(meter.take(exchange, state, sample));
             if sample.at_s >= *blood_at_s + BLOOD_EVERY_S {
                 *blood = exchange.body.arterial_tensions(&state.body);
                 *blood_at_s = sample.at_s;
             }
-            done.points.push(point(exchange, state, sample, capnograph, blood));
+            done.points.push(point(exchange, state, sample, capnograph, blood, pulse));
         });
         if stretch.piece.ended_by == Some(Cause::ExpiratoryTimeOver) {
             done.breaths.extend(meter.end_breath(exchange, &self.state));
@@ -256,6 +280,7 @@ fn point(
     sample: &Sample,
     capnograph: &mut Capnograph,
     blood: &Tensions,
+    pulse: Pulse,
 ) -> GasPoint {
     let mixture = sample.passed.mixture;
     let at_patient = PartialPressure::mmhg(mixture.carbon_dioxide * exchange.dry_mmhg());
@@ -272,5 +297,6 @@ fn point(
         arterial_carbon_dioxide_mmhg: blood.carbon_dioxide.as_mmhg(),
         arterial_oxygen_mmhg: blood.oxygen.as_mmhg(),
         saturation: blood.saturation,
+        pulse,
     }
 }
