@@ -6,18 +6,11 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 use clap::builder::{PathBufValueParser, TypedValueParser};
-use tidewright::coupled::GasPoint;
-use tidewright::run::{Simulation, Stretch};
-use tidewright::trace::Trace;
-use tidewright_figures::{Event, Figure, FigureError, Look, Waveforms};
+use tidewright_figures::{Figure, FigureError, RunFigure, RunFigureError, part_of_run};
 use tidewright_scenario::Scenario;
-use tidewright_scenario::report::{self, Happening};
 
 use crate::draft::Draft;
 use crate::problem::Problem;
-
-/// Most stretches that a figure shows; more would be a solid block of ink.
-const MOST_STRETCHES: usize = 20_000;
 
 /// A figure file, its kind told by its ending.
 #[derive(Clone, Debug)]
@@ -110,88 +103,30 @@ pub fn dpi(text: &str) -> Result<f64, String> {
 
 /// The part of a run that a figure shows, s.
 pub fn window(from: Option<f64>, to: Option<f64>, run_s: f64) -> Result<Range<f64>, Problem> {
-    let (start_s, end_s) = (from.unwrap_or(0.0), to.unwrap_or(run_s));
-    if !(0.0 <= start_s && end_s <= run_s && end_s - start_s >= 1e-3) {
-        return Err(Problem::usage(
-            format!("a figure from {start_s} to {end_s} s is not a part of the run"),
-            format!("the run lasts from 0 to {run_s} s: write --from and --to within it"),
-        ));
-    }
-    Ok(start_s..end_s)
-}
-
-/// Keeps what a figure needs while the run goes on.
-#[derive(Debug)]
-pub struct Window<'a> {
-    window_s: Range<f64>,
-    wanted: bool,
-    stretches: Vec<Stretch<'a>>,
-    gas: Vec<GasPoint>,
-    overfull: bool,
-}
-
-impl<'a> Window<'a> {
-    /// Keeps nothing unless a figure is wanted.
-    pub fn new(window_s: Range<f64>, wanted: bool) -> Self {
-        Self { window_s, wanted, stretches: Vec::new(), gas: Vec::new(), overfull: false }
-    }
-
-    /// Takes the next stretch, and what the gas did along it.
-    pub fn take(&mut self, stretch: &Stretch<'a>, gas: &[GasPoint]) {
-        let piece = &stretch.piece;
-        if !self.wanted || piece.end_s() < self.window_s.start || piece.start_s > self.window_s.end
-        {
-            return;
-        }
-        if self.stretches.len() < MOST_STRETCHES {
-            self.stretches.push(stretch.clone());
-            self.gas.extend_from_slice(gas);
-        } else {
-            self.overfull = true;
-        }
-    }
-
-    /// Draws the figure.
-    pub fn figure(self, scenario: &Scenario) -> Result<Figure, Problem> {
-        if self.overfull {
-            return Err(Problem::usage(
-                "this part of the run has too many breaths for a figure",
-                "choose a shorter part with --from and --to",
-            ));
-        }
-        let waveforms = Waveforms {
-            id: scenario.id.to_string(),
-            title: scenario.title.clone().unwrap_or_else(|| scenario.id.to_string()),
-            subtitle: Some(report::patient(scenario)),
-            events: events(scenario),
-            ..Waveforms::from_run(&Trace { stretches: self.stretches }, self.window_s)
-                .with_gas(&self.gas)
-        };
-        Ok(waveforms.figure(&Look::PAGE)?)
-    }
+    Ok(part_of_run(from, to, run_s)?)
 }
 
 /// The figure of a whole run.
 pub fn of_run(scenario: &Scenario, name: &str) -> Result<Figure, Problem> {
-    let wrong = |source| Problem::run(name, source);
-    let simulation = Simulation::new(&scenario.protocol()).map_err(|e| wrong(e.into()))?;
-    let mut window = Window::new(0.0..scenario.duration_s, true);
-    report::watch(scenario, &simulation, |progress| {
-        window.take(progress.stretch, progress.gas.map_or(&[], |gas| &gas.points));
-        Ok(())
+    RunFigure::whole(scenario).map_err(|error| match error {
+        RunFigureError::Run(source) => Problem::run(name, source),
+        error => error.into(),
     })
-    .map_err(wrong)?;
-    window.figure(scenario)
 }
 
-/// What happens in the run, at one time in one label.
-fn events(scenario: &Scenario) -> Vec<Event> {
-    let mut events: Vec<Event> = Vec::new();
-    for Happening { at_s, label, .. } in report::happenings(scenario) {
-        match events.last_mut() {
-            Some(last) if last.at_s == at_s => last.label += &format!("; {label}"),
-            _ => events.push(Event { at_s, label }),
+/// Of a run whose name is not known here.
+impl From<RunFigureError> for Problem {
+    fn from(error: RunFigureError) -> Self {
+        match error {
+            RunFigureError::NoPart { from_s, to_s, run_s } => Self::usage(
+                format!("a figure from {from_s} to {to_s} s is not a part of the run"),
+                format!("the run lasts from 0 to {run_s} s: write --from and --to within it"),
+            ),
+            RunFigureError::Overfull => {
+                Self::usage(error.to_string(), "choose a shorter part with --from and --to")
+            }
+            RunFigureError::Run(source) => Self::run("the scenario", source),
+            RunFigureError::Figure(source) => source.into(),
         }
     }
-    events
 }

@@ -40,6 +40,7 @@ mod pdf;
 mod png;
 mod read;
 mod role;
+mod run_figure;
 mod shading;
 mod signs_chart;
 mod stack;
@@ -58,6 +59,7 @@ pub use figure::{Figure, FlowUnit, Look};
 pub use file::{Figure as FigureFile, Version};
 pub use gallery::gallery;
 pub use handout::{Handout, Paper, Sheets};
+pub use run_figure::{RunFigure, RunFigureError, part_of_run};
 pub use signs_chart::{ChartPaper, SignsChart};
 pub use waveform::{Ghost, Waveforms};
 

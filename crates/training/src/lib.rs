@@ -28,6 +28,7 @@ pub mod class;
 pub mod command;
 pub mod coverage;
 pub mod debrief;
+pub mod desk;
 mod draw;
 pub mod glossary;
 mod html;
@@ -39,6 +40,7 @@ mod meter;
 mod observe;
 mod replay;
 pub mod review;
+mod scene;
 mod session;
 mod sign;
 pub mod text;
@@ -54,6 +56,7 @@ pub use html::page;
 pub use mark::{Judged, Marking, mark, mark_with};
 pub use meter::{Row, Totals};
 pub use replay::{ReplayError, replay, replay_watched};
+pub use scene::Scene;
 pub use session::{
     End, HAND_OVER_APNOEA_S, HAND_OVER_ARREST_S, HAND_OVER_CMH2O, HAND_OVER_SATURATION, NotOpen,
     OwnEffort, Passing, SMALLEST_BREATH_ML_KG, SURGEON_TAKES_S, Seen, Session, SessionError,

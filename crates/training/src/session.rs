@@ -3,6 +3,7 @@
 
 use std::sync::Arc;
 
+use serde::Serialize;
 use tidewright::fault::{Fault, TimedFault};
 use tidewright::machine::Machine;
 use tidewright::run::{self, Protocol};
@@ -79,7 +80,7 @@ pub struct Session {
 }
 
 /// Something that was seen, heard, read or told.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Seen {
     /// When, s.
     pub at_s: f64,
@@ -88,7 +89,8 @@ pub struct Seen {
 }
 
 /// Why a session is over.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum End {
     /// The scenario's time is over.
     Time,

@@ -1,5 +1,6 @@
 //! What may be seen at the lesson's monitor level.
 
+use serde::Serialize;
 use tidewright::breath::EndedBy;
 use tidewright::exchange::GasBreath;
 use tidewright::machine::Signal;
@@ -10,7 +11,7 @@ use crate::session::{Session, SessionError};
 use crate::text::said;
 
 /// A number on the monitor.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Shown {
     /// What it is.
     pub name: &'static str,

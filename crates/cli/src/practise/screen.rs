@@ -1,7 +1,6 @@
 //! A session on the whole terminal: curves, numbers, the last things seen, and a
 //! line to type on. The clock runs by itself.
 
-use std::collections::VecDeque;
 use std::io;
 use std::time::{Duration, Instant};
 
@@ -12,15 +11,11 @@ use ratatui::symbols::Marker;
 use ratatui::text::{Line, Span};
 use ratatui::widgets::{Axis, Block, Chart, Dataset, GraphType, Paragraph, Wrap};
 use ratatui::{DefaultTerminal, Frame};
-use tidewright_training::{Passing, Session, view};
+use tidewright_training::desk::{Desk, Reply, Trace, WINDOW_S, opening};
+use tidewright_training::{Session, view};
 
-use super::{Wish, ending, heed, opening, short_help};
 use crate::problem::Problem;
 
-/// Time that the curves show, s.
-const WINDOW_S: f64 = 12.0;
-/// Points of a curve in each second.
-const POINTS_PER_S: f64 = 25.0;
 /// Blue, vermillion and green that stay apart for most eyes; a label stands
 /// beside each curve, so that none is known by colour alone.
 const COLOURS: [Color; 3] =
@@ -31,40 +26,21 @@ const CAPNOGRAM: Color = Color::Rgb(204, 121, 167);
 /// Rows by which Page Up turns the told text back.
 const ROWS_BACK: usize = 4;
 
-struct Desk<'a> {
-    session: &'a mut Session,
-    /// For each curve: (time, value).
-    curves: Vec<VecDeque<(f64, f64)>>,
-    /// (time, shown carbon dioxide), where there is a capnogram.
-    capnogram: VecDeque<(f64, f64)>,
+struct Screen {
+    desk: Desk,
     typed: String,
-    told: Vec<String>,
     /// Rows that the told text is turned back, to read what has moved out of view.
     back: usize,
-    started: bool,
-    running: bool,
     speed: f64,
 }
 
 /// Runs the session to its end.
-pub fn on_screen(session: &mut Session, speed: f64) -> Result<(), Problem> {
-    let shown = view::curves(session.training().monitor).len();
-    let told = vec![short_help(session.training())];
-    let mut desk = Desk {
-        session,
-        curves: vec![VecDeque::new(); shown],
-        capnogram: VecDeque::new(),
-        typed: String::new(),
-        told,
-        back: 0,
-        started: false,
-        running: false,
-        speed,
-    };
+pub fn on_screen(session: Session, speed: f64) -> Result<Session, Problem> {
+    let mut screen = Screen { desk: Desk::new(session), typed: String::new(), back: 0, speed };
     let mut terminal = ratatui::try_init().map_err(terminal_fails)?;
-    let outcome = desk.run(&mut terminal);
+    let outcome = screen.run(&mut terminal);
     ratatui::restore();
-    outcome
+    outcome.map(|()| screen.desk.into_session())
 }
 
 fn terminal_fails(error: io::Error) -> Problem {
@@ -74,7 +50,7 @@ fn terminal_fails(error: io::Error) -> Problem {
     }
 }
 
-impl Desk<'_> {
+impl Screen {
     fn run(&mut self, terminal: &mut DefaultTerminal) -> Result<(), Problem> {
         let mut last = Instant::now();
         loop {
@@ -100,9 +76,8 @@ impl Desk<'_> {
             // A computer that slept must not skip a part of the lesson.
             let passed_s = last.elapsed().as_secs_f64().min(0.25);
             last = Instant::now();
-            if self.running {
-                self.advance(self.session.now_s() + passed_s * self.speed)?;
-            }
+            let passed = self.desk.pass(passed_s * self.speed);
+            passed.map_err(|error| Problem::usage(error.to_string(), "check the scenario"))?;
         }
     }
 
@@ -110,93 +85,17 @@ impl Desk<'_> {
     fn entered(&mut self) -> bool {
         let line = std::mem::take(&mut self.typed);
         self.back = 0;
-        if !self.started {
-            (self.started, self.running) = (true, true);
+        if !self.desk.is_started() {
+            self.desk.start();
             return false;
         }
-        if self.session.ended().is_some() {
-            return true;
-        }
-        let at_s = self.session.now_s();
-        if line.trim() == "help" {
-            self.told.push(short_help(self.session.training()));
-            return false;
-        }
-        match heed(self.session, &line) {
-            Wish::Nothing => {
-                self.running = !self.running;
-                self.told.push(if self.running { "The clock runs." } else { "Paused." }.to_owned());
-            }
-            Wish::Told(text) => self.told.push(text),
-            Wish::Done(text) => self.told.push(format!("{at_s:.0} s {line}: {text}")),
-            Wish::Wait(_) => self.told.push("Here the clock runs by itself.".to_owned()),
-            Wish::End => return true,
-        }
-        false
-    }
-
-    fn advance(&mut self, until_s: f64) -> Result<(), Problem> {
-        let signals = view::curves(self.session.training().monitor);
-        let before = self.session.seen().len();
-        let curves = &mut self.curves;
-        let by_instruments = self.session.scenario().instruments.is_some();
-        let capnogram = &mut self.capnogram;
-        let mut sample = |passing: &Passing<'_>| {
-            let stretch = passing.stretch;
-            capnogram.extend(
-                passing.gas.iter().map(|point| (point.at_s, point.shown_carbon_dioxide_mmhg)),
-            );
-            for reading in passing.readings {
-                let t = reading.at.as_s();
-                let late = |last: &(f64, f64)| t - last.0 >= 1.0 / POINTS_PER_S;
-                let shown =
-                    [reading.pressure.as_cmh2o(), reading.flow.as_ml_s(), reading.volume.as_ml()];
-                for (curve, value) in curves.iter_mut().zip(shown) {
-                    if curve.back().is_none_or(late) {
-                        curve.push_back((t, value));
-                    }
-                }
-            }
-            let piece = &stretch.piece;
-            let mut t = (passing.since_s * POINTS_PER_S).ceil() / POINTS_PER_S;
-            while t <= piece.end_s() && !by_instruments {
-                if t > passing.since_s {
-                    for (curve, (signal, _)) in curves.iter_mut().zip(signals) {
-                        let value = piece.at(stretch.machine, *signal, t - piece.start_s);
-                        curve.push_back((t, value));
-                    }
-                }
-                t += 1.0 / POINTS_PER_S;
-            }
-        };
-        self.session
-            .advance(until_s, &mut sample)
-            .map_err(|error| Problem::usage(error.to_string(), "check the scenario"))?;
-        let from_s = self.session.now_s() - WINDOW_S;
-        for curve in self.curves.iter_mut().chain([&mut self.capnogram]) {
-            while curve.front().is_some_and(|&(t, _)| t < from_s) {
-                curve.pop_front();
-            }
-        }
-        for seen in &self.session.seen()[before..] {
-            self.told.push(format!("{:.0} s {}", seen.at_s, seen.text));
-        }
-        if let Some(asked) = self.session.waits_for() {
-            let (id, asks) = (&asked.id, &asked.asks);
-            self.told.push(format!("{asks} Type: predict {id} up|same|down"));
-            self.running = false;
-        }
-        if self.session.ended().is_some() {
-            let why = ending(self.session);
-            self.told.push(format!("{why} Press Enter for your debrief."));
-            self.running = false;
-        }
-        Ok(())
+        self.desk.enter(&line) == Reply::End
     }
 
     fn draw(&mut self, frame: &mut Frame<'_>) {
-        if !self.started {
-            let text = opening(self.session) + "\nPress Enter to start; the clock then runs.";
+        if !self.desk.is_started() {
+            let text =
+                opening(self.desk.session()) + "\nPress Enter to start; the clock then runs.";
             frame.render_widget(Paragraph::new(text).wrap(Wrap { trim: false }), frame.area());
             return;
         }
@@ -220,10 +119,11 @@ impl Desk<'_> {
     }
 
     fn draw_head(&self, frame: &mut Frame<'_>, area: Rect) {
-        let scenario = self.session.scenario();
+        let session = self.desk.session();
+        let scenario = session.scenario();
         let title = scenario.title.clone().unwrap_or_else(|| scenario.id.to_string());
-        let state = if self.running { "running" } else { "paused" };
-        let time = format!("{:.0} s of {:.0}, {state}", self.session.now_s(), scenario.duration_s);
+        let state = if self.desk.is_running() { "running" } else { "paused" };
+        let time = format!("{:.0} s of {:.0}, {state}", session.now_s(), scenario.duration_s);
         let bold = Style::new().add_modifier(Modifier::BOLD);
         let lines = vec![
             Line::from(vec![Span::styled(title, bold), Span::raw("  "), Span::raw(time)]),
@@ -235,23 +135,18 @@ impl Desk<'_> {
     }
 
     fn draw_curves(&self, frame: &mut Frame<'_>, area: Rect) {
-        let signals = view::curves(self.session.training().monitor);
-        let curves = self.curves.iter().zip(signals).enumerate();
-        let mut drawn: Vec<_> = curves
-            .map(|(index, (curve, (_, name)))| (curve, *name, COLOURS[index % COLOURS.len()]))
-            .collect();
-        if view::has_capnogram(self.session) {
-            drawn.push((&self.capnogram, "carbon dioxide mmHg", CAPNOGRAM));
-        }
+        let drawn: Vec<&Trace> = self.desk.traces().iter().collect();
         if drawn.is_empty() {
             let text = "This monitor has no curves: read the gauge, look and listen.";
             frame.render_widget(Paragraph::new(text).wrap(Wrap { trim: true }), area);
             return;
         }
-        let end_s = self.session.now_s().max(WINDOW_S);
+        let end_s = self.desk.session().now_s().max(WINDOW_S);
         let rows = Layout::vertical(vec![Constraint::Fill(1); drawn.len()]).split(area);
-        for (index, (curve, name, colour)) in drawn.into_iter().enumerate() {
-            let points: Vec<(f64, f64)> = curve.iter().copied().collect();
+        for (index, curve) in drawn.into_iter().enumerate() {
+            let is_capnogram = self.desk.traces().capnogram() == Some(curve);
+            let colour = if is_capnogram { CAPNOGRAM } else { COLOURS[index % COLOURS.len()] };
+            let points: Vec<(f64, f64)> = curve.points.iter().copied().collect();
             let values = points.iter().map(|point| point.1);
             let (low, high) =
                 values.fold((0.0_f64, 1.0_f64), |(low, high), v| (low.min(v), high.max(v)));
@@ -262,7 +157,7 @@ impl Desk<'_> {
                 .data(&points);
             let labels = [format!("{low:.0}"), format!("{high:.0}")];
             let chart = Chart::new(vec![data])
-                .block(Block::new().title(name))
+                .block(Block::new().title(curve.name))
                 .x_axis(Axis::default().bounds([end_s - WINDOW_S, end_s]))
                 .y_axis(Axis::default().bounds([low, high]).labels(labels));
             frame.render_widget(chart, rows[index]);
@@ -280,8 +175,8 @@ impl Desk<'_> {
                 Span::raw(one.unit),
             ])
         };
-        let numbers = view::numbers(self.session).unwrap_or_default();
-        let controls = view::controls(self.session);
+        let numbers = view::numbers(self.desk.session()).unwrap_or_default();
+        let controls = view::controls(self.desk.session());
         let rows = numbers.len() + 1 + controls.len();
         let mut lines: Vec<Line<'_>> = numbers.into_iter().map(line).collect();
         let crowded = rows > usize::from(area.height);
@@ -299,18 +194,19 @@ impl Desk<'_> {
     }
 
     fn draw_told(&mut self, frame: &mut Frame<'_>, area: Rect, set: Option<String>) {
-        let text = self.told.join("\n");
+        let told: Vec<&str> = self.desk.told().iter().map(|told| told.says.as_str()).collect();
+        let text = told.join("\n");
         let mut block = Block::bordered().title("What you did and saw");
         if let Some(set) = set {
             block = block.title_bottom(set);
         }
-        let told = Paragraph::new(text).wrap(Wrap { trim: false });
         // The newest lines stay in view.
         let width = area.width.saturating_sub(2);
-        let rows: usize = self.told.iter().map(|text| rows(text, width)).sum();
+        let rows: usize = told.iter().map(|text| rows(text, width)).sum();
         let over = rows.saturating_sub(usize::from(area.height.saturating_sub(2)));
         self.back = self.back.min(over);
         let over = over - self.back;
+        let told = Paragraph::new(text).wrap(Wrap { trim: false });
         let told = told.scroll((u16::try_from(over).unwrap_or(u16::MAX), 0)).block(block);
         frame.render_widget(told, area);
     }

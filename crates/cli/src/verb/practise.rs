@@ -104,7 +104,7 @@ impl Practise {
         let mut session = Session::dealt(&scenario, seed, dealt)
             .map_err(|error| Problem::usage(error.to_string(), "check the scenario"))?;
         if !self.plain && output::is_typed() && io::stdout().is_terminal() {
-            practise::on_screen(&mut session, self.speed)?;
+            session = practise::on_screen(session, self.speed)?;
         } else {
             practise::in_lines(&mut session, io::stdin().lock())?;
         }

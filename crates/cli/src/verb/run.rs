@@ -6,12 +6,13 @@ use std::path::{Path, PathBuf};
 use clap::{Args, ValueEnum};
 use tidewright::Solver;
 use tidewright::run::Simulation;
+use tidewright_figures::RunFigure;
 use tidewright_scenario::Scenario;
 use tidewright_scenario::report::{self, CsvWaveform, FASTEST_SAMPLING_PER_S, JsonReport, Table};
 
 use crate::draft::{self, Draft};
 use crate::exit::Exit;
-use crate::figure::{FigureFile, Window};
+use crate::figure::FigureFile;
 use crate::input::{self, STANDARD, shown};
 use crate::output;
 use crate::problem::Problem;
@@ -110,12 +111,14 @@ impl Run {
         let out = self.json.then(|| BufWriter::new(output::stdout()));
         let mut json = out.map(|out| JsonReport::begin(out, &scenario)).transpose()?;
         let mut table = Table::new(&scenario);
-        let mut window = Window::new(window_s, !self.figure.is_empty());
+        let mut window = (!self.figure.is_empty()).then(|| RunFigure::of(window_s));
 
         let simulation = Simulation::with_solver(&scenario.protocol(), self.solver.into())
             .map_err(|error| wrong(error.into()))?;
         let ending = report::watch(&scenario, &simulation, |progress| {
-            window.take(progress.stretch, progress.gas.map_or(&[], |gas| &gas.points));
+            if let Some(window) = &mut window {
+                window.take(progress.stretch, progress.gas.map_or(&[], |gas| &gas.points));
+            }
             table.progress(progress);
             if let Some(csv) = &mut csv {
                 csv.progress(progress)?;
@@ -127,8 +130,8 @@ impl Run {
         json.map_or(Ok(()), |json| json.end(&ending))?;
         csv.map_or(Ok(()), CsvWaveform::end)?;
         csv_file.map_or(Ok(()), Draft::publish)?;
-        if !self.figure.is_empty() {
-            let figure = window.figure(&scenario)?;
+        if let Some(window) = window {
+            let figure = window.draw(&scenario)?;
             for (file, mut draft) in self.figure.iter().zip(figure_files) {
                 draft.write_all(&file.bytes(&figure, self.dpi)?)?;
                 draft.publish()?;

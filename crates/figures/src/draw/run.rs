@@ -6,6 +6,7 @@ use tidewright_scenario::format::{Change, TimelineEntry};
 use tidewright_scenario::report::{self, Happening};
 
 use crate::event::Event;
+use crate::run_figure::together;
 
 /// Longest run in search of a breath, s.
 pub(super) const LONGEST_S: f64 = 600.0;
@@ -29,16 +30,9 @@ pub(super) fn unchanged(scenario: &Scenario) -> Scenario {
 
 /// What happens in a part of a run, at one time in one label.
 pub(super) fn happenings(scenario: &Scenario, from_s: f64, to_s: f64) -> Vec<Event> {
-    let mut events: Vec<Event> = Vec::new();
-    let shown = |at_s: f64| 0.0 < at_s && from_s <= at_s && at_s <= to_s;
-    for Happening { at_s, label, .. } in report::happenings(scenario) {
-        match events.last_mut() {
-            _ if !shown(at_s) => {}
-            Some(last) if last.at_s == at_s => last.label += &format!("; {label}"),
-            _ => events.push(Event { at_s, label }),
-        }
-    }
-    events
+    let shown = |one: &Happening| 0.0 < one.at_s && from_s <= one.at_s && one.at_s <= to_s;
+    let happenings = report::happenings(scenario).into_iter().filter(shown);
+    together(happenings.map(|one| (one.at_s, one.label)))
 }
 
 /// A simulation of a scenario, at least so long.
