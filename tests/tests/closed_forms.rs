@@ -320,3 +320,27 @@ fn closed_form_standby_empties_the_lung_to_the_baseline() {
     }
     assert_eq!(pieces[0].ended_by, None);
 }
+
+#[test]
+fn closed_form_baseline_of_an_outlet_that_rises_steeply_with_flow() {
+    for (k2, l_per_min, water, check) in [
+        (40.0, 37.0, 0.0, false),
+        (40.0, 37.0, 0.0, true),
+        (40.0, 37.0, 4.0, false),
+        (200.0, 5.0, 0.0, false),
+        (40.0, 2.0, 0.0, false),
+    ] {
+        let mut setup = Setup::default();
+        setup.circuit.outlet_k2 = k2;
+        setup.circuit.water_in_limb = Pressure::cmh2o(water);
+        setup.circuit.backflow_check = check;
+        setup.ventilator.fresh_gas_flow = Flow::l_per_min(l_per_min);
+        setup.ventilator.cycling_pressure = Pressure::cmh2o(40.0);
+        setup.ventilator.expiratory_time = Seconds::s(30.0);
+        let protocol = Protocol { start: setup, changes: vec![], duration: Seconds::s(70.0) };
+        let (breaths, _) = Simulation::new(&protocol).unwrap().breaths().unwrap();
+        let (q, found) = (l_per_min / 60.0, breaths[0].baseline_pressure.as_cmh2o());
+        let expected = water + 5.0 * q + k2 * q * q;
+        assert!((found - expected).abs() < 1e-6, "{k2} {l_per_min}: {found} {expected}");
+    }
+}

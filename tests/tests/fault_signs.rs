@@ -228,7 +228,8 @@ const SIGNS: &[Signs] = &[
     (Fault::OpenPneumothorax, 0.3, Up, P, Down, Up, Down, Same, Same),
     (Fault::CompressedChest, 1.0, Down, P, Up, Down, Down, Same, Same),
     (Fault::CompressedAbdomen, 1.0, Down, P, Up, Down, Down, Same, Same),
-    (Fault::OxygenFlush, 1.0, Down, P, Up, Down, Down, Same, Up),
+    // The notes had a linear outlet; a narrow one stands above the cycling pressure.
+    (Fault::OxygenFlush, 1.0, Down, P, Up, Down, Down, Up, Up),
 ];
 
 #[test]
@@ -361,4 +362,24 @@ fn efforts_make_breaths_unlike_each_other_each_in_its_own_way() {
     assert!(extreme(Fault::OwnBreaths, longest) > 1.1);
     assert!(extreme(Fault::Coughing, shortest) < 0.8);
     assert!(extreme(Fault::Bracing, shortest) < 0.8);
+}
+
+/// Common practice, no source: nobody flushes into a connected small patient. The
+/// number is the closed form of the assumed outlet, R·Q + k₂·Q².
+#[test]
+fn practice_a_flush_into_a_small_patient_holds_a_dangerous_pressure() {
+    let flushed = Fault::OxygenFlush.apply(&cat(), 1.0);
+    let q = flushed.ventilator.fresh_gas_flow.as_l_per_min() / 60.0;
+    let expected = 5.0 * q + 40.0 * q * q;
+    let start = Protocol { start: flushed, changes: vec![], duration: Seconds::s(20.0) };
+    let (breaths, _) = Simulation::new(&start).unwrap().breaths().unwrap();
+    let last = breaths.last().unwrap();
+    assert!((last.baseline_pressure.as_cmh2o() - expected).abs() < 0.05, "{last:?}");
+    assert!(expected > 1.5 * cat().ventilator.cycling_pressure.as_cmh2o(), "{expected}");
+    assert!(last.end_expiratory_alveolar_pressure.as_cmh2o() > 15.0, "{last:?}");
+    // What the equipment states is kept, and ordinary flow hardly meets it.
+    let mut wide = cat();
+    wide.circuit.outlet_k2 = 1.0;
+    assert_eq!(Fault::OxygenFlush.apply(&wide, 1.0).circuit.outlet_k2, 1.0);
+    assert_eq!(cat().circuit.outlet_k2, 0.0);
 }

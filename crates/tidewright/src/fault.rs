@@ -207,8 +207,11 @@ faults! {
     /// [`crate::supply::minutes_left`]. Four time constants assumed.
     CylinderEmptying "cylinder-emptying",
     /// The oxygen flush is pressed: up to 35 L/min more (common practice, no
-    /// source). Pressure slams to the cycling pressure and stays high while the
-    /// valve is open.
+    /// source). A narrow outlet rises steeply with flow: one that states no
+    /// [`outlet_k2`](crate::setup::Circuit::outlet_k2) gets 8 times its resistance in
+    /// cmH2O·s²/L² (assumed; 40 for 5 cmH2O·s/L). Pressure slams to the cycling pressure,
+    /// stays dangerously high while the valve is open, and the lung cannot empty: never
+    /// flush into a connected small patient.
     OxygenFlush "oxygen-flush",
 }
 

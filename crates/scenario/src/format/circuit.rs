@@ -11,6 +11,9 @@ block! {
         /// Resistance of the open outlet path, valve and limb; of the valve alone
         /// where `limb` describes the limb.
         valve_resistance_cmh2o_s_l: f64 = RESISTANCE.or(5.0),
+        /// What the open outlet path, valve and limb, resists beyond proportion: k2 of
+        /// pressure = resistance × flow + k2 × flow². It matters at an oxygen flush.
+        outlet_k2_cmh2o_s2_l2: f64 = number(0.0, 1_000_000.0).or(0.0),
         /// Whether the outlet valve obeys.
         valve: Valve = any().or_word("Working"),
         /// Whether a check keeps gas from flowing back through the outlet.

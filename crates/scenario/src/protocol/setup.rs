@@ -193,6 +193,7 @@ impl Circuit {
         setup::Circuit {
             compliance: Compliance::ml_per_cmh2o(self.compliance_ml_cmh2o),
             valve_resistance: Resistance::cmh2o_s_per_l(self.valve_resistance_cmh2o_s_l),
+            outlet_k2: self.outlet_k2_cmh2o_s2_l2,
             valve: match self.valve {
                 Valve::Working => setup::Valve::Working,
                 Valve::StuckOpen => setup::Valve::StuckOpen,

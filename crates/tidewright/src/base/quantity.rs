@@ -6,7 +6,7 @@
 //!
 //! ```
 //! use tidewright::quantity::{Compliance, Flow, Pressure, Resistance};
-//! let flow = Flow::l_per_min(1.2);
+//! let flow = Flow::l_per_min(2.4);
 //! assert_eq!(flow.as_ml_s(), 20.0);
 //! // A tube of 20 cmH2O·s/L takes 0.4 cmH2O at this flow.
 //! assert_eq!((Resistance::cmh2o_s_per_l(20.0) * flow).as_cmh2o(), 0.4);

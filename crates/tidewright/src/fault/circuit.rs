@@ -6,6 +6,11 @@ use crate::math::exp;
 use crate::quantity::{Compliance, Flow, Pressure, Resistance};
 use crate::setup::{Circuit, Leak, LeakLaw, Limb, PatientPort, SensorPlace, Valve, Ventilator};
 
+/// `k2` of an outlet that states none, over its resistance, s/L: an outlet of 5
+/// cmH2O·s/L gets 40 cmH2O·s²/L² (assumed). That is a seat of 4.5 mm bore on which
+/// 1.5 velocity heads of oxygen are lost; both resistances grow as it gets narrower.
+const FLUSHED_OUTLET_S_L: f64 = 8.0;
+
 pub(super) fn put_into(
     fault: Fault,
     circuit: &mut Circuit,
@@ -63,10 +68,19 @@ pub(super) fn put_into(
         }
         Fault::OxygenFlush => {
             ventilator.fresh_gas_flow = flow + Flow::l_per_min(35.0) * severity;
+            if circuit.outlet_k2 == 0.0 {
+                circuit.outlet_k2 = FLUSHED_OUTLET_S_L * way_out(circuit).as_cmh2o_s_per_l();
+            }
         }
         // Those of the patient and the tube are put in elsewhere.
         _ => {}
     }
+}
+
+/// Resistance of the open way out, limb and valve.
+fn way_out(circuit: &Circuit) -> Resistance {
+    let limb = circuit.limb.map_or(Resistance::ZERO, |limb| limb.resistance);
+    circuit.valve_resistance + limb
 }
 
 /// Adds a leak to the one there. Where their laws differ, the larger one at 10

@@ -22,6 +22,9 @@ pub(crate) enum PathLaw {
     Smooth(SmoothTube),
     /// g·max(Δp − opens_at, 0): a seal, a relief valve, a column of water.
     OpensAt { conductance: f64, opens_at: f64 },
+    /// As `Quadratic` with Δp − opens_at above 0, and shut below: a curved outlet
+    /// behind water or a check valve.
+    CurvedAbove { opens_at: f64, k1: f64, k2: f64 },
     /// One conductance forward, another backward: narrowed for one direction
     /// (bronchospasm), or shut to it (a check valve, a flap).
     TwoWay { forward: f64, backward: f64 },
@@ -61,7 +64,7 @@ impl PathLaw {
             Self::Linear(conductance) | Self::OpensAt { conductance, .. } => *conductance,
             Self::TwoWay { forward, backward } => forward.max(*backward),
             Self::Orifice(k) => *k,
-            Self::Quadratic { k1, .. } => 1.0 / k1,
+            Self::Quadratic { k1, .. } | Self::CurvedAbove { k1, .. } => 1.0 / k1,
             Self::Smooth(tube) => 1000.0 / tube.laminar_resistance().as_cmh2o_s_per_l(),
         }
     }
@@ -71,7 +74,9 @@ impl PathLaw {
         match *self {
             Self::Linear(_) | Self::Smooth(_) => [None, None],
             Self::Orifice(_) => [Some(-ORIFICE_LAMINAR_BELOW), Some(ORIFICE_LAMINAR_BELOW)],
-            Self::OpensAt { opens_at, .. } => [Some(opens_at), None],
+            Self::OpensAt { opens_at, .. } | Self::CurvedAbove { opens_at, .. } => {
+                [Some(opens_at), None]
+            }
             Self::Quadratic { .. } | Self::TwoWay { .. } => [Some(0.0), None],
         }
     }
@@ -94,9 +99,10 @@ impl PathLaw {
                     (flow, k * (a - 3.0 * b * across * across))
                 }
             }
-            Self::Quadratic { k1, k2 } => {
-                let root = (k1 * k1 + 4.0 * k2 * across.abs()).sqrt();
-                (2.0 * across / (k1 + root), 1.0 / root)
+            Self::Quadratic { k1, k2 } => quadratic(k1, k2, across),
+            Self::CurvedAbove { opens_at, k1, k2 } => {
+                let over = across - opens_at;
+                if over > 0.0 { quadratic(k1, k2, over) } else { (0.0, 0.0) }
             }
             Self::Smooth(tube) => {
                 let flow = tube.flow(Pressure::cmh2o(across));
@@ -112,6 +118,13 @@ impl PathLaw {
             }
         }
     }
+}
+
+/// Flow and its slope where Δp = k₁·Q + k₂·Q·|Q|.
+#[inline]
+fn quadratic(k1: f64, k2: f64, across: f64) -> (f64, f64) {
+    let root = (k1 * k1 + 4.0 * k2 * across.abs()).sqrt();
+    (2.0 * across / (k1 + root), 1.0 / root)
 }
 
 /// Pressure across a compliance as a function of the gas in it.

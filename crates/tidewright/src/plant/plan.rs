@@ -122,8 +122,13 @@ impl Plan {
         };
         let conductance = conductance(circuit.valve_resistance);
         let opens_at = circuit.water_in_limb.as_cmh2o();
+        let (k1, k2) = (1.0 / conductance, circuit.outlet_k2 * 1e-6);
         let law = if !open {
             PathLaw::Linear(0.0)
+        } else if k2 > 0.0 && (opens_at > 0.0 || circuit.backflow_check) {
+            PathLaw::CurvedAbove { opens_at: opens_at.max(0.0), k1, k2 }
+        } else if k2 > 0.0 {
+            PathLaw::Quadratic { k1, k2 }
         } else if opens_at > 0.0 {
             PathLaw::OpensAt { conductance, opens_at }
         } else if circuit.backflow_check {

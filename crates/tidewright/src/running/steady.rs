@@ -138,7 +138,7 @@ const STEPPING: f64 = 1e-7;
 const PATIENCE: u32 = 8;
 
 /// Rounds of waiting, then guessing: a guess may lead nowhere (where full breaths
-/// and clicks are near each other, the map has a jump), and waiting goes on.
+/// and very short cycles are near each other, the map has a jump), and waiting goes on.
 fn settle(machine: &Machine, most_tries: u32) -> Result<Periodic, SteadyError> {
     let mut waited = Try::from(machine, Moment::at_rest(machine))?;
     let (mut tried, mut wait) = (1, FIRST_WAIT);

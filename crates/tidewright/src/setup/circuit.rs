@@ -11,6 +11,15 @@ pub struct Circuit {
     /// Resistance of the open outlet path: the valve, and the limb too unless
     /// `limb` describes it; above 0.
     pub valve_resistance: Resistance,
+    /// What the open way out, limb and valve together, resists beyond proportion:
+    /// `k2` of Δp = R·Q + k₂·Q·|Q| (Rohrer's form) with Q in L/s, cmH2O·s²/L²; 0 or
+    /// more.
+    ///
+    /// With 0 the outlet is linear and the exact road is open. At the flows of
+    /// ordinary ventilation the rest hardly counts: 40 cmH2O·s²/L² are 0.05 cmH2O at
+    /// 2 L/min. It is the oxygen flush that shows it, see
+    /// [`Fault::OxygenFlush`](crate::fault::Fault::OxygenFlush).
+    pub outlet_k2: f64,
     /// Whether the outlet valve obeys.
     pub valve: Valve,
     /// Whether a check keeps gas from flowing back through the outlet.
@@ -35,6 +44,7 @@ impl Default for Circuit {
         Self {
             compliance: Compliance::ml_per_cmh2o(0.15),
             valve_resistance: Resistance::cmh2o_s_per_l(5.0),
+            outlet_k2: 0.0,
             valve: Valve::Working,
             backflow_check: false,
             water_in_limb: Pressure::ZERO,

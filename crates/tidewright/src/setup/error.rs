@@ -144,6 +144,7 @@ fn check_lung(lung: &Lung) -> Result<(), SetupError> {
 fn check_circuit(circuit: &Circuit) -> Result<(), SetupError> {
     at_least_zero("circuit compliance", circuit.compliance.as_ml_per_cmh2o(), "mL/cmH2O")?;
     resistance("valve resistance", circuit.valve_resistance)?;
+    at_least_zero("k2 of the outlet", circuit.outlet_k2, "cmH2O·s²/L²")?;
     at_least_zero("water in the limb", circuit.water_in_limb.as_cmh2o(), "cmH2O")?;
     if let Some(limb) = &circuit.limb {
         at_least_zero("limb compliance", limb.compliance.as_ml_per_cmh2o(), "mL/cmH2O")?;

@@ -183,7 +183,7 @@ impl Lung {
 }
 
 impl Default for Lung {
-    /// A cat of 4 kg: 6 mL/cmH2O and 20 cmH2O·s/L, tube included.
+    /// A cat of 4.5 kg: 6 mL/cmH2O, 1.33 for each kg, and 20 cmH2O·s/L, tube included.
     fn default() -> Self {
         Self::single(Compliance::ml_per_cmh2o(6.0), Resistance::cmh2o_s_per_l(20.0))
     }

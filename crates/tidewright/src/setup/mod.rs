@@ -26,7 +26,7 @@ pub use crate::law::{ElasticLaw, UserLaw};
 /// use tidewright::prelude::*;
 /// let mut setup = Setup::default();
 /// setup.lung = Lung::single(Compliance::ml_per_cmh2o(6.0), Resistance::cmh2o_s_per_l(20.0));
-/// setup.ventilator.fresh_gas_flow = Flow::l_per_min(1.2);
+/// setup.ventilator.fresh_gas_flow = Flow::l_per_min(2.0);
 /// assert!(Machine::new(setup).is_ok());
 /// ```
 #[derive(Clone, Debug, Default, PartialEq)]

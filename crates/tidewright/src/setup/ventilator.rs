@@ -9,9 +9,10 @@ pub struct Ventilator {
     pub mode: Mode,
     /// Constant fresh gas flow into the T-piece.
     pub fresh_gas_flow: Flow,
-    /// Airway pressure that ends inspiration (trigger pressure on some
-    /// machines; inspiratory termination by pressure in ISO 19223). At or below the
-    /// end-expiratory pressure every inspiration ends as it begins.
+    /// Airway pressure that ends inspiration: inspiratory termination by pressure in
+    /// the words of ISO 19223. Some machines label it trigger pressure; in that standard
+    /// and elsewhere a trigger *starts* a breath. At or below the end-expiratory pressure
+    /// every inspiration ends as it begins.
     pub cycling_pressure: Pressure,
     /// Longest inspiration allowed when the pressure is not reached.
     pub inspiratory_time_limit: Seconds,

@@ -8,7 +8,7 @@
 //! 3. Of two guards met at the same instant, the one listed first wins; limits
 //!    are listed before cycling. A guard met at the horizon wins over it.
 //! 4. A guard already met when a phase begins ends it at once. This is the fast
-//!    clicking of a blocked circuit; the expiratory time guarantees progress.
+//!    rapid short cycles of a blocked circuit; the expiratory time guarantees progress.
 //! 5. Every change of the setup ends a piece.
 //! 6. Phase changes take no time; more than [`MAX_CHANGES_AT_ONE_INSTANT`] at
 //!    one instant, or [`MAX_CHANGES_IN_ONE_SECOND`] within a second, are an error

@@ -7,7 +7,8 @@ pub enum Confidence {
     Read,
     /// Quoted from memory: expect the right size, not the digits.
     Memory,
-    /// Arithmetic on numbers that were read, or a choice that they bound.
+    /// Arithmetic on numbers that were read, a choice that they bound, or a number read
+    /// for one species and taken over for another.
     Computed,
 }
 
@@ -72,6 +73,9 @@ pub(super) const FAT_DOGS: Source = memory(
 pub(super) const CORCORAN: Source = read(
     "static compliance falls by 26 % within 25 min: Corcoran & Abercromby, Vet Rec 1989;125:450-453 (abstract, dogs)",
 );
+pub(super) const CORCORAN_TAKEN: Source = computed(
+    "taken over from dogs: static compliance falls by 26 % within 25 min: Corcoran & Abercromby, Vet Rec 1989;125:450-453 (abstract)",
+);
 pub(super) const DOG_FRC: Source = read(
     "38.6 ± 8.2 mL/kg in 67 supine dogs, pentobarbital: Functional residual capacity and body position in the dog, J Appl Physiol 1978;44:291-296 (abstract)",
 );
@@ -106,6 +110,9 @@ pub(super) const NUMA: Source = computed(
 );
 pub(super) const CLERBAUX: Source = read(
     "26.6 ± 1.2 (man), 23.8 ± 0.8 mmHg (horse): Clerbaux et al., Comp Biochem Physiol A 1993;106:687-694 (abstract)",
+);
+pub(super) const CLERBAUX_TAKEN: Source = computed(
+    "taken over from man: 26.6 ± 1.2 mmHg: Clerbaux et al., Comp Biochem Physiol A 1993;106:687-694 (abstract)",
 );
 pub(super) const CAMBIER: Source = read(
     "dog 30.0 ± 1.3, −0.370, 0.020; cat 34.1 ± 1.8, −0.405, 0.016: Cambier et al., Res Vet Sci 2004;77:83-88 (abstract)",

@@ -68,7 +68,7 @@ pub const MAMMAL_LAWS: [Law; Parameter::ALL.len()] = [
     law(None, CardiacOutput, 187.0, 0.81, Awake, STAHL),
     law(None, BloodVolume, 65.6, 1.02, Awake, STAHL),
     law(None, Haemoglobin, 14.0, 0.0, Awake, TEXTBOOK),
-    law(None, HalfSaturation, 26.6, 0.0, Awake, CLERBAUX),
+    law(None, HalfSaturation, 26.6, 0.0, Awake, CLERBAUX_TAKEN),
     law(None, BohrSlope, -0.521, 0.0, Awake, SEVERINGHAUS),
     law(None, TemperatureSlope, 0.0304, 0.0, Awake, SEVERINGHAUS),
     law(None, ArterialCarbonDioxide, 40.0, 0.0, Awake, TEXTBOOK),
@@ -154,7 +154,8 @@ pub const SPECIES_LAWS: &[Law] = &[
 
 /// Every factor. A species without its own row takes the row of `None`.
 pub const FACTORS: &[Factor] = &[
-    factor(None, Compliance, When::Anaesthetised, 0.74, CORCORAN),
+    factor(None, Compliance, When::Anaesthetised, 0.74, CORCORAN_TAKEN),
+    factor(Some(Dog), Compliance, When::Anaesthetised, 0.74, CORCORAN),
     factor(None, Compliance, When::Overweight, 0.85, FAT_DOGS),
     factor(None, Compliance, When::Obese, 0.65, FAT_DOGS),
     factor(None, Compliance, When::Dorsal, 0.9, CHOICE),
