@@ -67,7 +67,7 @@ pub struct Ending {
     pub unfinished: Option<BreathUnderWay>,
     /// Totals, means and extremes.
     pub summary: Summary,
-    /// What happened, in three sentences of plain words, every number from the
+    /// What happened, in a few sentences of plain words, every number from the
     /// run.
     pub story: String,
     /// What a reader must keep in mind: the general caution first, then those

@@ -14,7 +14,7 @@ const GOOD: &str = r#"Scenario(
     patient: (species: Cat, weight_kg: 4.0, lung: (compliance_ml_cmh2o: 6, resistance_cmh2o_s_l: 20)),
     circuit: (compliance_ml_cmh2o: 0.15, leak: (ml_min: 300, at_cmh2o: 30, law: Linear)),
     ventilator: (
-        fresh_gas_flow_l_min: 1.2, cycling_pressure_cmh2o: 10,
+        fresh_gas_flow_l_min: 2.2, cycling_pressure_cmh2o: 10,
         inspiratory_time_limit_s: 3.0, expiratory_time_s: 1.2,
     ),
     duration_s: 60,

@@ -104,7 +104,7 @@ fn the_story_tells_of_a_fault_as_of_any_change() {
 #[test]
 fn a_cough_is_not_taken_for_a_shut_tube() {
     let story = |extra: &str| {
-        let small = with(extra).to_ron().replace("pressure_cmh2o: 9.0", "pressure_cmh2o: 0.8");
+        let small = with(extra).to_ron().replace("pressure_cmh2o: 8.0", "pressure_cmh2o: 0.8");
         report::run(&parse("a.ron", &small).unwrap(), |_, _| Ok(())).unwrap().story
     };
     let (still, coughs) = (story(""), story("faults: [(at_s: 0, fault: Coughing)],"));
@@ -151,12 +151,12 @@ fn what_instruments_show_stands_beside_a_truth_that_they_leave_alone() {
     for (truth, shown) in pairs {
         assert!((shown - truth - 1.5).abs() < 1e-12, "{shown} beside {truth}");
     }
-    // With the valve shut all fresh gas, 20 mL/s, counts as the patient's.
+    // With the valve shut all fresh gas, 2.2 L/min, counts as the patient's.
     let shown = column(&off, "shown_flow_ml_s");
     let inspired =
         shown.iter().zip(column(&off, "outlet_flow_ml_s")).filter(|(_, out)| *out == 0.0);
     for (shown, _) in inspired {
-        assert!((shown - 20.0).abs() < 1e-9, "{shown}");
+        assert!((shown - 2200.0 / 60.0).abs() < 1e-9, "{shown}");
     }
 }
 

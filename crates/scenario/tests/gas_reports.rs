@@ -136,8 +136,8 @@ fn every_breath_of_the_ventilator_has_its_own_gases() {
     let scenario = demo_with(
         "",
         &[(
-            "(at_s: 30, set: Leak(ml_min: 1500, at_cmh2o: 30)),",
-            "(at_s: 21, set: Mode(Standby)), (at_s: 40, set: Mode(Ventilating)),
+            "(at_s: 30, set: Leak(ml_min: 3000, at_cmh2o: 30)),",
+            "(at_s: 23.5, set: Mode(Standby)), (at_s: 40, set: Mode(Ventilating)),
              (at_s: 50, set: PatientPort(Blocked)),",
         )],
     );
@@ -200,7 +200,7 @@ fn the_story_tells_what_the_gas_did_and_why() {
     let apnoea = told(&sleeper(4.0, 1.0, "oxygen_percent: 21"));
     assert!(apnoea.contains("No gas is breathed") && apnoea.contains("there is no breath"));
     assert!(apnoea.contains("is below 90 % for"), "{apnoea}");
-    let leak = "(at_s: 30, set: Leak(ml_min: 1500, at_cmh2o: 30)),";
+    let leak = "(at_s: 30, set: Leak(ml_min: 3000, at_cmh2o: 30)),";
     let low_output = "(at_s: 30, set: CardiacOutput(percent: 25)),";
     let low_output = told(&demo_with("", &[(leak, low_output)]));
     assert!(low_output.contains("The heart pumps 25 % of what is typical"), "{low_output}");
@@ -208,7 +208,7 @@ fn the_story_tells_what_the_gas_did_and_why() {
 
 #[test]
 fn after_an_apnoea_the_store_is_told_and_no_saturation_is_below_the_lowest() {
-    let leak = "(at_s: 30, set: Leak(ml_min: 1500, at_cmh2o: 30)),";
+    let leak = "(at_s: 30, set: Leak(ml_min: 3000, at_cmh2o: 30)),";
     let apnoea = "(at_s: 30, set: Mode(Standby)), (at_s: 40, set: PatientPort(Open)),\
                   (at_s: 300, set: PatientPort(Connected)), (at_s: 300, set: Mode(Ventilating)),";
     let long = ("duration_s: 60", "duration_s: 340");
@@ -222,35 +222,35 @@ fn after_an_apnoea_the_store_is_told_and_no_saturation_is_below_the_lowest() {
     assert!(ends < 90.0 && lowest <= ends, "{lowest} {ends}");
 }
 
-/// 1.2 L/min for one minute from 2 L at 30 bar: 59.2 L less 1.2 L last 48.3 min at
-/// that flow. 1.2 L/min through a dial of 2 % take up 1200·2/98·60/200 = 7.35 mL of liquid in an hour.
+/// 2.2 L/min for one minute from 2 L at 30 bar: 59.2 L less 2.2 L last 25.9 min at
+/// that flow. 2.2 L/min through a dial of 2 % take up 2200·2/98·60/200 = 13.5 mL of liquid in an hour.
 #[test]
 fn closed_form_supplies_of_the_summary() {
     let gas = "vaporiser: (dial_percent: 2), cylinder: (inner_volume_l: 2, gauge_bar: 30)";
     let Reports { ending, .. } = reports(&demo_with(gas, &[]), 1.0);
     let gas = ending.summary.gas.unwrap();
     let near = |value: Option<f64>, expected: f64| (value.unwrap() / expected - 1.0).abs() < 1e-3;
-    assert!((gas.oxygen_used_l - 1.2).abs() < 1e-9, "{}", gas.oxygen_used_l);
-    let left_l = 2.0 * 30.0 / 1.01325 - 1.2;
-    assert!(near(gas.cylinder_left_l, left_l) && near(gas.cylinder_minutes_left, left_l / 1.2));
-    assert!(near(gas.vapour_liquid_ml_per_h, 1200.0 * 2.0 / 98.0 * 60.0 / 200.0));
-    assert!(near(gas.vapour_liquid_used_ml, 1200.0 * 2.0 / 98.0 / 200.0));
+    assert!((gas.oxygen_used_l - 2.2).abs() < 1e-9, "{}", gas.oxygen_used_l);
+    let left_l = 2.0 * 30.0 / 1.01325 - 2.2;
+    assert!(near(gas.cylinder_left_l, left_l) && near(gas.cylinder_minutes_left, left_l / 2.2));
+    assert!(near(gas.vapour_liquid_ml_per_h, 2200.0 * 2.0 / 98.0 * 60.0 / 200.0));
+    assert!(near(gas.vapour_liquid_used_ml, 2200.0 * 2.0 / 98.0 / 200.0));
 }
 
-/// 2 L at 0.3 bar are 0.592 L: at 1.2 L/min 29.6 s, by Boyle's law. Then no gas
+/// 2 L at 0.3 bar are 0.592 L: at 2.2 L/min 16.1 s, by Boyle's law. Then no gas
 /// flows, no breath ends by its pressure, and nothing more is used.
 #[test]
 fn closed_form_an_empty_cylinder_stops_the_fresh_gas() {
     let full_l = 2.0 * 0.3 / 1.01325;
     let scenario = demo_with("cylinder: (inner_volume_l: 2, gauge_bar: 0.3)", &[]);
     let empty_s = scenario.cylinder_empty_at_s().unwrap();
-    assert!((empty_s - full_l / 1.2 * 60.0).abs() < 1e-9, "{empty_s}");
+    assert!((empty_s - full_l / 2.2 * 60.0).abs() < 1e-9, "{empty_s}");
     let Reports { json, ending, .. } = reports(&scenario, 1.0);
     let gas = ending.summary.gas.unwrap();
     assert!((gas.oxygen_used_l / full_l - 1.0).abs() < 1e-9 && gas.cylinder_left_l < Some(1e-9));
     assert_eq!(gas.cylinder_minutes_left, None);
     assert!(
-        ending.cautions.iter().any(|caution| caution.contains("The cylinder was empty 0.49 min"))
+        ending.cautions.iter().any(|caution| caution.contains("The cylinder was empty 0.27 min"))
     );
     assert!(ending.story.contains("the cylinder is empty"), "{}", ending.story);
     let breaths = json["breaths"].as_array().unwrap();
@@ -258,7 +258,7 @@ fn closed_form_an_empty_cylinder_stops_the_fresh_gas() {
     let causes: Vec<_> = after.map(|row| row["ended_by"].as_str().unwrap().to_owned()).collect();
     assert!(causes.len() >= 4 && causes.iter().all(|cause| cause == "time"), "{causes:?}");
     // Half the flow lasts twice as long, and half the oxygen in it too.
-    for (flow, percent, times) in [(0.6, 100.0, 2.0), (1.2, 50.0, 2.0), (0.6, 50.0, 4.0)] {
+    for (flow, percent, times) in [(1.1, 100.0, 2.0), (2.2, 50.0, 2.0), (1.1, 50.0, 4.0)] {
         let gas =
             format!("oxygen_percent: {percent}, cylinder: (inner_volume_l: 2, gauge_bar: 0.3)");
         let mut slower = demo_with(&gas, &[]);

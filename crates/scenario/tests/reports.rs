@@ -135,8 +135,8 @@ fn a_run_without_a_breath_is_valid_json_too() {
 #[test]
 fn conserved_gas_in_the_summary_is_flow_times_time() {
     let Reports { ending, .. } = reports(&demo(), 1.0);
-    // 1.2 L/min for one minute; the leak takes its share from 30 s on.
-    assert!((ending.summary.fresh_gas_used_l - 1.2).abs() < 1e-12);
+    // 2.2 L/min for one minute; the leak takes its share from 30 s on.
+    assert!((ending.summary.fresh_gas_used_l - 2.2).abs() < 1e-12);
     let by_breath: f64 = {
         let simulation = tidewright::run::Simulation::new(&demo().protocol()).unwrap();
         simulation.breaths().unwrap().0.iter().map(|breath| breath.leaked.as_ml()).sum()
@@ -162,10 +162,10 @@ fn the_waveform_has_a_row_for_each_sample_and_units_in_its_names() {
         assert_eq!(row[7..9], ["0", "0"], "nobody pulls");
         assert!(matches!(row[9], "inspiration" | "expiration"));
     }
-    // The leak is a straight line through the origin: 1500 mL/min at 30 cmH2O.
+    // The leak is a straight line through the origin: 3000 mL/min at 30 cmH2O.
     let at_31_s = &rows[31 * 50];
     let [pressure, leak] = [at_31_s[1], at_31_s[5]].map(|cell| cell.parse::<f64>().unwrap());
-    assert!((leak - pressure * (1500.0 / 60.0) / 30.0).abs() < 1e-12);
+    assert!((leak - pressure * (3000.0 / 60.0) / 30.0).abs() < 1e-12);
 }
 
 #[test]
@@ -201,7 +201,7 @@ fn a_long_table_shows_its_beginning_and_its_end() {
         .collect();
     let scenario = variant(&[
         ("duration_s: 60", "duration_s: 700"),
-        ("(at_s: 30, set: Leak(ml_min: 1500, at_cmh2o: 30)),", &entries),
+        ("(at_s: 30, set: Leak(ml_min: 3000, at_cmh2o: 30)),", &entries),
     ]);
     let Reports { table, ending, .. } = reports(&scenario, 1.0);
     let lines: Vec<&str> = table.lines().collect();
@@ -215,7 +215,7 @@ fn a_long_table_shows_its_beginning_and_its_end() {
 fn a_day_of_breaths_is_counted_in_constant_memory() {
     let scenario = variant(&[
         ("duration_s: 60", "duration_s: 86400"),
-        ("expiratory_time_s: 1.8", "expiratory_time_s: 0.5"),
+        ("expiratory_time_s: 2.6", "expiratory_time_s: 0.5"),
     ]);
     let mut breaths = 0;
     let ending = report::run(&scenario, |_, breath| {
@@ -230,21 +230,21 @@ fn a_day_of_breaths_is_counted_in_constant_memory() {
 #[test]
 fn stacked_breaths_are_told_where_the_outflow_holds_back_less() {
     let stacked = variant(&[
-        ("resistance_cmh2o_s_l: 24.0", "resistance_cmh2o_s_l: 60.0"),
+        ("resistance_cmh2o_s_l: 20.0", "resistance_cmh2o_s_l: 60.0"),
         ("valve_resistance_cmh2o_s_l: 5.0", "valve_resistance_cmh2o_s_l: 20.0"),
-        ("set: Leak(ml_min: 1500, at_cmh2o: 30)", "set: ExpiratoryTime(s: 0.36)"),
+        ("set: Leak(ml_min: 3000, at_cmh2o: 30)", "set: ExpiratoryTime(s: 0.36)"),
     ]);
     let story = reports(&stacked, 1.0).ending.story;
     assert!(story.contains("too short for it to empty"), "{story}");
-    // A limb alone that holds back: 20 mL/s through 100 cmH2O·s/L are 2 cmH2O.
+    // A limb alone that holds back: 37 mL/s through 100 cmH2O·s/L are 3.7 cmH2O.
     let narrow = variant(&[
         ("valve_resistance_cmh2o_s_l: 5.0", "valve_resistance_cmh2o_s_l: 100.0"),
-        ("expiratory_time_s: 1.8", "expiratory_time_s: 6"),
+        ("expiratory_time_s: 2.6", "expiratory_time_s: 6"),
     ]);
     let story = reports(&narrow, 1.0).ending.story;
     assert!(story.contains("meets resistance on its way out"), "{story}");
     let cuff = variant(&[(
-        "Leak(ml_min: 1500, at_cmh2o: 30)",
+        "Leak(ml_min: 3000, at_cmh2o: 30)",
         "Cuff(seals_to_cmh2o: 6, leak_ml_min: 900)",
     )]);
     let story = reports(&cuff, 1.0).ending.story;
@@ -253,14 +253,14 @@ fn stacked_breaths_are_told_where_the_outflow_holds_back_less() {
 
 #[test]
 fn without_fresh_gas_the_story_says_that_only_time_ends_an_inspiration() {
-    let none = ("fresh_gas_flow_l_min: 1.2", "fresh_gas_flow_l_min: 0");
+    let none = ("fresh_gas_flow_l_min: 2.2", "fresh_gas_flow_l_min: 0");
     let dry = reports(&variant(&[none]), 1.0).ending;
     assert_eq!(dry.summary.ended_by_time, dry.summary.breaths);
     assert!(dry.story.contains("gets no fresh gas: the time limit ends"), "{}", dry.story);
     let only =
-        "No fresh gas comes in, so nothing raises the pressure to 9 cmH2O: the time limit of";
+        "No fresh gas comes in, so nothing raises the pressure to 8 cmH2O: the time limit of";
     assert!(dry.story.contains(only), "{}", dry.story);
-    let later = variant(&[("Leak(ml_min: 1500, at_cmh2o: 30)", "FreshGasFlow(l_min: 0)")]);
+    let later = variant(&[("Leak(ml_min: 3000, at_cmh2o: 30)", "FreshGasFlow(l_min: 0)")]);
     let later = reports(&later, 1.0).ending.story;
     assert!(later.contains("no longer the pressure") && later.contains(only), "{later}");
     // A cough reaches the cycling pressure without any fresh gas.
@@ -273,15 +273,15 @@ fn without_fresh_gas_the_story_says_that_only_time_ends_an_inspiration() {
 
 #[test]
 fn what_a_change_leaves_alone_is_told_once() {
-    let change = "Leak(ml_min: 1500, at_cmh2o: 30)";
+    let change = "Leak(ml_min: 3000, at_cmh2o: 30)";
     let alone = variant(&[(change, "InspiratoryTimeLimit(s: 5)")]);
     let story = reports(&alone, 1.0).ending.story;
-    assert!(story.contains("inspiration still lasts 2.26 s, and 43.9 mL"), "{story}");
+    assert!(story.contains("inspiration still lasts 1.19 s, and 42.6 mL"), "{story}");
     assert!(story.contains("come out as before"), "{story}");
     assert!(!story.contains("(before:"), "{story}");
     // A leak at the circuit lengthens inspiration and changes the volume.
     let told = reports(&demo(), 1.0).ending.story;
-    assert_eq!(told.matches("(before:").count(), 2, "{told}");
+    assert_eq!(told.matches("(before:").count(), 3, "{told}");
 }
 
 #[test]
@@ -290,22 +290,24 @@ fn the_general_caution_comes_first_and_others_with_their_reason() {
     assert_eq!(quiet[..2], [report::BANNER, report::MODEL_LIMITS]);
     assert_eq!(quiet.len(), 2, "{quiet:?}");
     let heavy = variant(&[
-        ("weight_kg: 4.0", "weight_kg: 40"),
-        ("compliance_ml_cmh2o: 5.2,   // 1.3 for each kg", ""),
-        ("resistance_cmh2o_s_l: 24.0, // tube and airway", ""),
+        ("weight_kg: 4.5", "weight_kg: 40"),
+        ("compliance_ml_cmh2o: 6.0,   // 1.33 for each kg", ""),
+        ("resistance_cmh2o_s_l: 20.0, // tube and airway", ""),
         ("lung: (", "/*"),
         ("        ),\n    ),\n    circuit", "*/\n    ),\n    circuit"),
     ]);
     let cautions = reports(&heavy, 1.0).ending.cautions;
     assert!(cautions[2].starts_with("40 kg is an unusual weight: a cat usually has"));
     let loud = variant(&[
-        ("cycling_pressure_cmh2o: 9", "cycling_pressure_cmh2o: 30"),
-        ("inspiratory_time_limit_s: 3.5", "inspiratory_time_limit_s: 9"),
+        ("cycling_pressure_cmh2o: 8", "cycling_pressure_cmh2o: 30"),
+        ("inspiratory_time_limit_s: 1.8", "inspiratory_time_limit_s: 9"),
     ]);
     let cautions = reports(&loud, 1.0).ending.cautions;
-    assert_eq!(cautions.len(), 5, "{cautions:?}");
-    assert!(cautions[2].contains("45 mL/kg"), "{}", cautions[2]); // 20 mL/s × 9 s / 4 kg
-    assert!(cautions[3].contains("mL/kg") && cautions[4].contains("30 cmH2O"));
+    assert_eq!(cautions.len(), 6, "{cautions:?}");
+    // 2.2 L/min × 9 s / 4.5 kg
+    assert!(cautions[2].contains("let 73.3 mL/kg into"), "{}", cautions[2]);
+    assert!(cautions[3].contains("lasts longer than expiration"), "{}", cautions[3]);
+    assert!(cautions[4].contains("mL/kg") && cautions[5].contains("30 cmH2O"));
 }
 
 #[test]
@@ -314,10 +316,12 @@ fn settings_that_look_mistyped_are_cautioned_of() {
         let cautions = reports(&variant(&[change]), 1.0).ending.cautions;
         assert!(cautions.iter().any(|caution| caution.contains(what)), "{what}: {cautions:?}");
     };
-    told(("weight_kg: 4.0", "weight_kg: 400"), "every number for each kg goes by it");
+    let idle = "the time limit of 1.8 s is more than twice as long as an inspiration";
+    told(("cycling_pressure_cmh2o: 8", "cycling_pressure_cmh2o: 4"), idle);
+    told(("weight_kg: 4.5", "weight_kg: 450"), "every number for each kg goes by it");
     let high = "The cycling pressure is set to 90 cmH2O";
-    told(("cycling_pressure_cmh2o: 9", "cycling_pressure_cmh2o: 90"), high);
-    told(("compliance_ml_cmh2o: 5.2", "compliance_ml_cmh2o: 0.52"), "they do not ventilate");
+    told(("cycling_pressure_cmh2o: 8", "cycling_pressure_cmh2o: 90"), high);
+    told(("compliance_ml_cmh2o: 6.0", "compliance_ml_cmh2o: 0.6"), "they do not ventilate");
     let text = include_str!("../../../scenarios/training/juno-the-loose-joint.ron");
     let lesson = reports(&parse("juno.ron", text).unwrap(), 1.0).ending.cautions;
     assert!(lesson.iter().any(|caution| caution.contains("This is a lesson")), "{lesson:?}");

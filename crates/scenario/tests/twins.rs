@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used, reason = "a fault fails the test")]
 
 use ron::extensions::Extensions;
-use tidewright::quantity::Resistance;
+use tidewright::quantity::{Flow, Pressure, Resistance, Seconds};
 use tidewright::setup::Tube;
 use tidewright_scenario::{Scenario, parse};
 
@@ -187,13 +187,18 @@ fn compartments_may_be_written_in_three_ways() {
 fn absent_fields_take_the_defaults_of_the_reference() {
     let short = accepted(
         "short.ron",
-        "(format: 1, id: \"x\", patient: (species: Cat, weight_kg: 4, \
+        "(format: 1, id: \"x\", patient: (species: Cat, weight_kg: 4.5, \
          lung: (compliance_ml_cmh2o: 6, resistance_cmh2o_s_l: 20)), \
-         ventilator: (fresh_gas_flow_l_min: 1.2, cycling_pressure_cmh2o: 10, \
-         inspiratory_time_limit_s: 3, expiratory_time_s: 1.2), duration_s: 9)",
+         ventilator: (fresh_gas_flow_l_min: 2.2, cycling_pressure_cmh2o: 8, \
+         inspiratory_time_limit_s: 1.8, expiratory_time_s: 2.6), duration_s: 9)",
     );
     let protocol = short.protocol();
-    assert_eq!(protocol.start, tidewright::setup::Setup::default());
+    let mut plain = tidewright::setup::Setup::default();
+    plain.ventilator.fresh_gas_flow = Flow::l_per_min(2.2);
+    plain.ventilator.cycling_pressure = Pressure::cmh2o(8.0);
+    plain.ventilator.inspiratory_time_limit = Seconds::s(1.8);
+    plain.ventilator.expiratory_time = Seconds::s(2.6);
+    assert_eq!(protocol.start, plain);
     assert!(protocol.changes.is_empty());
 }
 

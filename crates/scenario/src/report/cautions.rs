@@ -1,7 +1,7 @@
 //! What a reader of a report must keep in mind.
 
 use tidewright::run::Protocol;
-use tidewright::setup::{Mode, Sensor, Setup, Ventilator};
+use tidewright::setup::{Mode, PatientPort, Sensor, Setup, Ventilator};
 
 use super::Summary;
 use super::words::{animal, said};
@@ -30,6 +30,13 @@ pub const MODEL_LIMITS_WITH_GAS: &str = "This report leaves out what gases do to
 const LARGE_TIDAL_VOLUME_ML_KG: f64 = 15.0;
 /// Largest volume that the time limit may let through, mL/kg (common practice, no source).
 const LARGE_LIMITED_VOLUME_ML_KG: f64 = 20.0;
+/// Most times a usual inspiration that the time limit may last (common practice, no
+/// source: about 1.5 times is taught).
+const IDLE_LIMIT: f64 = 2.0;
+/// Fresh gas flow beyond which a small patient is flushed, L/min, and for each kg: four
+/// times what ventilates it (common practice, no source).
+const FLUSH_L_MIN: f64 = 15.0;
+const FLUSH_L_MIN_KG: f64 = 2.0;
 /// Smallest mean tidal volume that raises no caution, mL/kg (common practice, no source).
 const SMALL_TIDAL_VOLUME_ML_KG: f64 = 4.0;
 /// Highest airway pressure that raises no caution, cmH2O (common practice, no source).
@@ -79,6 +86,35 @@ pub(super) fn cautions(scenario: &Scenario, summary: &Summary) -> Vec<String> {
             said(LARGE_LIMITED_VOLUME_ML_KG)
         ));
     }
+    let breathes = summary.largest_inspired_tidal_volume_ml_kg.is_some_and(|most| most > 0.0);
+    let longest_s = summary.longest_inspiratory_time_s.filter(|_| breathes);
+    let limit_s = at_work(&protocol).map(|set| set.inspiratory_time_limit.as_s()).reduce(f64::min);
+    if limited <= LARGE_LIMITED_VOLUME_ML_KG
+        && summary.ended_by_time == 0
+        && let (Some(longest_s), Some(limit_s)) = (longest_s, limit_s)
+        && limit_s > IDLE_LIMIT * longest_s
+    {
+        cautions.push(format!(
+            "If the pressure were not reached, the lung would go on filling: the time limit of {} s \
+             is more than twice as long as an inspiration of {} s. About 1.5 times as long leaves \
+             room for a change and still protects.",
+            said(limit_s),
+            said(longest_s)
+        ));
+    }
+    let out_s = at_work(&protocol).map(|set| set.expiratory_time.as_s()).reduce(f64::min);
+    let shortest_s = summary.shortest_inspiratory_time_s.filter(|_| breathes);
+    if let (Some(shortest_s), Some(out_s)) = (shortest_s, out_s)
+        && shortest_s > out_s
+    {
+        cautions.push(format!(
+            "An inspiration of {} s lasts longer than expiration, {} s (an inverse ratio): breaths \
+             may stack and less blood returns to the heart. Twice as long out as in is a common \
+             beginning.",
+            said(shortest_s),
+            said(out_s)
+        ));
+    }
     let largest = summary.largest_inspired_tidal_volume_ml_kg;
     if let Some(largest) = largest.filter(|&largest| largest > LARGE_TIDAL_VOLUME_ML_KG) {
         cautions.push(format!(
@@ -97,13 +133,27 @@ pub(super) fn cautions(scenario: &Scenario, summary: &Summary) -> Vec<String> {
         ));
     }
     // With the port blocked or open no patient feels the pressure.
-    let reached = largest.is_some_and(|largest| largest > 0.0);
-    let highest = summary.highest_peak_pressure_cmh2o.filter(|_| reached);
+    let highest = summary.highest_peak_pressure_cmh2o.filter(|_| breathes);
     if let Some(highest) = highest.filter(|&highest| highest > HIGH_PRESSURE_CMH2O) {
         cautions.push(format!(
             "The airway pressure rose to {} cmH2O. Pressure can burst lungs and stops blood from \
-             returning to the heart: if it does not fall, disconnect the patient first.",
+             returning to the heart: if it does not fall, disconnect the patient first, then look.",
             said(highest)
+        ));
+    }
+    if let Some(flushed) = flushed(&protocol, patient.weight_kg) {
+        let outlet = if flushed.circuit.outlet_k2 > 0.0 {
+            ""
+        } else {
+            " This outlet is taken to be linear (no `outlet_k2_cmh2o_s2_l2`): a real narrow one \
+             holds back far more."
+        };
+        cautions.push(format!(
+            "{} L/min of fresh gas went into a connected patient of {} kg. Never flush into a \
+             connected small patient: the outlet cannot take such a flow, the pressure stays up and \
+             the lung cannot empty. Take the patient off first.{outlet}",
+            said(flushed.ventilator.fresh_gas_flow.as_l_per_min()),
+            said(patient.weight_kg)
         ));
     }
     if let Some(empty_s) = scenario.cylinder_empty_at_s() {
@@ -126,6 +176,15 @@ pub(super) fn cautions(scenario: &Scenario, summary: &Summary) -> Vec<String> {
 /// Whether the sensor shows another pressure than that at the patient at any time.
 fn misled(protocol: &Protocol) -> bool {
     setups(protocol).any(|setup| setup.circuit.sensor != Sensor::default())
+}
+
+/// The setup with the largest flow that is a flush for a patient of this weight.
+fn flushed(protocol: &Protocol, weight_kg: f64) -> Option<&Setup> {
+    let flow = |setup: &Setup| setup.ventilator.fresh_gas_flow.as_l_per_min();
+    let most = (FLUSH_L_MIN_KG * weight_kg).max(FLUSH_L_MIN);
+    let connected = |setup: &&Setup| setup.circuit.patient_port == PatientPort::Connected;
+    let setups = setups(protocol).filter(connected).filter(|setup| flow(setup) > most);
+    setups.max_by(|a, b| flow(a).total_cmp(&flow(b)))
 }
 
 /// The highest cycling pressure that is set while the ventilator works, cmH2O.

@@ -3,7 +3,7 @@
 use super::words::{animal, said};
 use crate::format::{Change, Effort, Lung, Mode, PatientPort, Scenario, SensorPlace, Tube, Valve};
 
-/// The patient in a few words: `Pepper, a cat of 4 kg`.
+/// The patient in a few words: `Pepper, a cat of 4.5 kg`.
 #[must_use]
 pub fn patient(scenario: &Scenario) -> String {
     let patient = &scenario.patient;

@@ -1,15 +1,21 @@
-//! What happened in a run, in three sentences: how it began, what the change
-//! that mattered most did, and what there is to see.
+//! What happened in a run: how it began, what each change did, and what there is to
+//! see after the one that mattered most. A direction is told only where the breaths
+//! have it.
+
+mod sign;
 
 use tidewright::breath::{Breath, EndedBy};
-use tidewright::quantity::{Flow, Pressure};
-use tidewright::setup::{Mode, PatientPort, Sensor, Setup, Tube, Valve};
+use tidewright::quantity::Flow;
+use tidewright::setup::{Mode, Sensor, Setup};
 
 use super::Summary;
 use super::happenings::happenings;
 use super::labels::patient;
-use super::words::{flow, said};
+use super::words::{flow, leak, said};
 use crate::format::Scenario;
+
+/// Changes that are each told of; of more, only the one that mattered most is.
+const MOST_TOLD: usize = 3;
 
 /// Collects what the story needs while the run goes on.
 #[derive(Debug)]
@@ -29,6 +35,8 @@ struct Chapter {
     setup: Setup,
     /// First and last breath that lie within it as a whole.
     breaths: Option<(Breath, Breath)>,
+    /// Smallest and largest volume that comes out of them, mL.
+    volumes_ml: (f64, f64),
 }
 
 impl<'a> Story<'a> {
@@ -56,6 +64,7 @@ impl<'a> Story<'a> {
                 news,
                 setup: setup_before(until_s),
                 breaths: None,
+                volumes_ml: (f64::INFINITY, f64::NEG_INFINITY),
             })
             .collect();
         Self { scenario, chapters }
@@ -74,16 +83,49 @@ impl<'a> Story<'a> {
         if whole {
             let first = chapter.breaths.map_or(*breath, |(first, _)| first);
             chapter.breaths = Some((first, *breath));
+            let (least, most) = &mut chapter.volumes_ml;
+            let volume_ml = breath.expired_tidal_volume.as_ml();
+            (*least, *most) = (least.min(volume_ml), most.max(volume_ml));
         }
     }
 
     pub fn told(&self, summary: &Summary) -> String {
         let turn = self.turn();
-        let middle = match turn {
-            Some(turn) => self.after(turn),
-            None => self.development(summary),
-        };
-        format!("{} {middle} {}", self.beginning(), self.sign(turn, summary))
+        let changes = self.chapters.len() - 1;
+        let mut told = vec![self.beginning()];
+        told.extend(self.from_the_start());
+        match turn {
+            None => told.push(self.development(summary)),
+            Some(_) if changes <= MOST_TOLD => {
+                told.extend((1..=changes).map(|chapter| self.after(chapter)));
+            }
+            Some(turn) => {
+                told.push(self.after(turn));
+                told.push(format!("Of {changes} times of change this one shows most."));
+            }
+        }
+        let seen = self.seen(turn);
+        if let Some(seen) = seen.filter(|&seen| seen > 0 && (2..=MOST_TOLD).contains(&changes)) {
+            told.push(format!("Look at the breaths after {} s.", said(self.chapters[seen].from_s)));
+        }
+        told.push(self.sign(seen, turn, summary));
+        told.join(" ")
+    }
+
+    /// The chapter whose last breath shows what there is to see: that of the turn, or
+    /// the last that has a breath.
+    fn seen(&self, turn: Option<usize>) -> Option<usize> {
+        let has_a_breath = |chapter: &usize| self.chapters[*chapter].breaths.is_some();
+        turn.filter(has_a_breath).or_else(|| (0..self.chapters.len()).rfind(has_a_breath))
+    }
+
+    /// What ails patient or circuit from the start.
+    fn from_the_start(&self) -> Option<String> {
+        let mut there = self.chapters[0].news.clone();
+        if let Some(start) = self.scenario.circuit.leak.as_ref().filter(|leak| leak.ml_min > 0.0) {
+            there.insert(0, leak(start));
+        }
+        (!there.is_empty()).then(|| format!("From the start {}.", listed(&there)))
     }
 
     /// The first of the changes that mattered most.
@@ -182,143 +224,25 @@ impl<'a> Story<'a> {
             return "No breath was finished.".to_owned();
         };
         let volumes = [first, last].map(|breath| breath.expired_tidal_volume.as_ml());
+        let (least, most) = self.chapters[0].volumes_ml;
         let n = summary.breaths;
-        if (volumes[1] - volumes[0]).abs() <= 0.01 * volumes[0].abs() {
-            return match n {
-                1 => "One breath was finished.".to_owned(),
-                _ => format!("All {n} breaths are alike."),
-            };
+        if n == 1 {
+            return "One breath was finished.".to_owned();
+        }
+        if most - least <= 0.01 * most.abs() {
+            return format!("All {n} breaths are alike.");
+        }
+        if most - least > 2.0 * (volumes[1] - volumes[0]).abs() {
+            return format!(
+                "No two breaths need be alike: the volume that comes out is between {} and {} mL.",
+                said(least),
+                said(most)
+            );
         }
         format!(
             "From the first breath to the last, the volume that comes out goes from {} to {} mL.",
             said(volumes[0]),
             said(volumes[1])
-        )
-    }
-
-    /// What there is to see after the turn, the most telling sign first.
-    fn sign(&self, turn: Option<usize>, summary: &Summary) -> String {
-        let read = |chapter: &'_ Chapter| chapter.breaths.is_some();
-        let chapter = turn.map(|turn| &self.chapters[turn]).filter(|chapter| read(chapter));
-        let chapter = chapter.or_else(|| self.chapters.iter().rev().find(|chapter| read(chapter)));
-        let Some(Chapter { breaths: Some((_, breath)), setup, .. }) = chapter else {
-            return "There is no breath to read.".to_owned();
-        };
-        let before = turn.and_then(|turn| self.chapters[turn - 1].breaths).map(|(_, last)| last);
-        let (ventilator, circuit) = (&setup.ventilator, &setup.circuit);
-        let cycling = ventilator.cycling_pressure.as_cmh2o();
-        let time_limit = ventilator.inspiratory_time_limit.as_s();
-        let inspired = breath.inspired_tidal_volume.as_ml();
-        let flow_ml_s = ventilator.fresh_gas_flow.as_ml_s();
-        let baseline = breath.baseline_pressure.as_cmh2o();
-        let trapped = breath.end_expiratory_alveolar_pressure.as_cmh2o() - baseline;
-        let above = baseline - ventilator.end_expiratory_pressure.as_cmh2o();
-        if circuit.valve == Valve::StuckShut {
-            return format!(
-                "The outlet valve does not open: {} mL come out, and the pressure at the end of the \
-                 breath is still {} cmH2O.",
-                said(breath.expired_tidal_volume.as_ml()),
-                said(baseline)
-            );
-        }
-        let peak = breath.peak_pressure.as_cmh2o();
-        if breath.ended_by == EndedBy::Time && ventilator.fresh_gas_flow == Flow::ZERO {
-            return format!(
-                "No fresh gas comes in, so nothing raises the pressure to {} cmH2O: the time limit of \
-                 {} s alone ends an inspiration.",
-                said(cycling),
-                said(time_limit)
-            );
-        }
-        if breath.ended_by == EndedBy::Time
-            && circuit.sensor != Sensor::default()
-            && peak >= cycling
-        {
-            return format!(
-                "The pressure rose to {} cmH2O, but the sensor did not tell it: only the time limit \
-                 of {} s ended the inspiration.",
-                said(peak),
-                said(time_limit)
-            );
-        }
-        if breath.ended_by == EndedBy::Time {
-            return format!(
-                "The time limit ended {} of {} breaths: the pressure could not reach {} cmH2O in {} s, \
-                 and the time limit alone kept each inspiration from going on.",
-                summary.ended_by_time,
-                summary.breaths,
-                said(cycling),
-                said(time_limit)
-            );
-        }
-        // Gas behind a shut airway is not waiting for time.
-        let cut_off = setup.lung.compartments.iter().any(|part| part.shut);
-        // Where more is trapped than the outflow holds back, that is the sign.
-        if above > 0.5 && (trapped <= above || cut_off) {
-            return format!(
-                "The baseline pressure is {} cmH2O, {} more than set: the fresh gas flow meets \
-                 {} on its way out.",
-                said(baseline),
-                said(above),
-                if circuit.water_in_limb > Pressure::ZERO { "water" } else { "resistance" }
-            );
-        }
-        let works = !setup.effort.segments.is_empty();
-        let shut = setup.lung.tube == Tube::Shut || circuit.patient_port == PatientPort::Blocked;
-        if works && !shut {
-            return format!(
-                "The patient's own muscles share in the breath, and the ventilator only sees the \
-                 pressure: the peak is {} cmH2O, with {} mL in.",
-                said(peak),
-                said(inspired)
-            );
-        }
-        if inspired < 1.0 * self.scenario.patient.weight_kg {
-            return format!(
-                "The pressure reaches {} cmH2O, but only {} mL go in within {} s: a very short \
-                 inspiration is the sign that the way to the lung is shut.",
-                said(breath.peak_pressure.as_cmh2o()),
-                said(inspired),
-                said(breath.inspiratory_time.as_s())
-            );
-        }
-        if trapped > 0.5 && !cut_off {
-            return format!(
-                "At the end of expiration the lung is still at {} cmH2O while the airway shows {}: \
-                 {} s are too short for it to empty.",
-                said(baseline + trapped),
-                said(baseline),
-                said(ventilator.expiratory_time.as_s())
-            );
-        }
-        let leaked = breath.leaked.as_ml();
-        if leaked > 0.02 * flow_ml_s * breath.inspiratory_time.as_s() {
-            return format!(
-                "Of each breath {} mL leak away, and the peak pressure is still {} cmH2O: only the \
-                 longer inspiration of {} s shows it.",
-                said(leaked),
-                said(breath.peak_pressure.as_cmh2o()),
-                said(breath.inspiratory_time.as_s())
-            );
-        }
-        if let Some(before) = before
-            && (before.peak_pressure - breath.peak_pressure).as_cmh2o().abs() < 0.05
-            && (before.expired_tidal_volume - breath.expired_tidal_volume).as_ml().abs()
-                > 0.1 * before.expired_tidal_volume.as_ml()
-        {
-            return format!(
-                "The peak pressure is {} cmH2O before and after: it cannot show the change, but the \
-                 inspiratory time and the volume do.",
-                said(breath.peak_pressure.as_cmh2o())
-            );
-        }
-        format!(
-            "Of {} of fresh gas {} L/min are breathed, the part that flows during inspiration; inspiration \
-             lasted {} to {} s.",
-            flow(ventilator.fresh_gas_flow),
-            said(breath.expired_tidal_volume.as_ml() * breath.rate_per_min() / 1000.0),
-            said(summary.shortest_inspiratory_time_s.unwrap_or_default()),
-            said(summary.longest_inspiratory_time_s.unwrap_or_default())
         )
     }
 }

@@ -3,7 +3,7 @@
 use tidewright::quantity::Flow;
 
 use crate::format::{
-    Change, Effort, Lung, Mode, PatientPort, Sensor, SensorPlace, Species, Tube, Valve,
+    Change, Effort, Leak, Lung, Mode, PatientPort, Sensor, SensorPlace, Species, Tube, Valve,
 };
 
 /// A number with as many digits as a person needs: three that count, none
@@ -55,9 +55,7 @@ pub(super) fn change(change: &Change) -> String {
         Change::Mode(Mode::Ventilating) => "the ventilator starts to ventilate".to_owned(),
         Change::Mode(Mode::Standby) => "the ventilator is put in standby".to_owned(),
         Change::Leak(leak) if leak.ml_min == 0.0 => "there is no leak".to_owned(),
-        Change::Leak(leak) => {
-            format!("a leak lets out {} mL/min at {} cmH2O", said(leak.ml_min), said(leak.at_cmh2o))
-        }
+        Change::Leak(new) => leak(new),
         Change::NoLeak => "the leak is closed".to_owned(),
         Change::Lung(Lung::Single(lung)) => format!(
             "the lung has {} mL/cmH2O and {} cmH2O·s/L",
@@ -137,6 +135,11 @@ pub(super) fn change(change: &Change) -> String {
         }
         Change::Temperature(new) => format!("the patient has {} °C", said(new.c)),
     }
+}
+
+/// `a leak lets out 300 mL/min at 30 cmH2O`.
+pub(super) fn leak(leak: &Leak) -> String {
+    format!("a leak lets out {} mL/min at {} cmH2O", said(leak.ml_min), said(leak.at_cmh2o))
 }
 
 fn tube(tube: &Tube) -> String {
