@@ -199,9 +199,9 @@ fn law_6_phases_that_end_as_fast_as_they_begin_are_an_error_that_names_the_setti
 
     // Up to the stated number is no error: inspirations that end at once, each
     // followed by an expiration that takes time.
-    let mut clicking = sealed();
-    clicking.ventilator.inspiratory_time_limit = Seconds::ZERO;
-    let simulation = simulate(clicking, vec![], 60.0);
+    let mut cycling = sealed();
+    cycling.ventilator.inspiratory_time_limit = Seconds::ZERO;
+    let simulation = simulate(cycling, vec![], 60.0);
     let machine = simulation.machines().next().unwrap().0;
     let mut moment = Moment::at_rest(machine);
     for _ in 0..20 {
@@ -221,7 +221,7 @@ fn law_6_breaths_of_a_microsecond_are_an_error_before_they_fill_the_memory() {
     assert!(error.to_string().contains("expiratory time of 0.000001 s"), "{error}");
     assert_eq!(simulation.breaths_one_by_one().unwrap_err(), error);
 
-    // Fast, but not beyond all valves: a hundred clicks a second.
+    // Fast, but not beyond all valves: a hundred cycles a second.
     setup.ventilator.expiratory_time = Seconds::s(0.01);
     let (breaths, _) = simulate(setup, vec![], 60.0).breaths().unwrap();
     assert!((5990..=6000).contains(&breaths.len()), "{} breaths", breaths.len());

@@ -51,7 +51,7 @@ fn settings_simulated_meet_random_goals_with_random_equipment() {
 }
 
 #[test]
-fn published_trade_facts_come_out_in_the_rigid_leak_free_limit() {
+fn practice_trade_facts_come_out_in_the_rigid_leak_free_limit() {
     // Common practice, no source: 20 mL in 1 s needs 1.2 L/min; with 1 s of
     // inspiration, 27 a minute leave 1.22 s to breathe out and 22 leave 1.73 s.
     let mut equipment = Setup::default();

@@ -39,7 +39,7 @@ fn twin_waiting_reaches_the_same_breath_on_random_linear_machines() {
                 same(&found.breath, &waited, 1e-9, &format!("case {case}: {setup:?}"));
                 most_tried = most_tried.max(found.tried);
             }
-            // A short expiratory time can make full breaths and clicks take turns.
+            // A short expiratory time can make full breaths and very short ones take turns.
             Err(error) => {
                 assert!(matches!(error, SteadyError::Changing { .. }), "{error}");
                 let (a, b) = (before.inspiratory_time.as_s(), waited.inspiratory_time.as_s());
@@ -90,7 +90,7 @@ fn gas_behind_a_shut_airway_stays_where_it_was_at_rest() {
 }
 
 #[test]
-fn clicking_against_a_blocked_port_is_a_settled_breath_too() {
+fn short_cycles_against_a_shut_port_are_a_settled_breath_too() {
     let mut setup = Setup::default();
     setup.circuit.patient_port = PatientPort::Blocked;
     let breath = settled(&setup).breath;

@@ -106,10 +106,10 @@ fn practice_a_thumb_squeezes_a_tenth_of_a_millilitre_into_the_sealed_volume() {
 }
 
 #[test]
-fn practice_a_blocked_port_clicks_fast_and_faster_with_more_flow() {
-    // 0.5 to 1 L/min against a blocked port: a rapid clicking. The little volume
+fn practice_a_port_held_shut_cycles_fast_and_faster_with_more_flow() {
+    // 0.5 to 1 L/min against a shut port: rapid short cycles. The little volume
     // fills in a moment, so the rate is little else than the expiratory time.
-    let clicks = |l_per_min: f64| {
+    let cycles = |l_per_min: f64| {
         let mut setup = Setup::default();
         setup.circuit.patient_port = PatientPort::Blocked;
         setup.ventilator.fresh_gas_flow = Flow::l_per_min(l_per_min);
@@ -119,9 +119,9 @@ fn practice_a_blocked_port_clicks_fast_and_faster_with_more_flow() {
         assert!(breath.inspired_tidal_volume.as_ml().abs() < 1e-12);
         breath.rate_per_min()
     };
-    let rates = [0.5, 0.6, 0.8, 1.0].map(clicks);
+    let rates = [0.5, 0.6, 0.8, 1.0].map(cycles);
     assert!(rates.is_sorted_by(|slower, faster| slower < faster), "{rates:?}");
-    assert!(rates[0] > 100.0, "{} clicks a minute is not rapid", rates[0]);
+    assert!(rates[0] > 100.0, "{} cycles a minute is not rapid", rates[0]);
     // The same ventilator with its patient connected breathes at a patient's rate.
     assert!(steady(&Setup::default()).rate_per_min() < 30.0);
 }

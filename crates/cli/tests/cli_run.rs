@@ -85,7 +85,7 @@ fn a_figure_tells_the_patient_and_the_change() {
     let desk = Desk::new();
     desk.tidewright(&["run", "first.ron", "--figure", "a.svg", "--from", "20", "--to", "45.5"]);
     let svg = String::from_utf8(desk.get("a.svg")).unwrap();
-    for words in ["Pepper, a cat of 4 kg", "leak 1500 mL/min at 30 cmH2O", "For teaching only."] {
+    for words in ["Pepper, a cat of 4.5 kg", "leak 3000 mL/min at 30 cmH2O", "For teaching only."] {
         assert!(svg.contains(words), "{words}");
     }
     assert!(svg.contains("45") && !svg.contains("50</text>"));

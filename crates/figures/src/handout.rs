@@ -52,7 +52,7 @@ const QUESTIONS: [&str; 3] = [
 const HOLDS: &str = "What the answers to the questions should hold";
 /// The order of acts: common practice, no source.
 const ACTS: &str = "Act: first the patient. In any doubt take it off and ventilate by hand with another \
-    bag and oxygen, call the veterinary surgeon, then look from patient to tube, circuit, ventilator and \
+    bag and oxygen (as little as possible where air may fill the chest), call the veterinary surgeon, then look from patient to tube, circuit, ventilator and \
     supply. Where the pressure does not fall, take it off at once. Then write down what was seen and done.";
 const LINES_PER_QUESTION: usize = 3;
 const RECORD: [&str; 6] =

@@ -8,12 +8,12 @@
 //! let text = r#"Scenario(
 //!     format: 1,
 //!     id: "grey-cat",
-//!     patient: (species: Cat, weight_kg: 4),
+//!     patient: (species: Cat, weight_kg: 4.5),
 //!     ventilator: (
-//!         fresh_gas_flow_l_min: 1.2,
-//!         cycling_presure_cmh2o: 10,
-//!         inspiratory_time_limit_s: 3,
-//!         expiratory_time_s: 1.2,
+//!         fresh_gas_flow_l_min: 2.2,
+//!         cycling_presure_cmh2o: 8,
+//!         inspiratory_time_limit_s: 1.8,
+//!         expiratory_time_s: 2.6,
 //!     ),
 //!     duration_s: 60,
 //! )"#;
@@ -50,6 +50,6 @@ pub use protocol::GasNumbers;
 pub use reference::reference;
 pub use text::{Dialect, Span};
 
-/// The built-in scenario: a 4 kg cat's first breaths, and a leak that opens
+/// The built-in scenario: a 4.5 kg cat's first breaths, and a leak that opens
 /// half-way.
 pub const DEMO: &str = include_str!("../../../scenarios/first-breaths-and-a-leak.ron");

@@ -8,12 +8,14 @@ use crate::fault::MOST_FAULTS;
 use crate::format::{LONGEST_RUN_S, Scenario};
 use crate::parse::LARGEST_FILE;
 use crate::read::{Absent, BlockShape, ChoiceShape, Shape, any};
+use crate::report::BANNER;
 use crate::text::Dialect;
 
 /// The whole reference of the scenario format as Markdown: `FORMAT.md`.
 #[must_use]
 pub fn reference() -> String {
     let mut page = include_str!("reference/introduction.md")
+        .replace("{banner}", BANNER)
         .replace("{most_breaths}", &MOST_BREATHS.to_string())
         .replace("{most_faults}", &MOST_FAULTS.to_string())
         .replace("{longest_run_s}", &LONGEST_RUN_S.to_string())

@@ -35,10 +35,10 @@ lessons! {
     "otter-the-cuff" builds on ["juno-the-loose-joint"];
     "ruff-one-test-parts-two" builds on ["juno-the-loose-joint"];
     "fig-off-first" builds on ["two-gauges-one-truth", "biscuit-settings-from-weight"];
-    "clover-fast-clicks" builds on ["biscuit-settings-from-weight"];
+    "clover-rapid-short-cycles" builds on ["biscuit-settings-from-weight"];
     "ember-flow-through-a-wet-filter" builds on ["fig-off-first"];
     "saffron-normal-peak-half-a-breath" builds on ["tansy-a-stiff-chest"];
-    "nettle-turn-the-flow-down" builds on ["tansy-a-stiff-chest", "clover-fast-clicks"];
+    "nettle-turn-the-flow-down" builds on ["tansy-a-stiff-chest", "clover-rapid-short-cycles"];
     "quill-undo-what-you-did" builds on ["tansy-a-stiff-chest"];
     "dapple-worse-with-every-breath" builds on ["saffron-normal-peak-half-a-breath"];
     "pip-four-millilitres" builds on ["biscuit-settings-from-weight"];

@@ -12,10 +12,9 @@ macro_rules! shelf {
 }
 
 /// The scenarios, each of which teaches one idea.
-pub const SCENARIOS: [Item; 24] = shelf! { "scenarios":
+pub const SCENARIOS: [Item; 25] = shelf! { "scenarios":
     "apnoea-and-the-oxygen-store",
     "baseline-tells-kink-from-blocked-limb",
-    "blocked-port-holds-then-clicks",
     "bronchospasm-less-flow-helps",
     "cuff-leak-or-circuit-leak",
     "cycling-pressure-sets-volume",
@@ -24,8 +23,10 @@ pub const SCENARIOS: [Item; 24] = shelf! { "scenarios":
     "flow-sets-inspiratory-time",
     "heart-fails-breath-does-not",
     "kink-reads-low",
+    "never-flush-into-a-patient",
     "off-the-tube",
     "one-lung-then-drawn-back",
+    "port-held-shut",
     "rebreathing-on-a-t-piece",
     "short-expiration-stacks-breaths",
     "slow-gauge-hides-the-peak",

@@ -157,16 +157,16 @@ impl Plan {
 /// use tidewright::prelude::*;
 /// use tidewright_study::plan::{Goals, Pace, RuleOfThumb};
 /// let goals = Goals {
-///     weight: Mass::kg(2.0),
+///     weight: Mass::kg(4.5),
 ///     tidal_volume_ml_kg: 10.0,
-///     inspiratory_time: Seconds::s(1.0),
-///     pace: Pace::Rate { per_min: 27.0 },
+///     inspiratory_time: Seconds::s(1.25),
+///     pace: Pace::Rate { per_min: 16.0 },
 ///     ..Goals::default()
 /// };
-/// let rule = RuleOfThumb::of(&goals, Compliance::ml_per_cmh2o(2.5), Pressure::ZERO);
-/// assert!((rule.fresh_gas_flow.as_l_per_min() - 1.2).abs() < 1e-12); // 20 mL in 1 s
-/// assert!((rule.expiratory_time.as_s() - 1.22).abs() < 0.003);
-/// assert_eq!(rule.cycling_pressure, Pressure::cmh2o(8.0));
+/// let rule = RuleOfThumb::of(&goals, Compliance::ml_per_cmh2o(6.0), Pressure::ZERO);
+/// assert!((rule.fresh_gas_flow.as_l_per_min() - 2.16).abs() < 1e-12); // 45 mL in 1.25 s
+/// assert!((rule.expiratory_time.as_s() - 2.5).abs() < 1e-12);
+/// assert_eq!(rule.cycling_pressure, Pressure::cmh2o(7.5));
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct RuleOfThumb {

@@ -39,25 +39,25 @@ pub struct Shown {
 const SETTLED_S: f64 = 120.0;
 
 /// Every term.
-pub const TERMS: [Term; 21] = [
+pub const TERMS: [Term; 25] = [
     Term {
         name: "cycling pressure",
         also: &["trigger pressure", "pressure termination"],
-        meaning: "The airway pressure at which inspiration ends and the outlet valve opens.",
+        meaning: "The airway pressure at which inspiration ends and the outlet valve opens: inspiratory termination by pressure in the words of ISO 19223. Some machines label it trigger pressure; in that standard, and on other ventilators, a trigger starts a breath.",
         relation: "tidal volume = compliance × (cycling pressure − baseline − resistance × flow)",
         shown_by: None,
     },
     Term {
         name: "inspiratory time limit",
         also: &["time limit"],
-        meaning: "The longest inspiration when the cycling pressure is not reached: a safety setting.",
+        meaning: "The longest inspiration when the cycling pressure is not reached: a safety setting, about 1.5 times the inspiration that is expected. It protects beforehand: at a dangerous pressure the patient comes off first.",
         relation: "largest volume = fresh gas flow × time limit",
         shown_by: None,
     },
     Term {
         name: "expiratory time",
         also: &[],
-        meaning: "How long the outlet valve stays open.",
+        meaning: "How long the outlet valve stays open. Expiration lasts longer than inspiration, twice as long as a beginning, so that the lung empties and blood returns.",
         relation: "rate = 60 / (inspiratory time + expiratory time)",
         shown_by: None,
     },
@@ -127,14 +127,14 @@ pub const TERMS: [Term; 21] = [
     Term {
         name: "cuff leak",
         also: &["seal pressure"],
-        meaning: "Gas past the cuff once the pressure is above what the cuff holds: a flat top, and a port test that passes.",
+        meaning: "Gas past the cuff once the pressure is above what the cuff holds: a flat top, and a port test that passes. The cuff is measured and filled by its gauge, 20 to 30 cmH2O, not by feel, and let down before a tube is moved.",
         relation: "no leak below the seal pressure",
         shown_by: None,
     },
     Term {
         name: "end-tidal carbon dioxide",
         also: &["EtCO2", "end-tidal CO2", "end-tidal"],
-        meaning: "The highest carbon dioxide of a breath's expired gas. It falls when less is made, less blood brings it, more is breathed out, or the monitor draws something else.",
+        meaning: "The highest carbon dioxide of a breath's expired gas. It falls when less is made, less blood brings it, more is breathed out, or the monitor draws something else. A sudden fall with unchanged breaths: the pulse first, then the call, then the sampling line.",
         relation: "alveolar carbon dioxide = 0.863 × carbon dioxide made / alveolar ventilation",
         shown_by: None,
     },
@@ -155,21 +155,21 @@ pub const TERMS: [Term; 21] = [
     Term {
         name: "depth of anaesthesia",
         also: &["depth"],
-        meaning: "Here a number from 0, awake, to 1, too deep to breathe: depth raises the carbon dioxide at which a patient breathes by itself, and makes it answer less.",
+        meaning: "Here a number from 0, awake, to 1, too deep to breathe: depth raises the carbon dioxide at which a patient breathes by itself, and makes it answer less. On a living animal depth is changed as the veterinary surgeon directs.",
         relation: "own minute volume = slope × (arterial carbon dioxide − threshold)",
         shown_by: None,
     },
     Term {
         name: "weaning",
         also: &["wean"],
-        meaning: "Letting a patient take its breathing back: lighter, fewer ventilator breaths so that carbon dioxide rises a little, then alone, and watched.",
+        meaning: "Letting a patient take its breathing back, as the veterinary surgeon directs: lighter, fewer ventilator breaths so that carbon dioxide rises a little, then alone, and watched.",
         relation: "",
         shown_by: None,
     },
     Term {
         name: "kink",
         also: &["kinked tube", "blocked tube", "biting"],
-        meaning: "A tube that is bent, bitten or blocked, so that gas passes a narrow place or none. Pressure jumps to the cycling pressure as soon as gas flows: short inspirations, a higher rate, little volume, and peak and baseline pressure as before. The curve of carbon dioxide becomes small or flat; its number may read low while the blood's rises.",
+        meaning: "A tube that is bent, bitten or blocked, so that gas passes a narrow place or none. Pressure jumps to the cycling pressure as soon as gas flows: short inspirations, a higher rate, little volume, and peak and baseline pressure as before. The curve of carbon dioxide becomes small or flat; its number may read low while the blood's rises. Straighten, suction, or have another tube put in as the veterinary surgeon directs: off the circuit and cuff down before a tube is moved, then the cuff by gauge, then both sides listened to.",
         relation: "resistance of a narrow place = resistance × (whole area / area left)²",
         shown_by: Some(Shown {
             fault: Fault::KinkedTube,
@@ -180,7 +180,7 @@ pub const TERMS: [Term; 21] = [
     Term {
         name: "bronchospasm",
         also: &["spasm of the airways"],
-        meaning: "Airways whose muscles tighten and resist flow, most of all on the way out. Flow then takes more of the cycling pressure: the inspiration ends early with less volume, at a normal peak pressure. Gas flows out slowly, and where expiration is too short some stays behind. Carbon dioxide climbs all through the breath out, without a flat top.",
+        meaning: "Airways whose muscles tighten and resist flow, most of all on the way out. Flow then takes more of the cycling pressure: the inspiration ends early with less volume, at a normal peak pressure. Gas flows out slowly, and where expiration is too short some stays behind. Carbon dioxide climbs all through the breath out, without a flat top. Less flow and a longer expiration buy time; the treatment is the veterinary surgeon's, who is called at once.",
         relation: "pressure lost = resistance × flow, so less flow brings more volume",
         shown_by: Some(Shown {
             fault: Fault::Bronchospasm,
@@ -191,13 +191,45 @@ pub const TERMS: [Term; 21] = [
     Term {
         name: "pneumothorax",
         also: &["air around the lung", "tension pneumothorax"],
-        meaning: "Gas between lung and chest wall, which takes the lung's room. What is left of the lung fills sooner: short inspirations with less volume, at a normal peak pressure. Under tension gas gets in there and not out again, and every breath is smaller than the one before. End-tidal carbon dioxide rises as less is breathed, and falls when the heart is pressed, too.",
+        meaning: "Gas between lung and chest wall, which takes the lung's room. What is left of the lung fills sooner: short inspirations with less volume, at a normal peak pressure. Under tension gas gets in there and not out again, and every breath is smaller than the one before. End-tidal carbon dioxide rises as less is breathed, and falls when the heart is pressed, too. Under tension stop positive pressure, or give the least that keeps the patient alive: a bag pushes gas into the chest as a ventilator does. Call at once: only a drain lets the gas out.",
         relation: "tidal volume = compliance left × (cycling pressure − baseline − resistance × flow)",
         shown_by: Some(Shown {
             fault: Fault::ClosedPneumothorax,
             severity_percent: 100,
             with: "65 % of the lung out of play",
         }),
+    },
+    Term {
+        name: "oxygen flush",
+        also: &["flush"],
+        meaning: "A button that sends tens of litres of oxygen a minute past flowmeter and vaporiser. Never flush into a connected small patient: the narrow way out cannot take such a flow, the pressure stands far above the cycling pressure, and the lung cannot empty. Take the patient off first.",
+        relation: "baseline = resistance × flow + k2 × flow²",
+        shown_by: Some(Shown {
+            fault: Fault::OxygenFlush,
+            severity_percent: 100,
+            with: "the oxygen flush pressed",
+        }),
+    },
+    Term {
+        name: "hand ventilation",
+        also: &["bag", "bagging"],
+        meaning: "Breaths from a separate bag with oxygen, small and watched at the chest: the first act in any doubt, as it goes past circuit, ventilator and supply. It does not go past the patient: with gas under tension in the chest every squeeze makes it worse, so stop, or give the least that keeps the patient alive, and call at once. With lungs that are still full, let them empty first.",
+        relation: "",
+        shown_by: None,
+    },
+    Term {
+        name: "inverse ratio",
+        also: &["I:E ratio"],
+        meaning: "Inspiration that lasts longer than expiration. Breaths may stack, and less blood returns to the heart. It is not a first setting; expiration is longer, twice as long as a beginning.",
+        relation: "I:E = inspiratory time / expiratory time",
+        shown_by: None,
+    },
+    Term {
+        name: "drawing back a tube",
+        also: &["withdrawing a tube", "turning a patient", "bronchial intubation"],
+        meaning: "A tube that went too far lies in one main bronchus. As the veterinary surgeon directs it is drawn back: patient off the circuit, cuff let down, tube a little back and tied, cuff filled by gauge to 20 to 30 cmH2O, patient on again, both sides listened to once more. A patient is taken off the circuit before it is turned, too, so that the tube does not turn in it; afterwards both sides and the cuff are checked again. Cats' tracheas tear most easily.",
+        relation: "",
+        shown_by: None,
     },
 ];
 

@@ -59,12 +59,19 @@ pub(crate) fn seen(session: &Session, act: &Act) -> Option<String> {
             )
         }
         Act::MeasureCuff => {
-            format!("The cuff holds {} cmH2O.", said(session.world().cuff_cmh2o))
+            format!("By its gauge the cuff holds {} cmH2O.", said(session.world().cuff_cmh2o))
         }
         Act::InflateCuff(to) => format!("The cuff now holds {} cmH2O by gauge.", said(to.cmh2o)),
-        Act::CallSurgeon => "The surgeon is told and turns to you.".to_owned(),
+        Act::CallSurgeon => "The veterinary surgeon is told and turns to you.".to_owned(),
         Act::HandVentilate => {
-            "You ventilate by hand with a separate bag; watch the chest.".to_owned()
+            "You ventilate by hand with a separate bag: small breaths, eyes on the chest. Where \
+             air may fill the chest under tension, stop or give the least you can, and call."
+                .to_owned()
+        }
+        Act::WithdrawTube => {
+            "Off the circuit, the cuff is let down, the tube drawn back a little and \
+             tied, the cuff filled by gauge, and the patient put back. Listen to both sides again."
+                .to_owned()
         }
         Act::Disconnect => {
             "The patient is off the ventilator, the tube open to the room.".to_owned()
@@ -91,6 +98,11 @@ pub(crate) fn when_done(session: &Session) -> Option<String> {
             }
             _ => "The catheter passed freely and brought up nothing.".to_owned(),
         }),
+        Act::ChangeTube => Some(
+            "Another tube is in, as the veterinary surgeon directs, its cuff filled by gauge. Listen \
+             to both sides."
+                .to_owned(),
+        ),
         Act::ChangeAdapter => Some("The small adapter is on, and the patient with it.".to_owned()),
         _ => None,
     }

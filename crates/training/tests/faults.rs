@@ -123,9 +123,9 @@ fn the_machine_at_the_start_does_not_tell_which_case_was_drawn() {
 #[test]
 fn a_cuff_leaks_above_what_hands_have_put_into_it() {
     let mut session = session("(is: CuffLeak(severity: 0.8))");
-    assert_eq!(seen(&mut session, Act::MeasureCuff), "The cuff holds 25 cmH2O.");
+    assert_eq!(seen(&mut session, Act::MeasureCuff), "By its gauge the cuff holds 25 cmH2O.");
     session.play(60.0).unwrap();
-    assert_eq!(seen(&mut session, Act::MeasureCuff), "The cuff holds 5 cmH2O.");
+    assert_eq!(seen(&mut session, Act::MeasureCuff), "By its gauge the cuff holds 5 cmH2O.");
     let peak = |session: &Session| session.rows().last().unwrap().breath.peak_pressure.as_cmh2o();
     assert!(peak(&session) < 7.5, "{}", peak(&session));
     session.act(Act::InflateCuff(CuffPressure { cmh2o: 8.0 })).unwrap();

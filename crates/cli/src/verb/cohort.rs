@@ -72,7 +72,7 @@ impl Cohort {
         let Some(path) = self.file.as_ref().filter(|_| !self.example) else {
             let example = EXAMPLE.replace("../flow-sets-inspiratory-time.ron", "first.ron");
             let example = example.replace("scenarios/cohorts/one-rule-many-cats", "cats");
-            output::print(&example)?;
+            output::print(&format!("// {CAUTION}\n{example}"))?;
             return Ok(Exit::Done);
         };
         let to_stdout = self.csv.as_deref() == Some(Path::new(STANDARD));

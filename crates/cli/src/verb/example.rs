@@ -2,6 +2,7 @@
 
 use clap::Args;
 use tidewright_scenario::DEMO;
+use tidewright_scenario::report::BANNER;
 
 use crate::exit::Exit;
 use crate::output;
@@ -20,7 +21,7 @@ Examples:
 impl Example {
     /// Prints it.
     pub fn perform(self) -> Result<Exit, Problem> {
-        output::print(DEMO)?;
+        output::print(&format!("// {BANNER}\n{DEMO}"))?;
         Ok(Exit::Done)
     }
 }

@@ -7,7 +7,7 @@ use std::time::{SystemTime, UNIX_EPOCH};
 use clap::Args;
 use tidewright_training::debrief::debrief;
 use tidewright_training::review::Past;
-use tidewright_training::{Session, command};
+use tidewright_training::{BANNER, Session, command};
 
 use crate::draft::Draft;
 use crate::exit::Exit;
@@ -112,7 +112,7 @@ impl Practise {
         let whose = if self.dealt.is_some() { pseudonym.to_string() } else { seed.to_string() };
         let log = self.log.unwrap_or_else(|| free(&format!("{}-{whose}", scenario.id)));
         let mut draft = Draft::begin(&log)?;
-        draft.write_all(attempt.to_ron().as_bytes())?;
+        draft.write_all(format!("// {BANNER}\n{}", attempt.to_ron()).as_bytes())?;
         draft.publish()?;
         let debrief = debrief(&scenario, &attempt, None).map_err(lesson::mismatch)?;
         output::print(&output::wrapped(&format!("\n{}\n", debrief.to_text())))?;

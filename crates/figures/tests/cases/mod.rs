@@ -20,7 +20,7 @@ pub fn all() -> Vec<Case> {
         Case { name: "slide", waveforms: leak.clone(), look: Look::SLIDE },
         case("leak-opens", leak),
         case("one-breath", one_breath()),
-        case("clicking", clicking()),
+        case("port-held-shut", port_held_shut()),
         case("long-run", long_run()),
         case("forty-breaths", forty_breaths()),
         case("effort", effort()),
@@ -37,8 +37,8 @@ pub fn all() -> Vec<Case> {
 fn first_breaths() -> Waveforms {
     Waveforms {
         id: "first-breaths".into(),
-        title: "First breaths: a 4 kg cat".into(),
-        subtitle: Some("Fresh gas 1.2 L/min, cycling pressure 10 cmH₂O".into()),
+        title: "First breaths: a 4.5 kg cat".into(),
+        subtitle: Some("Fresh gas 2.2 L/min, cycling pressure 8 cmH₂O".into()),
         ..run(cat(), vec![], 20.0)
     }
 }
@@ -48,7 +48,7 @@ fn leak_opens() -> Waveforms {
     Waveforms {
         id: "leak-opens".into(),
         title: "A leak opens: longer inspiration, then the time limit".into(),
-        subtitle: Some("4 kg cat, fresh gas 1.2 L/min".into()),
+        subtitle: Some("4.5 kg cat, fresh gas 2.2 L/min".into()),
         events: vec![event(8.0, "small leak"), event(16.0, "large leak")],
         ghost: Some(Ghost {
             label: "no leak".into(),
@@ -65,13 +65,13 @@ fn one_breath() -> Waveforms {
     Waveforms { id: "one-breath".into(), title: "One breath".into(), ..run(cat(), vec![], 4.0) }
 }
 
-fn clicking() -> Waveforms {
+fn port_held_shut() -> Waveforms {
     let mut setup = cat();
     setup.circuit.patient_port = PatientPort::Blocked;
     setup.ventilator.expiratory_time = Seconds::s(0.025);
     Waveforms {
-        id: "clicking".into(),
-        title: "Blocked patient port: the ventilator clicks".into(),
+        id: "port-held-shut".into(),
+        title: "The port held shut: rapid short cycles".into(),
         ..run(setup, vec![], 60.0)
     }
 }
@@ -142,7 +142,7 @@ fn long_title() -> Waveforms {
              was checked this morning"
                 .into(),
         ),
-        events: vec![event(10.0, "fresh gas 1.2 → 2.4 L/min")],
+        events: vec![event(10.0, "fresh gas 2.2 → 4.4 L/min")],
         ..run(cat(), vec![(10.0, faster())], 20.0)
     }
 }

@@ -34,15 +34,15 @@ choice! {
         CheckSupply,
         /// Measure the pressure in the cuff.
         MeasureCuff,
-        /// Bring the cuff to a pressure, by gauge.
+        /// Bring the cuff to a pressure, by gauge; 0 lets it down.
         InflateCuff(CuffPressure),
         /// Pass a suction catheter down the tube.
         Suction,
         /// Push home every joint and line of the circuit.
         ReseatJoint,
-        /// Draw the tube back a little.
+        /// Off the circuit, cuff down, the tube drawn back a little, the cuff filled again.
         WithdrawTube,
-        /// Put in another tube.
+        /// Put in another tube, as the veterinary surgeon directs.
         ChangeTube,
         /// Put in another expiratory limb.
         ChangeLimb,
@@ -52,7 +52,8 @@ choice! {
         Disconnect,
         /// Put the patient back on the ventilator.
         Reconnect,
-        /// Ventilate by hand with a separate bag and oxygen.
+        /// Ventilate by hand with a separate bag and oxygen; into air under tension in the
+        /// chest not at all, or as little as possible.
         HandVentilate,
         /// Change to the full cylinder.
         SwapCylinder,
@@ -67,9 +68,10 @@ choice! {
         CheckVaporiser,
         /// Fill the vaporiser.
         FillVaporiser,
-        /// Make anaesthesia a step deeper: by a tenth from awake to no breath left.
+        /// Make anaesthesia a step deeper, as the veterinary surgeon directs: by a tenth
+        /// from awake to no breath left.
         Deepen,
-        /// Make anaesthesia a step lighter.
+        /// Make anaesthesia a step lighter, as the veterinary surgeon directs.
         Lighten,
         /// Warm the patient: by a degree.
         Warm,

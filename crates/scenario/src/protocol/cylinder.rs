@@ -13,10 +13,10 @@ impl Scenario {
     ///
     /// ```
     /// use tidewright_scenario::{DEMO, parse};
-    /// // 2 L at 0.3 bar are 0.592 L of gas: at 1.2 L/min half a minute.
+    /// // 2 L at 0.3 bar are 0.592 L of gas: at 2.2 L/min 16 s.
     /// let gas = "gas: (cylinder: (inner_volume_l: 2, gauge_bar: 0.3)), timeline:";
     /// let scenario = parse("demo.ron", &DEMO.replace("timeline:", gas))?;
-    /// assert!((scenario.cylinder_empty_at_s().unwrap() - 29.6).abs() < 0.1);
+    /// assert!((scenario.cylinder_empty_at_s().unwrap() - 16.1).abs() < 0.1);
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     #[must_use]

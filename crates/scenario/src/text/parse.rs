@@ -297,7 +297,7 @@ impl Parser<'_> {
         }
     }
 
-    /// `1.2 L/min`: a unit behind a number on the same line.
+    /// `2.2 L/min`: a unit behind a number on the same line.
     fn unit_after(&mut self, last: &Entry, end: usize) -> bool {
         let at_unit = self.cursor.peek().is_some_and(|c| c.is_alphabetic() || c == '%');
         let same_line = !self.cursor.text[end..self.cursor.at].contains('\n');

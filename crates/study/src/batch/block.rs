@@ -8,7 +8,7 @@
 //!
 //! That holds while p rises through an inspiration and begins to fall with the
 //! opening of the valve. A lane where anything else happens (pressure met on entry,
-//! a rebound, a click) is done by the general engine for that breath.
+//! a rebound, a breath that ends as it begins) is done by the general engine for that breath.
 
 use tidewright::breath::{Breath, EndedBy};
 use tidewright::machine::Machine;

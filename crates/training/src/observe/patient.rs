@@ -62,10 +62,13 @@ pub(super) fn seen(session: &Session, act: &Act) -> Option<String> {
         }
         Act::FillVaporiser => "The vaporiser is filled and shut tight.".to_owned(),
         Act::Deepen => {
-            "The dial is turned up: while there is vapour, a step deeper within a minute."
+            "As the veterinary surgeon directs, the dial is turned up: while there is vapour, a step \
+             deeper within a minute."
                 .to_owned()
         }
-        Act::Lighten => "The dial is turned down: a step lighter within a minute.".to_owned(),
+        Act::Lighten => "As the veterinary surgeon directs, the dial is turned down: a step lighter \
+             within a minute."
+            .to_owned(),
         Act::Warm => "Warm air flows: a degree in about five minutes.".to_owned(),
         Act::Cool => "The covers are off: a degree less in about five minutes.".to_owned(),
         _ => return None,
