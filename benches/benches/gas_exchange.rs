@@ -34,7 +34,8 @@ fn one_hour(criterion: &mut Criterion) {
         bencher.iter(|| {
             let mut gas = gas.clone();
             for stretch in simulation.steps() {
-                follow(&exchange, &mut gas, &stretch.unwrap(), &now, USUAL_STEPS, |_, _| {});
+                follow(&exchange, &mut gas, &stretch.unwrap(), &now, USUAL_STEPS, |_, _| {})
+                    .unwrap();
             }
             gas
         });
@@ -49,7 +50,7 @@ fn one_hour(criterion: &mut Criterion) {
     };
     let totals_of = |simulation: &Simulation, plan: &GasPlan| {
         let mut totals = GasTotals::new(GasLimits::default());
-        for together in Coupled::new(simulation, Some(plan)) {
+        for together in Coupled::new(simulation, Some(plan)).unwrap() {
             totals.take(&together.unwrap().gas.unwrap());
         }
         totals

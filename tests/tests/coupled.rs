@@ -49,13 +49,14 @@ fn by_hand(mut setup: Setup, plan: &GasPlan, duration_s: f64) -> f64 {
         let until_s = moment.at_s + breath.map_or(1.0, |breath| breath.period.as_s());
         let until_s = until_s.min(duration_s);
         let next = Machine::new(setup.clone()).unwrap();
-        moment = moment.under(&next, &machine);
+        moment = moment.under(&next, &machine).unwrap();
         machine = next;
         while moment.at_s < until_s {
             let done = step(&machine, &moment, until_s - moment.at_s).unwrap();
             moment = done.next;
             let stretch = Stretch { machine: &machine, piece: done.piece };
-            follow(exchange, &mut gas, &stretch, &start.conditions, USUAL_STEPS, |_, _| {});
+            follow(exchange, &mut gas, &stretch, &start.conditions, USUAL_STEPS, |_, _| {})
+                .unwrap();
         }
     }
     arterial(&gas.body).as_mmhg()
@@ -66,7 +67,7 @@ fn twin_a_coupled_run_and_the_same_by_hand() {
     for fresh_gas_l_min in [2.0, 12.0] {
         let (setup, plan) = dog(0.7, fresh_gas_l_min);
         let simulation = simulation(setup.clone(), 900.0);
-        let mut coupled = Coupled::new(&simulation, Some(&plan));
+        let mut coupled = Coupled::new(&simulation, Some(&plan)).unwrap();
         for together in coupled.by_ref() {
             together.unwrap();
         }
@@ -89,7 +90,7 @@ fn law_of_conservation_over_a_coupled_run() {
     let change = |at_s, settings| GasChange { at: Seconds::s(at_s), settings };
     plan.changes = vec![change(200.0, air), change(300.0, arrest), change(330.0, plan.start)];
     let simulation = simulation(setup, 600.0);
-    let mut coupled = Coupled::new(&simulation, Some(&plan));
+    let mut coupled = Coupled::new(&simulation, Some(&plan)).unwrap();
     let before = plan.exchange.balance(coupled.gas().unwrap().state());
     for together in coupled.by_ref() {
         together.unwrap();
@@ -120,7 +121,7 @@ fn apnoea_has_no_breaths() {
         plan.animal = animal;
         let simulation = simulation(setup, 300.0);
         let mut totals = GasTotals::new(GasLimits::default());
-        for together in Coupled::new(&simulation, Some(&plan)) {
+        for together in Coupled::new(&simulation, Some(&plan)).unwrap() {
             totals.take(&together.unwrap().gas.unwrap());
         }
         assert_eq!(totals.breaths, 0, "{species}");
@@ -139,10 +140,12 @@ fn a_patient_on_the_ventilator_breathes_only_above_its_threshold() {
         setup.ventilator.cycling_pressure = Pressure::cmh2o(cycling_cmh2o);
         setup.ventilator.expiratory_time = Seconds::s(2.0);
         let simulation = simulation(setup, 1800.0);
-        let late = Coupled::new(&simulation, Some(&plan)).map(Result::unwrap).filter(|together| {
-            let Stretch { machine, piece } = &together.stretch;
-            piece.start_s > 1500.0 && piece.range(machine, Signal::MusclePressure).1 > 0.1
-        });
+        let late = Coupled::new(&simulation, Some(&plan)).unwrap().map(Result::unwrap).filter(
+            |together| {
+                let Stretch { machine, piece } = &together.stretch;
+                piece.start_s > 1500.0 && piece.range(machine, Signal::MusclePressure).1 > 0.1
+            },
+        );
         late.count()
     };
     assert_eq!(pulled(15.0), 0);

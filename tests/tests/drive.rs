@@ -52,14 +52,15 @@ impl Sleeper {
             let period_s = breath.map_or(2.0, |breath| breath.period.as_s());
             self.breaths += u32::from(breath.is_some());
             let machine = Machine::new(self.setup.clone()).unwrap();
-            self.moment = self.moment.under(&machine, &self.machine);
+            self.moment = self.moment.under(&machine, &self.machine).unwrap();
             self.machine = machine;
             let until_s = self.moment.at_s + period_s;
             while self.moment.at_s < until_s {
                 let done = step(&self.machine, &self.moment, until_s - self.moment.at_s).unwrap();
                 self.moment = done.next;
                 let stretch = Stretch { machine: &self.machine, piece: done.piece };
-                follow(&self.exchange, &mut self.gas, &stretch, &self.now, USUAL_STEPS, |_, _| {});
+                follow(&self.exchange, &mut self.gas, &stretch, &self.now, USUAL_STEPS, |_, _| {})
+                    .unwrap();
             }
         }
         f64::from(self.breaths - breaths) / duration_s * 60.0

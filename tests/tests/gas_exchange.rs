@@ -53,7 +53,8 @@ impl Case {
             let stretch = stretch.unwrap();
             follow(exchange, &mut self.gas, &stretch, &self.now, self.steps, |gas, sample| {
                 each(exchange, gas, sample);
-            });
+            })
+            .unwrap();
         }
     }
 
@@ -65,10 +66,7 @@ impl Case {
     /// A lung in which all gas meets all blood.
     fn ideal(mut self) -> Self {
         self.exchange.shunt = 0.0;
-        self.exchange.spaces.retain(|space| space.perfusion > 0.0);
-        for space in &mut self.exchange.spaces {
-            space.share = 1.0;
-        }
+        self.exchange.set_alveolar_dead_space(0.0);
         self.gas = self.exchange.steady(PartialPressure::mmhg(35.0), &self.now);
         self
     }
@@ -180,7 +178,7 @@ fn closed_form_dead_space_from_the_capnogram() {
         let mut case = cat();
         case.exchange.apparatus.airway_parcels = parcels;
         case.gas = case.exchange.steady(PartialPressure::mmhg(38.0), &case.now);
-        case.steps = Steps { longest_s: 0.05, most_of_airway: 0.02 };
+        case.steps = Steps::new(0.05, 0.02).unwrap();
         case.run(300.0);
         let found = capnogram_dead_space_ml(&mut case);
         let true_ml = case.exchange.airway_ml + case.exchange.apparatus.adapter_ml;
@@ -210,8 +208,8 @@ fn twin_results_at_half_the_step() {
         ]
     };
     for low_flow in [false, true] {
-        let Steps { longest_s, most_of_airway } = USUAL_STEPS;
-        let finer = Steps { longest_s: longest_s / 2.0, most_of_airway: most_of_airway / 2.0 };
+        // Half of the usual ones.
+        let finer = Steps::new(0.025, 0.125).unwrap();
         let (usual, half) = (measured(USUAL_STEPS, low_flow), measured(finer, low_flow));
         for (a, b) in usual.into_iter().zip(half) {
             assert!((a / b - 1.0).abs() < 1e-3, "{low_flow}: {usual:?} {half:?}");
@@ -331,7 +329,7 @@ fn a_shut_lung_is_a_shunt() {
 #[test]
 fn closed_form_another_adapter_adds_its_volume_to_dead_space() {
     let mut case = cat();
-    case.steps = Steps { longest_s: 0.05, most_of_airway: 0.02 };
+    case.steps = Steps::new(0.05, 0.02).unwrap();
     case.run(300.0);
     let before = capnogram_dead_space_ml(&mut case);
     let held = case.exchange.balance(&case.gas);

@@ -13,6 +13,19 @@
 use tidewright_tests::golden::{GOLDEN, hash};
 use tidewright_tests::marking::{self, MARKED};
 
+/// Every revision of the model with the hash of its runs. Results have changed? Raise
+/// `tidewright::MODEL_REVISION` by one and add the line that the failure prints.
+const REVISIONS: &[(u32, u64)] = &[(1, 0x5b31_5716_f1ca_cbcf)];
+
+#[test]
+fn regress_results_change_only_with_the_revision_of_the_model() {
+    let line = (tidewright::MODEL_REVISION, GOLDEN);
+    let last = &REVISIONS[REVISIONS.len() - 1];
+    assert!(*last == line, "raise MODEL_REVISION and add: ({}, {GOLDEN:#018x})", last.0 + 1);
+    let grows = |pair: &[(u32, u64)]| pair[0].0 + 1 == pair[1].0 && pair[0].1 != pair[1].1;
+    assert!(REVISIONS.windows(2).all(grows));
+}
+
 #[test]
 fn regress_a_mixed_set_of_runs_keeps_every_bit() {
     let hash = hash();

@@ -39,7 +39,8 @@ fn twin_gas_exchange_settles_at_the_end_tidal_goal() {
             let stretch = stretch.unwrap();
             follow(&exchange, &mut gas, &stretch, &now, USUAL_STEPS, |gas, sample| {
                 last = meter.take(&exchange, gas, sample).or(last);
-            });
+            })
+            .unwrap();
         }
         let found = last.unwrap().end_tidal_carbon_dioxide.as_mmhg();
         // The equation leaves out rebreathing and the swing of alveolar gas in a breath.

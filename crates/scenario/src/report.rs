@@ -54,7 +54,7 @@ pub use table::{Fitted, Table};
 use thiserror::Error;
 use tidewright::breath::{Breath, BreathMeter, BreathUnderWay};
 use tidewright::coupled::{GasStretch, Together};
-use tidewright::exchange::{ApparatusError, GasBreath};
+use tidewright::exchange::{GasBreath, GasError};
 use tidewright::run::{ProtocolError, Simulation, Stretch};
 use tidewright::step::StepError;
 
@@ -88,9 +88,9 @@ pub enum RunError {
     /// What `each` wrote could not be written.
     #[error("the report cannot be written: {0}")]
     Write(#[from] io::Error),
-    /// The breathing system of the gas cannot be; [`crate::parse`] accepts none.
+    /// The gas cannot be; [`crate::parse`] accepts none such.
     #[error(transparent)]
-    Apparatus(#[from] ApparatusError),
+    Gas(#[from] GasError),
 }
 
 /// What a run has come to.

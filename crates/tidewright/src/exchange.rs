@@ -20,6 +20,7 @@ mod apparatus;
 mod body;
 mod breathing;
 mod capnograph;
+mod check;
 mod follow;
 mod given;
 mod meter;
@@ -33,6 +34,9 @@ pub use apparatus::{Apparatus, ApparatusError, FreshGasInlet};
 pub use body::{Body, BodyState, Content, Demand, Metabolised, Passage, Tissue};
 pub use breathing::{Moved, Passed};
 pub use capnograph::{Capnograph, Fowler, fowler_dead_space_ml};
+pub use check::GasError;
+pub(crate) use check::{not_negative, number, positive};
+pub(crate) use follow::follow_checked;
 pub use follow::{Sample, Steps, USUAL_STEPS, follow};
 pub use given::{GivenBreaths, Pattern, SettledGas, fresh_gas_need};
 pub use meter::{GasBreath, GasMeter, NOTICED_SHARE, NOTICED_WITHIN_S};
@@ -56,9 +60,10 @@ const RESIDUE: f64 = 0.02;
 
 /// An animal on a breathing system, made ready to exchange gas.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Exchange {
     /// The alveolar spaces, at most [`MAX_SPACES`].
-    pub spaces: Vec<Space>,
+    spaces: Vec<Space>,
     /// Gas of each lung compartment at its relaxed volume, mL.
     pub relaxed_ml: [f64; MAX_COMPARTMENTS],
     /// Volume of tube and airway from the adapter to the alveoli, mL.
@@ -75,6 +80,7 @@ pub struct Exchange {
 
 /// What may change from step to step without the animal changing.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Conditions {
     /// The circulation and the metabolism.
     pub demand: Demand,
@@ -84,6 +90,7 @@ pub struct Conditions {
 
 /// All that changes. Cloning it is saving it.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct GasState {
     /// Blood and tissues.
     pub body: BodyState,
@@ -118,9 +125,13 @@ impl Exchange {
     /// compartments as their compliances; each has an alveolar dead space.
     ///
     /// # Errors
-    /// An apparatus that cannot be.
-    pub fn new(animal: &Animal, lung: &Lung, apparatus: Apparatus) -> Result<Self, ApparatusError> {
+    /// [`GasError`]: an apparatus that cannot be, or a lung of too many compartments.
+    pub fn new(animal: &Animal, lung: &Lung, apparatus: Apparatus) -> Result<Self, GasError> {
         apparatus.check()?;
+        let compartments = lung.compartments.len();
+        if compartments > MAX_COMPARTMENTS {
+            return Err(GasError::Spaces { spaces: 2 * compartments, compartments });
+        }
         let value = |parameter| animal.value(parameter);
         let total = lung.total_compliance().as_ml_per_cmh2o();
         let unperfused = value(Parameter::AlveolarDeadSpace);
@@ -300,10 +311,16 @@ impl Exchange {
         state.way.fresh
     }
 
-    /// Alveolar gas of a space.
+    /// The alveolar spaces.
     #[must_use]
-    pub fn alveolar(&self, state: &GasState, space: usize) -> Fractions {
-        state.way.spaces[space].fractions(&self.spaces[space])
+    pub fn spaces(&self) -> &[Space] {
+        &self.spaces
+    }
+
+    /// Alveolar gas of a space, by its place in [`Exchange::spaces`].
+    #[must_use]
+    pub fn alveolar(&self, state: &GasState, space: usize) -> Option<Fractions> {
+        Some(state.way.spaces.get(space)?.fractions(self.spaces.get(space)?))
     }
 
     /// Gives every lung compartment another share of ventilation that meets no
@@ -376,7 +393,7 @@ impl Exchange {
             }
         }
         if weight == 0.0 {
-            return self.alveolar(state, 0);
+            return self.alveolar(state, 0).unwrap_or_default();
         }
         Fractions { carbon_dioxide: sum.carbon_dioxide / weight, oxygen: sum.oxygen / weight }
     }

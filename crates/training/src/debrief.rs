@@ -114,7 +114,7 @@ fn happened(session: &Session, marking: &Marking) -> Vec<Entry> {
     if let (Some(at_s), Some(case)) = (onset_s, &marking.case) {
         entries.push(entry(at_s, "onset", case.clone()));
         // What comes later in the case.
-        let changes = session.gas().map(|gas| &gas.changes[..]).unwrap_or_default();
+        let changes = session.gas().map(|gas| gas.changes).unwrap_or_default();
         let later = changes.iter().filter(|one| one.at_s > at_s && one.at_s <= session.now_s());
         entries.extend(later.map(|change| entry(change.at_s, "onset", change.in_words())));
     }

@@ -23,6 +23,7 @@
 //!
 //! The crate opens no file, reads no clock and prints nothing.
 
+mod bedside;
 mod care;
 pub mod class;
 pub mod command;
@@ -50,6 +51,7 @@ pub mod view;
 mod vitals;
 mod world;
 
+pub use bedside::{Bedside, End, HAND_OVER_ARREST_S, HAND_OVER_SATURATION, OwnEffort, Seen};
 pub use care::{Care, Kind};
 pub use draw::{Drawn, draw};
 pub use html::page;
@@ -58,8 +60,8 @@ pub use meter::{Row, Totals};
 pub use replay::{ReplayError, replay, replay_watched};
 pub use scene::Scene;
 pub use session::{
-    End, HAND_OVER_APNOEA_S, HAND_OVER_ARREST_S, HAND_OVER_CMH2O, HAND_OVER_SATURATION, NotOpen,
-    OwnEffort, Passing, SMALLEST_BREATH_ML_KG, SURGEON_TAKES_S, Seen, Session, SessionError,
+    HAND_OVER_APNOEA_S, HAND_OVER_CMH2O, NotOpen, Passing, SMALLEST_BREATH_ML_KG, SURGEON_TAKES_S,
+    Saved, Session, SessionError,
 };
 pub use sign::Sign;
 pub use typed::parse_in;

@@ -9,9 +9,9 @@ use tidewright::setup::{PatientPort, SensorPlace, Setup, Tube, Valve};
 use tidewright::step::{Moment, step};
 use tidewright_scenario::format::Act;
 
+use crate::bedside::Bedside;
 use crate::draw::Drawn;
 use crate::meter::Row;
-use crate::session::Session;
 use crate::text::said;
 use crate::world::On;
 
@@ -21,7 +21,7 @@ const LEAK_TEST: (f64, f64) = (20.0, 5.0);
 const LOOSE_LINE: &str = " A thin line hangs loose beside the ventilator.";
 
 /// What is noticed at once when an act is done.
-pub(crate) fn seen(session: &Session, act: &Act) -> Option<String> {
+pub(crate) fn seen(session: &Bedside, act: &Act) -> Option<String> {
     let setup = session.machine().setup();
     let row = session.rows().last();
     let weight_kg = session.scenario().patient.weight_kg;
@@ -82,7 +82,7 @@ pub(crate) fn seen(session: &Session, act: &Act) -> Option<String> {
 }
 
 /// What is known when an act that took time is done.
-pub(crate) fn when_done(session: &Session) -> Option<String> {
+pub(crate) fn when_done(session: &Bedside) -> Option<String> {
     let last =
         session.acts().iter().rev().find(|timed| crate::world::busy_for(&timed.act).is_some())?;
     match last.act {
@@ -108,7 +108,7 @@ pub(crate) fn when_done(session: &Session) -> Option<String> {
     }
 }
 
-fn look(session: &Session, setup: &Setup, row: Option<&Row>, weight_kg: f64) -> String {
+fn look(session: &Bedside, setup: &Setup, row: Option<&Row>, weight_kg: f64) -> String {
     let tube = match setup.circuit.patient_port {
         PatientPort::Open => "The tube is not on the T-piece.",
         PatientPort::Blocked => "The patient port is held shut.",
@@ -141,7 +141,7 @@ fn look(session: &Session, setup: &Setup, row: Option<&Row>, weight_kg: f64) -> 
     format!("{tube} {chest}{besides}{}", patient::look(session))
 }
 
-fn listen(session: &Session, setup: &Setup, row: Option<&Row>) -> String {
+fn listen(session: &Bedside, setup: &Setup, row: Option<&Row>) -> String {
     let mut heard = Vec::new();
     let lung = &setup.lung;
     let flows = row.is_some_and(|row| row.breath.inspired_tidal_volume.as_ml() > 0.0);
@@ -176,7 +176,7 @@ fn listen(session: &Session, setup: &Setup, row: Option<&Row>) -> String {
     heard.join(" ")
 }
 
-fn occluded(session: &Session, from_s: f64) -> String {
+fn occluded(session: &Bedside, from_s: f64) -> String {
     let rows = session.rows().iter().filter(|row| row.breath.start.as_s() >= from_s);
     let (mut peak, mut lowest) = (session.shown_so_far_cmh2o(), f64::INFINITY);
     for row in rows {

@@ -120,6 +120,23 @@ fn played(
     attempt: &Attempt,
     each: &mut dyn FnMut(&Passing<'_>),
 ) -> Result<Played, ReplayError> {
+    let mut at_onset = None;
+    let mut session = acted(scenario, attempt, each, &mut at_onset)?;
+    let onset_s = session.drawn().map(|drawn| drawn.onset_s);
+    // What was kept before the last act is not overwritten: the case begins once.
+    let mut at_turn = kept_at(onset_s, &mut at_onset);
+    session.play_watched(attempt.ended_at_s, each, &mut at_turn)?;
+    drop(at_turn);
+    Ok(Played { session, at_onset })
+}
+
+/// Plays an attempt up to its last act, and keeps the session at its onset.
+fn acted(
+    scenario: &Arc<Scenario>,
+    attempt: &Attempt,
+    each: &mut dyn FnMut(&Passing<'_>),
+    at_onset: &mut Option<Session>,
+) -> Result<Session, ReplayError> {
     let (found, expected) = (&attempt.scenario, &scenario.id);
     if found != expected {
         let (found, expected) = (found.clone(), expected.clone());
@@ -131,8 +148,7 @@ fn played(
     }
     let mut session = Session::about_to_begin(scenario, attempt.seed, attempt.dealt.clone())?;
     let onset_s = session.drawn().map(|drawn| drawn.onset_s);
-    let mut at_onset = None;
-    let mut at_turn = kept_at(onset_s, &mut at_onset);
+    let mut at_turn = kept_at(onset_s, at_onset);
     at_turn(&session);
     session.changes_due()?;
     for timed in &attempt.acts {
@@ -144,7 +160,19 @@ fn played(
         let at_s = timed.at_s;
         session.act(timed.act.clone()).map_err(|source| ReplayError::NotOpen { at_s, source })?;
     }
-    session.play_watched(attempt.ended_at_s, each, &mut at_turn)?;
-    drop(at_turn);
-    Ok(Played { session, at_onset })
+    Ok(session)
+}
+
+impl Session {
+    /// Takes a session up again where its log was kept: the session that goes on is, to
+    /// the last bit, the one that was left.
+    ///
+    /// # Errors
+    /// [`ReplayError`].
+    pub fn resume(scenario: &Arc<Scenario>, attempt: &Attempt) -> Result<Self, ReplayError> {
+        let mut session = acted(scenario, attempt, &mut |_| {}, &mut None)?;
+        // As a look: nothing was done there that would end a step.
+        session.play(attempt.ended_at_s)?;
+        Ok(session)
+    }
 }

@@ -3,12 +3,9 @@
 
 use std::sync::Arc;
 
-use serde::Serialize;
-use tidewright::fault::{Fault, TimedFault};
+use tidewright::fault::Fault;
+use tidewright::live::LiveRun;
 use tidewright::machine::Machine;
-use tidewright::run::{self, Protocol};
-use tidewright::setup::Setup;
-use tidewright::step::Moment;
 use tidewright_scenario::Scenario;
 use tidewright_scenario::format::{
     Act, ActName, Attempt, Dealt, Id, Prediction, TimedAct, Training,
@@ -19,18 +16,16 @@ mod course;
 mod dealt;
 mod end;
 mod error;
-mod gas;
-mod reading;
 
 pub use clock::Passing;
 use course::ready;
 pub use error::{NotOpen, SessionError};
-pub(crate) use gas::GasCourse;
-pub use gas::{HAND_OVER_ARREST_S, HAND_OVER_SATURATION, OwnEffort};
 
+pub(crate) use crate::bedside::End;
+use crate::bedside::{Bedside, DrawnCase, GasBase, GasState, Lesson, Log, LogLength, Seen, State};
 use crate::draw::Drawn;
 use crate::limits::alveolar_limits;
-use crate::meter::{Meter, Row};
+use crate::meter::Meter;
 use crate::observe;
 use crate::world::{Busy, On, World, busy_for};
 
@@ -46,62 +41,37 @@ pub const SMALLEST_BREATH_ML_KG: f64 = 2.0;
 /// (common practice, no source).
 pub const SURGEON_TAKES_S: f64 = 30.0;
 
-/// A session under way. Cloning it is saving it.
+/// A session under way. Cloning it is saving it; [`Session::save`] is quicker, and costs
+/// the same after an hour as after a second.
+///
+/// All that can be read off it is its [`Bedside`].
 #[derive(Clone, Debug)]
 pub struct Session {
-    scenario: Arc<Scenario>,
-    protocol: Arc<Protocol>,
-    seed: u32,
-    /// What a class was dealt; the scenario is already so.
-    dealt: Option<Dealt>,
-    drawn: Option<Drawn>,
-    /// The stages of the drawn case.
-    faults: Vec<TimedFault>,
-    /// Every fault of the pool: what any of them needs is there from the start, so
-    /// that the machine does not tell which was drawn.
-    possible: Vec<Fault>,
-    world: World,
-    start: Setup,
-    machine: Machine,
-    moment: Moment,
-    /// Carbon dioxide, oxygen and own breaths, where the scenario follows them.
-    gas: Option<GasCourse>,
-    /// Every machine so far, from its time on.
-    setups: Vec<run::Change>,
-    meter: Meter,
-    rows: Vec<Row>,
-    acts: Vec<TimedAct>,
-    seen: Vec<Seen>,
-    last_breath_s: f64,
-    longest_apnoea_s: f64,
-    ended: Option<End>,
-    /// The session before the clock cut a step short: see [`Session::advance`].
-    step_began: Option<Box<Session>>,
+    bedside: Bedside,
+    /// What it was before the clock cut a step short: see [`Session::advance`].
+    step_began: Option<Box<Began>>,
 }
 
-/// Something that was seen, heard, read or told.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Seen {
-    /// When, s.
-    pub at_s: f64,
-    /// What.
-    pub text: String,
+/// A session at one moment, to go back to.
+#[derive(Clone, Debug)]
+pub struct Saved {
+    now: Began,
+    step_began: Option<Box<Began>>,
 }
 
-/// Why a session is over.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum End {
-    /// The scenario's time is over.
-    Time,
-    /// The lungs were in danger: the surgeon has taken over.
-    HandedOverForPressure,
-    /// The patient did not breathe for too long: the surgeon has taken over.
-    HandedOverForApnoea,
-    /// The blood had too little oxygen for too long: the surgeon has taken over.
-    HandedOverForSaturation,
-    /// The heart did not pump for too long: the surgeon has taken over.
-    HandedOverForCirculation,
+/// What a session was, and how much was noted of it.
+#[derive(Clone, Debug)]
+struct Began {
+    state: State,
+    length: LogLength,
+}
+
+impl std::ops::Deref for Session {
+    type Target = Bedside;
+
+    fn deref(&self) -> &Bedside {
+        &self.bedside
+    }
 }
 
 impl Session {
@@ -122,7 +92,7 @@ impl Session {
         seed: u32,
         drawn: Option<Drawn>,
     ) -> Result<Self, SessionError> {
-        let mut session = Self::built(scenario, seed, drawn)?;
+        let mut session = Self::built(scenario, seed, None, drawn)?;
         session.changes_due()?;
         Ok(session)
     }
@@ -130,44 +100,79 @@ impl Session {
     fn built(
         scenario: Arc<Scenario>,
         seed: u32,
+        dealt: Option<Dealt>,
         drawn: Option<Drawn>,
     ) -> Result<Self, SessionError> {
         let training = lesson(&scenario)?;
-        let protocol = Arc::new(scenario.protocol());
+        let protocol = scenario.protocol();
         let world = World { cuff_cmh2o: training.cuff_cmh2o, ..World::default() };
         let stages = training.pool.iter().flat_map(|case| &case.course);
         let possible: Vec<Fault> = stages.map(|stage| stage.is.to_core().0).collect();
         let start = ready(&protocol.start, &possible);
         let machine = Machine::new(start.clone())
             .map_err(|source| SessionError::Setup { at_s: 0.0, source })?;
-        let moment = Moment::at_rest(&machine);
+        let machine = Arc::new(machine);
+        let gas = GasBase::of(&scenario)?;
+        let live = match &gas {
+            Some(gas) => gas.begin(machine)?,
+            None => LiveRun::of(machine),
+        };
         let instruments = scenario.instruments.as_ref().map(|all| all.to_core());
-        let meter = Meter::new(&alveolar_limits(training), instruments)?;
-        let faults = drawn.as_ref().map(Drawn::faults).unwrap_or_default();
-        let changes = drawn.as_ref().map(Drawn::changes).unwrap_or_default();
-        Ok(Self {
-            gas: GasCourse::new(&scenario, changes)?,
-            scenario,
-            protocol,
-            seed,
-            dealt: None,
-            drawn,
-            faults,
-            possible,
+        let state = State {
+            live,
             world,
-            start,
-            machine,
-            moment,
-            setups: Vec::new(),
-            meter,
-            rows: Vec::new(),
-            acts: Vec::new(),
-            seen: Vec::new(),
+            gas: gas.as_ref().map(|_| GasState::new(&scenario)),
+            meter: Meter::new(&alveolar_limits(training), instruments)?,
             last_breath_s: 0.0,
             longest_apnoea_s: 0.0,
             ended: None,
-            step_began: None,
-        })
+        };
+        let case = DrawnCase {
+            faults: drawn.as_ref().map(Drawn::faults).unwrap_or_default(),
+            changes: drawn.as_ref().map(Drawn::changes).unwrap_or_default(),
+            drawn,
+        };
+        let lesson = Lesson { scenario, protocol, seed, dealt, possible, start, gas };
+        let (lesson, case) = (Arc::new(lesson), Arc::new(case));
+        let bedside = Bedside { lesson, case, state, log: Log::default() };
+        Ok(Self { bedside, step_began: None })
+    }
+
+    /// The session as it is now, to go back to.
+    ///
+    /// ```
+    /// use std::sync::Arc;
+    /// use tidewright_training::Session;
+    /// let text = include_str!("../../../scenarios/training/juno-the-loose-joint.ron");
+    /// let scenario = Arc::new(tidewright_scenario::parse("juno.ron", text)?);
+    /// let mut session = Session::new(scenario, 7)?;
+    /// session.play(60.0)?;
+    /// let saved = session.save();
+    /// session.play(120.0)?;
+    /// session.go_back(&saved);
+    /// assert_eq!(session.now_s(), 60.0);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[must_use]
+    pub fn save(&self) -> Saved {
+        Saved { now: self.began(), step_began: self.step_began.clone() }
+    }
+
+    /// Goes back to an earlier moment of this session; what was noted since is
+    /// forgotten.
+    pub fn go_back(&mut self, saved: &Saved) {
+        drop(self.take_up(&saved.now));
+        self.step_began.clone_from(&saved.step_began);
+    }
+
+    fn began(&self) -> Began {
+        Began { state: self.state.clone(), length: self.log.length() }
+    }
+
+    /// Goes back to what it was; hands back what was noted since.
+    fn take_up(&mut self, began: &Began) -> Log {
+        self.bedside.state.clone_from(&began.state);
+        self.bedside.log.split(began.length)
     }
 
     /// The prediction that must be made before the clock goes on.
@@ -182,7 +187,7 @@ impl Session {
     /// # Errors
     /// [`NotOpen`] says why it is not.
     pub fn open(&self, act: &Act) -> Result<(), NotOpen> {
-        if self.ended.is_some() {
+        if self.ended().is_some() {
             return Err(NotOpen::Ended);
         }
         let training = self.training();
@@ -217,20 +222,14 @@ impl Session {
             return Err(NotOpen::NotOffered);
         }
         let talk = matches!(act.name(), ActName::CallSurgeon | ActName::Record);
-        if let Some(busy) = self.world.busy.filter(|_| !talk) {
+        if let Some(busy) = self.state.world.busy.filter(|_| !talk) {
             return Err(NotOpen::Busy { until_s: busy.until_s });
         }
-        let peep = self.machine.setup().ventilator.end_expiratory_pressure.as_cmh2o();
+        let peep = self.machine().setup().ventilator.end_expiratory_pressure.as_cmh2o();
         if matches!(act, Act::CyclingPressure(new) if new.cmh2o <= peep) {
             return Err(NotOpen::BelowPeep(peep));
         }
         Ok(())
-    }
-
-    /// Until when hands are busy with an act that takes time, s.
-    #[must_use]
-    pub fn busy_until_s(&self) -> Option<f64> {
-        self.world.busy.map(|busy| busy.until_s)
     }
 
     /// Does an act now.
@@ -239,27 +238,32 @@ impl Session {
     /// [`NotOpen`] says why it cannot be done; nothing has changed then.
     pub fn act(&mut self, act: Act) -> Result<(), NotOpen> {
         self.open(&act)?;
-        let before = self.world.clone();
+        let before = self.state.world.clone();
         let at_s = self.now_s();
-        self.world.set(&act);
+        let world = &mut self.bedside.state.world;
+        world.set(&act);
         match act.name() {
-            ActName::Disconnect => self.world.on = On::Nothing,
-            ActName::HandVentilate => self.world.on = On::Bag,
-            ActName::Reconnect => self.world.on = On::Ventilator,
+            ActName::Disconnect => world.on = On::Nothing,
+            ActName::HandVentilate => world.on = On::Bag,
+            ActName::Reconnect => world.on = On::Ventilator,
             _ => {}
         }
         if let Some((for_s, port_shut)) = busy_for(&act) {
-            self.world.busy = Some(Busy { until_s: at_s + for_s, port_shut });
+            world.busy = Some(Busy { until_s: at_s + for_s, port_shut });
         }
         let text = observe::seen(self, &act);
         self.care_for(&act);
-        if let Err(SessionError::Setup { source, .. }) = self.rebuild() {
-            self.world = before;
-            return Err(NotOpen::Setup(source));
+        if let Err(refused) = self.rebuild() {
+            self.bedside.state.world = before;
+            return Err(match refused {
+                SessionError::Setup { source, .. } => NotOpen::Setup(source),
+                other => NotOpen::Refused(Box::new(other)),
+            });
         }
         self.step_began = None;
-        self.seen.extend(text.map(|text| Seen { at_s, text }));
-        self.acts.push(TimedAct { at_s, act });
+        let log = &mut self.bedside.log;
+        log.seen.extend(text.map(|text| Seen { at_s, text }));
+        log.acts.push(TimedAct { at_s, act });
         Ok(())
     }
 
@@ -268,22 +272,14 @@ impl Session {
     pub fn attempt(&self, pseudonym: Id) -> Attempt {
         Attempt {
             format: 1,
-            scenario: self.scenario.id.clone(),
-            seed: self.seed,
+            scenario: self.scenario().id.clone(),
+            seed: self.seed(),
             engine: env!("CARGO_PKG_VERSION").to_owned(),
             pseudonym,
-            dealt: self.dealt.clone(),
+            dealt: self.lesson.dealt.clone(),
             ended_at_s: self.now_s(),
-            acts: self.acts.clone(),
+            acts: self.log.acts.clone(),
         }
-    }
-
-    fn has_guessed(&self, id: &Id) -> bool {
-        self.acts.iter().any(|timed| matches!(&timed.act, Act::Predict(g) if g.prediction == *id))
-    }
-
-    fn has_answered(&self, id: &Id) -> bool {
-        self.acts.iter().any(|timed| matches!(&timed.act, Act::Answer(a) if a.question == *id))
     }
 }
 

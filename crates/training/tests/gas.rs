@@ -4,7 +4,6 @@
 use std::sync::Arc;
 
 use tidewright::breath::BreathMeter;
-use tidewright::coupled::GasRun;
 use tidewright::exchange::{GasBreath, Steps};
 use tidewright::quantity::PartialPressure;
 use tidewright::run::Simulation;
@@ -203,16 +202,16 @@ fn twin_the_gas_of_a_session_and_in_steps_of_milliseconds() {
     session.play(300.0).unwrap();
     let breaths = session.gas_breaths();
     assert!(breaths.len() > 40 && breaths.iter().all(|breath| !breath.own));
-    let mut gas = GasRun::new(&scenario.gas_plan().unwrap().unwrap());
-    gas.follow_in(Steps { longest_s: 0.005, most_of_airway: 0.02 });
     let simulation = Simulation::new(&scenario.protocol()).unwrap();
+    let mut coupled = scenario.coupled(&simulation).unwrap();
+    coupled.follow_in(Steps::new(0.005, 0.02).unwrap());
     let mut fine = Vec::new();
-    for stretch in simulation.steps() {
-        let stretch = stretch.unwrap();
-        if stretch.piece.start_s > 310.0 {
+    for together in coupled {
+        let together = together.unwrap();
+        if together.stretch.piece.start_s > 310.0 {
             break;
         }
-        fine.extend(gas.take(&stretch).breaths);
+        fine.extend(together.gas.unwrap().breaths);
     }
     for (one, other) in breaths.iter().zip(&fine) {
         let off = |value: fn(&GasBreath) -> PartialPressure| {

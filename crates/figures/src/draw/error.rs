@@ -15,9 +15,9 @@ pub enum DrawFileError {
     /// The run stops on its way.
     #[error("the run stops: {0}")]
     Step(#[from] StepError),
-    /// The breathing system of the gas cannot be.
+    /// The gas cannot be followed.
     #[error("the gas cannot be followed: {0}")]
-    Gas(#[from] tidewright::exchange::ApparatusError),
+    Gas(#[from] tidewright::exchange::GasError),
     /// A setup has no settled breath to measure.
     #[error("`{label}` has no settled breath: {source}")]
     Steady {

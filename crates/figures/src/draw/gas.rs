@@ -8,7 +8,10 @@ use tidewright::trace::Trace as RunTrace;
 use crate::curve::Piece;
 
 /// Steps that show the dead space and its front as curves, not as stairs.
-const FINE: Steps = Steps { longest_s: 0.02, most_of_airway: 0.02 };
+const FINE: Steps = match Steps::new(0.02, 0.02) {
+    Ok(steps) => steps,
+    Err(_) => USUAL_STEPS,
+};
 
 /// A run with its gas, kept from a time on.
 pub(super) struct Record<'a> {

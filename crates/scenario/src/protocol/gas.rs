@@ -3,7 +3,7 @@
 use tidewright::coupled::{Coupled, GasChange, GasPlan, GasSettings};
 use tidewright::drive::Drive;
 use tidewright::exchange::{
-    Apparatus, ApparatusError, Capnograph, Conditions, Exchange, Fractions, FreshGasInlet,
+    Apparatus, Capnograph, Conditions, Exchange, Fractions, FreshGasInlet, GasError,
 };
 use tidewright::quantity::{Mass, PartialPressure, Seconds};
 use tidewright::run::Simulation;
@@ -27,7 +27,7 @@ impl Scenario {
     ///
     /// # Errors
     /// A breathing system that cannot be; [`crate::parse`] accepts none.
-    pub fn gas_plan(&self) -> Result<Option<GasPlan>, ApparatusError> {
+    pub fn gas_plan(&self) -> Result<Option<GasPlan>, GasError> {
         let moments = moments(self);
         let Some(gas) = &self.gas else { return Ok(None) };
         let animal = self.patient.animal();
@@ -81,8 +81,8 @@ impl Scenario {
     ///
     /// # Errors
     /// As [`Scenario::gas_plan`].
-    pub fn coupled<'a>(&self, simulation: &'a Simulation) -> Result<Coupled<'a>, ApparatusError> {
-        Ok(Coupled::new(simulation, self.gas_plan()?.as_ref()))
+    pub fn coupled<'a>(&self, simulation: &'a Simulation) -> Result<Coupled<'a>, GasError> {
+        Coupled::new(simulation, self.gas_plan()?.as_ref())
     }
 
     /// Whether at the start the patient's breathing follows its arterial carbon
@@ -217,7 +217,7 @@ impl Gas {
         }
     }
 
-    fn exchange(&self, patient: &Patient, animal: &Animal) -> Result<Exchange, ApparatusError> {
+    fn exchange(&self, patient: &Patient, animal: &Animal) -> Result<Exchange, GasError> {
         let mut exchange = Exchange::new(animal, &patient.lung(), self.apparatus(animal))?;
         if let Some(percent) = self.shunt_percent {
             exchange.shunt = percent / 100.0;

@@ -35,6 +35,7 @@ use crate::species::{Animal, Parameter};
 
 /// The blood of an animal: what does not change as it goes round.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Blood {
     /// The haemoglobin curve at the temperature of the blood.
     pub oxygen: OxygenCurve,

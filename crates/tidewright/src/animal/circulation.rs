@@ -97,6 +97,7 @@ const THREADY: (f64, f64) = (0.3, 0.45);
 
 /// The circulation of an animal that is well.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Circulation {
     rate_per_min: f64,
     arterial_mmhg: f64,
@@ -122,6 +123,7 @@ pub struct Strain {
 
 /// What heart and vessels do.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Pulse {
     /// Heart beats, 1/min; 0 in an arrest.
     pub rate_per_min: f64,
@@ -135,6 +137,7 @@ pub struct Pulse {
 
 /// How a pulse feels to a finger.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Feel {
     /// Full.
     Full,

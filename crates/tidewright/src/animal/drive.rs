@@ -36,6 +36,7 @@ pub const INSPIRATORY_PART: f64 = 0.4;
 /// The response of ventilation to arterial carbon dioxide: a straight line from a
 /// threshold.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Drive {
     /// Arterial carbon dioxide below which there is no breath.
     pub threshold: PartialPressure,

@@ -42,6 +42,7 @@ macro_rules! species {
     ($($(#[$doc:meta])* $Kind:ident,)*) => {
         /// The kinds of animal that the model knows.
         #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+        #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
         pub enum Species {
             $($(#[$doc])* $Kind,)*
         }

@@ -22,6 +22,7 @@ macro_rules! quantity {
     ($(#[$doc:meta])* $name:ident, $unit:literal, $new:ident, $get:ident) => {
         $(#[$doc])*
         #[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd)]
+        #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
         pub struct $name(f64);
 
         impl $name {

@@ -17,6 +17,7 @@ const MOST_PARTS: f64 = 32.0;
 
 /// A part of the alveolar gas that is mixed throughout.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Space {
     /// The lung compartment it belongs to.
     pub compartment: usize,
@@ -35,6 +36,7 @@ pub struct Space {
 
 /// The gas of a space, mL BTPS.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct SpaceState {
     /// Carbon dioxide of gas and tissue together.
     pub carbon_dioxide: f64,

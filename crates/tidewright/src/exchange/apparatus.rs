@@ -6,6 +6,7 @@ use super::parcel::{Fractions, Parcel};
 
 /// Where fresh gas enters.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum FreshGasInlet {
     /// At the T-piece, near the patient.
     #[default]
@@ -16,6 +17,7 @@ pub enum FreshGasInlet {
 
 /// The breathing system.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Apparatus {
     /// Volume between the endotracheal tube and the T-piece (adapter, filter,
     /// cuvette), mL.
@@ -105,6 +107,7 @@ impl Apparatus {
 
 /// What lies beyond the outlet: a bag, then the room.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) struct Outside {
     bag: Parcel,
     bag_ml: f64,

@@ -17,6 +17,7 @@ use crate::blood::{BloodGases, Dissociation, Tensions};
 
 /// Carbon dioxide and oxygen carried by blood, mL STPD for each mL.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Content {
     /// Carbon dioxide.
     pub carbon_dioxide: f64,
@@ -26,6 +27,7 @@ pub struct Content {
 
 /// A kind of tissue.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Tissue {
     /// Carbon dioxide stored for each mmHg, blood not counted, mL STPD/mmHg.
     pub store_ml_mmhg: f64,
@@ -36,6 +38,7 @@ pub struct Tissue {
 
 /// What does not change in a body while it breathes.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Body {
     /// What its blood carries.
     pub curves: Dissociation,
@@ -49,6 +52,7 @@ pub struct Body {
 
 /// What the circulation and the metabolism are doing.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Demand {
     /// Cardiac output, mL/s; 0 in an arrest.
     pub cardiac_output_ml_s: f64,
@@ -60,6 +64,7 @@ pub struct Demand {
 
 /// What changes in a body.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct BodyState {
     /// Arterial blood.
     pub arterial: Content,
@@ -80,6 +85,7 @@ pub struct Passage {
 
 /// Gas that the tissues exchanged in a step, mL STPD.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Metabolised {
     /// Oxygen used.
     pub oxygen: f64,

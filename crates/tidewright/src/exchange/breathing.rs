@@ -46,6 +46,7 @@ pub struct Passed {
 
 /// The gas on its way, which changes.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) struct Way {
     pub spaces: [SpaceState; MAX_SPACES],
     /// Adapter, tube and airway.

@@ -23,6 +23,7 @@ use crate::quantity::{PartialPressure, Seconds};
 /// assert!((shown.as_mmhg() - 40.0).abs() < 0.01);
 /// ```
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Capnograph {
     delay_s: f64,
     /// Time constant of the cell, s.

@@ -1,7 +1,7 @@
 //! Gas exchange along a run of the engine.
 
 use super::breathing::{Moved, Passed};
-use super::{Conditions, Exchange, GasState, Strides};
+use super::{Conditions, Exchange, GasError, GasState, Strides};
 use crate::phase::PhaseKind;
 use crate::piece::Stretch;
 use crate::plan::Plan;
@@ -14,12 +14,37 @@ pub const USUAL_STEPS: Steps = Steps { longest_s: 0.05, most_of_airway: 0.25 };
 
 /// How finely a breath is followed.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Steps {
-    /// The longest step, s; above 0.
-    pub longest_s: f64,
-    /// The most gas that moves in a step, as a share of the volume of adapter,
-    /// tube and airway; above 0.
-    pub most_of_airway: f64,
+    longest_s: f64,
+    most_of_airway: f64,
+}
+
+impl Steps {
+    /// Steps no longer than `longest_s` (s, above 0), in each of which no more gas
+    /// moves than `most_of_airway`, a share (above 0) of the volume of adapter, tube and
+    /// airway.
+    ///
+    /// # Errors
+    /// [`GasError::OutOfRange`]: steps that lead nowhere.
+    ///
+    /// ```
+    /// use tidewright::exchange::Steps;
+    /// assert!(Steps::new(0.01, 0.1).is_ok());
+    /// assert!(Steps::new(0.0, 0.1).is_err());
+    /// ```
+    pub const fn new(longest_s: f64, most_of_airway: f64) -> Result<Self, GasError> {
+        let expected = "a finite number above 0";
+        if !(longest_s.is_finite() && longest_s > 0.0) {
+            let what = "the longest gas step in s";
+            return Err(GasError::OutOfRange { what, value: longest_s, expected });
+        }
+        if !(most_of_airway.is_finite() && most_of_airway > 0.0) {
+            let what = "the share of the airway that moves in a gas step";
+            return Err(GasError::OutOfRange { what, value: most_of_airway, expected });
+        }
+        Ok(Self { longest_s, most_of_airway })
+    }
 }
 
 /// What passed the patient connection, and when.
@@ -42,6 +67,10 @@ pub struct Sample {
 /// Gas lost past a cuff or out of a lung is counted as lost at the T-piece; the
 /// gas of a chest wall or a limb described apart is that of the setup.
 ///
+/// # Errors
+/// [`GasError`]: an exchange that cannot be or is for another lung than the machine's,
+/// or conditions that cannot be.
+///
 /// ```
 /// use tidewright::exchange::{Apparatus, Conditions, Exchange, Fractions, USUAL_STEPS, follow};
 /// use tidewright::prelude::*;
@@ -57,12 +86,27 @@ pub struct Sample {
 ///     follow(&exchange, &mut gas, &stretch?, &now, USUAL_STEPS, |_, sample| {
 ///         let fraction = sample.passed.mixture.carbon_dioxide;
 ///         highest = highest.max(fraction * exchange.dry_mmhg());
-///     });
+///     })?;
 /// }
 /// assert!((25.0..45.0).contains(&highest));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn follow(
+    exchange: &Exchange,
+    state: &mut GasState,
+    stretch: &Stretch<'_>,
+    now: &Conditions,
+    steps: Steps,
+    each: impl FnMut(&GasState, &Sample),
+) -> Result<(), GasError> {
+    exchange.check(stretch.machine)?;
+    now.check()?;
+    follow_checked(exchange, state, stretch, now, steps, each);
+    Ok(())
+}
+
+/// As [`follow`], where gas and machine were held against each other.
+pub(crate) fn follow_checked(
     exchange: &Exchange,
     state: &mut GasState,
     stretch: &Stretch<'_>,

@@ -8,6 +8,7 @@ use crate::quantity::{PartialPressure, Seconds, Volume};
 
 /// The gases of one breath.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct GasBreath {
     /// Its number in the run, from 1.
     pub number: u64,
@@ -85,6 +86,7 @@ pub const NOTICED_WITHIN_S: f64 = 2.0;
 /// next, each of at least [`NOTICED_SHARE`] of the airway and not slower than
 /// that in [`NOTICED_WITHIN_S`].
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct GasMeter {
     finished: u64,
     current: Option<Tally>,
@@ -94,6 +96,7 @@ pub struct GasMeter {
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 struct Tally {
     start_s: f64,
     end_s: f64,

@@ -9,6 +9,7 @@ use std::ops::{AddAssign, Sub};
 /// assert_eq!(Fractions::OXYGEN.oxygen, 1.0);
 /// ```
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Fractions {
     /// Carbon dioxide, 0 to 1.
     pub carbon_dioxide: f64,
@@ -34,6 +35,7 @@ impl Fractions {
 
 /// A volume of gas, mL BTPS, and the volumes of carbon dioxide and oxygen in it.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Parcel {
     /// All of it, mL.
     pub volume: f64,

@@ -20,6 +20,7 @@ pub(super) enum End {
 /// is no wider than one grain. One grain as large as the tube is a mixing
 /// chamber; many small ones are plug flow.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) struct Plug {
     parcels: VecDeque<Parcel>,
     volume: f64,

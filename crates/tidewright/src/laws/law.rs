@@ -6,7 +6,8 @@ use std::fmt;
 use std::sync::Arc;
 
 use crate::math::{exp, ln};
-use crate::quantity::Pressure;
+use crate::quantity::{Compliance, Pressure};
+use crate::setup::SetupError;
 use crate::tube::SmoothTube;
 
 /// Flow through a path as a function of the pressure across it.
@@ -157,7 +158,8 @@ pub(crate) struct Sigmoid {
 /// compartment, mL, to its pressure, cmH2O, and the slope of that, cmH2O/mL.
 pub trait ElasticLaw: Send + Sync {
     /// Elastic recoil pressure, cmH2O, and its slope, cmH2O/mL, with `volume_ml`
-    /// of gas in the compartment. The slope must be above 0.
+    /// of gas in the compartment. The slope must be above 0; it is held against the
+    /// pressure when a machine is made.
     fn pressure(&self, volume_ml: f64) -> (f64, f64);
 }
 
@@ -175,6 +177,31 @@ impl UserLaw {
     /// Wraps a law.
     pub fn new(law: impl ElasticLaw + 'static) -> Self {
         Self(Arc::new(law))
+    }
+
+    /// Holds the slope that the law tells against its pressure, up to what a lung of
+    /// this compliance takes up at 40 cmH2O, or to where the law ends.
+    pub(crate) fn check_slope(&self, compliance: Compliance) -> Result<(), SetupError> {
+        const LOOKS: u32 = 400;
+        /// Kinks and teeth fall between the looks.
+        const OFF: f64 = 0.1;
+        let step_ml = 40.0 * compliance.as_ml_per_cmh2o() / f64::from(LOOKS);
+        let (first, mut slope) = self.0.pressure(0.0);
+        let (mut volume_ml, mut last, mut told_cmh2o) = (0.0, first, 0.0);
+        for look in 1..=LOOKS {
+            let next_ml = f64::from(look) * step_ml;
+            let (pressure, next_slope) = self.0.pressure(next_ml);
+            if !(pressure.is_finite() && next_slope.is_finite() && pressure < 1e3) {
+                break;
+            }
+            told_cmh2o += 0.5 * (slope + next_slope) * step_ml;
+            (volume_ml, last, slope) = (next_ml, pressure, next_slope);
+        }
+        let rises_cmh2o = last - first;
+        if (told_cmh2o - rises_cmh2o).abs() > OFF * rises_cmh2o.abs() {
+            return Err(SetupError::Slope { volume_ml, rises_cmh2o, told_cmh2o });
+        }
+        Ok(())
     }
 
     /// The law of a part of what this law holds, at the same pressure.

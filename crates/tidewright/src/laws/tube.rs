@@ -35,6 +35,7 @@ const BLASIUS_EXPONENT: f64 = 1.75;
 /// tubes by a factor that Ito's law gives (Jarreau et al., J Appl Physiol
 /// 1999;87:36-46, abstract).
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct SmoothTube {
     /// cmH2O·s/mL.
     laminar: f64,

@@ -194,12 +194,26 @@ impl Recorder {
     }
 
     /// Calls `each` with every reading that falls in the stretch.
-    pub fn take(&mut self, stretch: &Stretch<'_>, mut each: impl FnMut(Reading)) {
+    pub fn take(&mut self, stretch: &Stretch<'_>, each: impl FnMut(Reading)) {
+        self.take_until(stretch, f64::INFINITY, each);
+    }
+
+    /// As [`Recorder::take`], but only what is read until a time; the rest of the
+    /// stretch is left out then.
+    pub(crate) fn take_until(
+        &mut self,
+        stretch: &Stretch<'_>,
+        until_s: f64,
+        mut each: impl FnMut(Reading),
+    ) {
         let piece = &stretch.piece;
         self.begins |= piece.phase.is_inspiration() && piece.phase_elapsed_s == 0.0;
         let (mut t, mut before) = (0.0, self.truth(stretch, 0.0));
         loop {
             let at_s = self.time_of_next();
+            if at_s > until_s {
+                return;
+            }
             let due = at_s <= piece.end_s();
             let to = if due {
                 (at_s - piece.start_s).clamp(t, piece.duration_s)

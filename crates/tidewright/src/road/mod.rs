@@ -32,6 +32,7 @@ pub(crate) mod track;
 
 /// Which road a machine takes.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Solver {
     /// Exact where the network is linear in the phase, numeric elsewhere.
     #[default]

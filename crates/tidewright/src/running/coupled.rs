@@ -2,9 +2,8 @@
 //!
 //! The engine moves gas without knowing what it is; [`crate::exchange`] follows
 //! what it is; [`crate::drive`] says when a patient wants to breathe. Here the
-//! three go on together, and nowhere else: [`Coupled`] for a whole run, [`GasRun`]
-//! for who steps by himself. A breath of the patient's own is decided on when it
-//! begins, from the arterial carbon dioxide of that moment.
+//! three go on together along a protocol that is known from the start; a run that is
+//! changed while it goes on is a [`crate::live::LiveRun`], by which this one goes too.
 //!
 //! ```
 //! use tidewright::coupled::{Coupled, GasPlan, GasSettings};
@@ -33,7 +32,7 @@
 //! let protocol = Protocol { start, changes: vec![], duration: Seconds::s(120.0) };
 //! let simulation = Simulation::new(&protocol)?;
 //! let mut inspired = 0.0_f64;
-//! for together in Coupled::new(&simulation, Some(&plan)) {
+//! for together in Coupled::new(&simulation, Some(&plan))? {
 //!     let gas = together?.gas.unwrap();
 //!     for breath in &gas.breaths {
 //!         inspired = breath.mean_inspired_carbon_dioxide.as_mmhg();
@@ -43,58 +42,17 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
-mod gas_run;
-mod strained;
-mod totals;
-
-pub use gas_run::{GasPoint, GasRun, GasStretch};
-pub use totals::{GasLimits, GasTotals};
+pub use super::gas::{
+    GasChange, GasLimits, GasPlan, GasPoint, GasRun, GasSettings, GasStretch, GasTotals, OwnEffort,
+};
 
 use std::collections::VecDeque;
 
-use crate::drive::Drive;
-use crate::exchange::{Capnograph, Conditions, Exchange};
-use crate::quantity::{PartialPressure, Seconds};
+use crate::exchange::GasError;
+use crate::quantity::Seconds;
 use crate::run::{Simulation, Steps, Stretch};
-use crate::species::Animal;
 use crate::step::StepError;
 use crate::trace::Trace;
-
-/// What of the patient's gas a person can change during a run.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct GasSettings {
-    /// Circulation, metabolism and fresh gas.
-    pub conditions: Conditions,
-    /// How it breathes by itself; `None` for a patient that does not, or one
-    /// whose effort is a pattern of the setup.
-    pub drive: Option<Drive>,
-}
-
-/// New settings from a given time on.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct GasChange {
-    /// Time since the start of the run.
-    pub at: Seconds,
-    /// What holds from then on.
-    pub settings: GasSettings,
-}
-
-/// The gas of a run: where it begins, what changes.
-#[derive(Clone, Debug, PartialEq)]
-pub struct GasPlan {
-    /// Whose breaths they are.
-    pub animal: Animal,
-    /// Lung, blood, tissues and breathing system.
-    pub exchange: Exchange,
-    /// Arterial carbon dioxide at the start, in a steady state.
-    pub arterial_carbon_dioxide: PartialPressure,
-    /// The monitor at the patient connection.
-    pub capnograph: Capnograph,
-    /// Settings at the start.
-    pub start: GasSettings,
-    /// Later settings, in order of time.
-    pub changes: Vec<GasChange>,
-}
 
 /// A stretch of a run and what the gas did along it.
 #[derive(Clone, Debug)]
@@ -112,31 +70,22 @@ pub struct Together<'a> {
 #[derive(Clone, Debug)]
 pub struct Coupled<'a> {
     steps: Steps<'a>,
-    gas: Option<GasRun>,
     changes: VecDeque<GasChange>,
-}
-
-/// With gas no stretch is longer, s, so that none holds too many points.
-const LONGEST_STRETCH_S: f64 = 10.0;
-
-impl GasPlan {
-    /// What holds at a time, for who steps by himself.
-    #[must_use]
-    pub fn settings_at(&self, at: Seconds) -> GasSettings {
-        let passed = self.changes.iter().take_while(|change| change.at <= at);
-        passed.last().map_or(self.start, |change| change.settings)
-    }
 }
 
 impl<'a> Coupled<'a> {
     /// A run from the start of a simulation.
-    #[must_use]
-    pub fn new(simulation: &'a Simulation, plan: Option<&GasPlan>) -> Self {
-        Self {
-            steps: simulation.steps(),
-            gas: plan.map(GasRun::new),
-            changes: plan.iter().flat_map(|plan| &plan.changes).copied().collect(),
+    ///
+    /// # Errors
+    /// [`GasError`]: a plan that cannot be, or one for another lung than the
+    /// simulation's.
+    pub fn new(simulation: &'a Simulation, plan: Option<&GasPlan>) -> Result<Self, GasError> {
+        let mut steps = simulation.steps();
+        if let Some(plan) = plan {
+            steps.follow_gas(plan)?;
         }
+        let changes = plan.iter().flat_map(|plan| &plan.changes).copied().collect();
+        Ok(Self { steps, changes })
     }
 
     /// The rest of the run, kept in memory: its stretches, and the gas from point
@@ -157,7 +106,7 @@ impl<'a> Coupled<'a> {
     /// Follows the gas in other steps than the usual from now on; does nothing in a
     /// run without gas.
     pub fn follow_in(&mut self, steps: crate::exchange::Steps) {
-        if let Some(gas) = &mut self.gas {
+        if let Some(gas) = self.steps.gas_mut() {
             gas.follow_in(steps);
         }
     }
@@ -165,7 +114,7 @@ impl<'a> Coupled<'a> {
     /// The gas as it is now.
     #[must_use]
     pub fn gas(&self) -> Option<&GasRun> {
-        self.gas.as_ref()
+        self.steps.gas()
     }
 }
 
@@ -174,36 +123,28 @@ impl<'a> Iterator for Coupled<'a> {
 
     #[inline]
     fn next(&mut self) -> Option<Self::Item> {
-        let Some(gas) = &mut self.gas else {
-            let stretch = self.steps.next()?;
-            return Some(stretch.map(|stretch| Together { stretch, gas: None }));
-        };
         let now_s = self.steps.moment()?.at_s;
-        while let Some(change) = self.changes.front().filter(|change| change.at.as_s() <= now_s) {
-            gas.set(change.settings);
-            self.changes.pop_front();
+        if let Some(gas) = self.steps.gas_mut() {
+            while let Some(change) = self.changes.front().filter(|next| next.at.as_s() <= now_s) {
+                // It was checked with the plan.
+                gas.set_checked(change.settings);
+                self.changes.pop_front();
+            }
+            let next_change_s = self.changes.front().map_or(f64::INFINITY, |next| next.at.as_s());
+            self.steps.pause_at(Seconds::s(next_change_s));
         }
-        if let Some((amplitude, lasts)) = gas.decide(Seconds::s(now_s)) {
-            self.steps.breathe_in(amplitude, lasts);
-        }
-        let next_change_s = self.changes.front().map_or(f64::INFINITY, |next| next.at.as_s());
-        let pause_s = gas.next_decision().as_s().min(now_s + LONGEST_STRETCH_S).min(next_change_s);
-        self.steps.pause_at(Seconds::s(pause_s));
-        let stretch = match self.steps.next()? {
-            Ok(stretch) => stretch,
-            Err(error) => return Some(Err(error)),
-        };
-        let gas = gas.take(&stretch);
-        Some(Ok(Together { stretch, gas: Some(gas) }))
+        let together = self.steps.next_with_gas()?;
+        Some(together.map(|(stretch, gas)| Together { stretch, gas }))
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::exchange::{Apparatus, Fractions};
+    use crate::drive::Drive;
+    use crate::exchange::{Apparatus, Capnograph, Conditions, Exchange, Fractions};
     use crate::prelude::*;
-    use crate::species::Species;
+    use crate::species::{Animal, Species};
 
     fn dog(depth: f64) -> (Simulation, GasPlan) {
         let dog = Animal::typical(Species::Dog, Mass::kg(20.0));
@@ -232,6 +173,7 @@ mod tests {
         let (simulation, plan) = dog(0.7);
         let wanted = plan.start.drive.unwrap().next_breath(plan.arterial_carbon_dioxide).unwrap();
         let breaths: Vec<_> = Coupled::new(&simulation, Some(&plan))
+            .unwrap()
             .flat_map(|together| together.unwrap().gas.unwrap().breaths)
             .collect();
         assert!(breaths.len() > 20 && breaths.iter().all(|breath| breath.own));
@@ -247,7 +189,7 @@ mod tests {
         let (simulation, _) = dog(0.7);
         let alone: Vec<_> = simulation.steps().map(|s| s.unwrap().piece).collect();
         let coupled: Vec<_> =
-            Coupled::new(&simulation, None).map(|t| t.unwrap().stretch.piece).collect();
+            Coupled::new(&simulation, None).unwrap().map(|t| t.unwrap().stretch.piece).collect();
         assert_eq!(alone, coupled);
     }
 
@@ -258,6 +200,7 @@ mod tests {
         stopped.conditions.demand.cardiac_output_ml_s = 0.0;
         plan.changes = vec![GasChange { at: Seconds::s(60.0), settings: stopped }];
         let last = Coupled::new(&simulation, Some(&plan))
+            .unwrap()
             .flat_map(|together| together.unwrap().gas.unwrap().breaths)
             .last()
             .unwrap();

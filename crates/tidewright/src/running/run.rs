@@ -1,8 +1,13 @@
 //! A run: a start setup, timed changes, a duration; and the steps that cover it.
 
+use std::sync::Arc;
+
 use thiserror::Error;
 
+use super::gas::{GasPlan, GasRun, GasStretch};
 use crate::breath::{Breath, BreathMeter, BreathUnderWay};
+use crate::exchange::GasError;
+use crate::live::Course;
 use crate::machine::Machine;
 use crate::phase::Cause;
 use crate::piece::Piece;
@@ -11,7 +16,7 @@ use crate::quantity::{Pressure, Seconds};
 use crate::repeat::Repeat;
 use crate::road::Solver;
 use crate::setup::{Setup, SetupError};
-use crate::step::{Moment, StepError, step_on};
+use crate::step::{Misplaced, Moment, StepError};
 use crate::trace::Trace;
 
 /// What is to be run.
@@ -92,7 +97,7 @@ pub struct Simulation {
 
 #[derive(Clone, Debug)]
 struct Span {
-    machine: Machine,
+    machine: Arc<Machine>,
     until_s: f64,
 }
 
@@ -124,12 +129,12 @@ impl Simulation {
             }
             let machine = Machine::with_solver(setup.clone(), solver)
                 .map_err(|source| ProtocolError::Setup { from_s, source })?;
-            if let Some(before) = spans.last()
-                && let Some(place) = before.machine.misplaces_gas(&machine)
-            {
-                return Err(ProtocolError::Structure { at_s: from_s, place });
+            if let Some(before) = spans.last() {
+                before.machine.check_successor(&machine).map_err(|Misplaced { place }| {
+                    ProtocolError::Structure { at_s: from_s, place }
+                })?;
             }
-            spans.push(Span { machine, until_s: end_s.min(duration_s) });
+            spans.push(Span { machine: Arc::new(machine), until_s: end_s.min(duration_s) });
             from_s = end_s;
         }
         Ok(Self { spans })
@@ -143,14 +148,14 @@ impl Simulation {
 
     /// The machines of the run and the time until which each holds, s.
     pub fn machines(&self) -> impl Iterator<Item = (&Machine, f64)> {
-        self.spans.iter().map(|span| (&span.machine, span.until_s))
+        self.spans.iter().map(|span| (&*span.machine, span.until_s))
     }
 
     /// The steps of the run, one after the other, in constant memory.
     #[must_use]
     pub fn steps(&self) -> Steps<'_> {
-        let moment = self.spans.first().map(|span| Moment::at_rest(&span.machine));
-        Steps { spans: &self.spans, moment, pause_s: f64::INFINITY }
+        let course = self.spans.first().map(|span| Course::at_rest(Arc::clone(&span.machine)));
+        Steps { spans: &self.spans, over: course.is_none(), course, pause_s: f64::INFINITY }
     }
 
     /// Every breath of the run, and the one that was under way when it ended.
@@ -187,7 +192,7 @@ impl Simulation {
         let mut run = Measured::default();
         let (mut meter, mut repeat) = (BreathMeter::default(), Repeat::default());
         let mut steps = self.steps();
-        let Some(moment) = &steps.moment else { return Ok(run) };
+        let Some(moment) = steps.moment() else { return Ok(run) };
         let mut piece = Piece::from(moment);
         let mut spans_left = steps.spans.len();
         while let Some(machine) = steps.go_on(&mut piece) {
@@ -208,11 +213,16 @@ impl Simulation {
             // Where a breath ends for another reason, after standby, it does not repeat.
             if finished.is_some()
                 && piece.ended_by == Some(Cause::ExpiratoryTimeOver)
-                && let (Some(moment), Some(span)) = (&mut steps.moment, steps.spans.first())
+                && let (Some(course), Some(span)) = (&mut steps.course, steps.spans.first())
             {
                 let settings = &machine.setup().ventilator;
                 let breaths = &mut run.breaths;
-                meter.skip(repeat.breath_ended(breaths, moment, span.until_s, settings));
+                meter.skip(repeat.breath_ended(
+                    breaths,
+                    &mut course.moment,
+                    span.until_s,
+                    settings,
+                ));
             }
         }
         run.under_way = meter.under_way();
@@ -242,7 +252,9 @@ pub(crate) struct Measured {
 #[derive(Clone, Debug)]
 pub struct Steps<'a> {
     spans: &'a [Span],
-    moment: Option<Moment>,
+    /// The run as it goes on; `None` without a span.
+    course: Option<Course>,
+    over: bool,
     pause_s: f64,
 }
 
@@ -250,7 +262,7 @@ impl Steps<'_> {
     /// Where the run is; `None` when it is over.
     #[must_use]
     pub fn moment(&self) -> Option<&Moment> {
-        self.moment.as_ref()
+        self.course.as_ref().filter(|_| !self.over).map(|course| &course.moment)
     }
 
     /// Ends the next stretch at this time at the latest, so that something can be
@@ -261,7 +273,25 @@ impl Steps<'_> {
 
     /// Lets the patient begin a breath of its own now: see [`Moment::breathing_in`].
     pub fn breathe_in(&mut self, amplitude: Pressure, lasts: Seconds) {
-        self.moment = self.moment.map(|moment| moment.breathing_in(amplitude, lasts));
+        if let Some(course) = &mut self.course {
+            course.moment = course.moment.breathing_in(amplitude, lasts);
+        }
+    }
+
+    /// Lets the run follow gas from its start on.
+    pub(crate) fn follow_gas(&mut self, plan: &GasPlan) -> Result<(), GasError> {
+        if let Some(course) = &mut self.course {
+            course.gas = Some(Box::new(GasRun::begin(plan, &course.machine)?));
+        }
+        Ok(())
+    }
+
+    pub(crate) fn gas(&self) -> Option<&GasRun> {
+        self.course.as_ref()?.gas.as_deref()
+    }
+
+    pub(crate) fn gas_mut(&mut self) -> Option<&mut GasRun> {
+        self.course.as_mut()?.gas.as_deref_mut()
     }
 }
 
@@ -270,39 +300,49 @@ impl<'a> Iterator for Steps<'a> {
 
     #[inline]
     fn next(&mut self) -> Option<Self::Item> {
-        let mut piece = Piece::from(self.moment.as_ref()?);
+        let mut piece = Piece::from(self.moment()?);
         let machine = self.go_on(&mut piece)?;
         Some(machine.map(|machine| Stretch { machine, piece }))
     }
 }
 
+/// A stretch, and the gas along it.
+type Breathed<'a> = (Stretch<'a>, Option<GasStretch>);
+
 impl<'a> Steps<'a> {
+    /// The next step with the gas along it.
+    pub(crate) fn next_with_gas(&mut self) -> Option<Result<Breathed<'a>, StepError>> {
+        let stretch = match self.next()? {
+            Ok(stretch) => stretch,
+            Err(error) => return Some(Err(error)),
+        };
+        let gas = self.gas_mut().map(|gas| gas.take(&stretch));
+        Some(Ok((stretch, gas)))
+    }
+
     /// The next step in the place of the one before, and the machine that made it.
     #[inline]
     fn go_on(&mut self, piece: &mut Piece) -> Option<Result<&'a Machine, StepError>> {
-        let moment = self.moment.as_mut()?;
-        while moment.at_s >= self.spans[0].until_s {
+        let course = self.course.as_mut().filter(|_| !self.over)?;
+        while course.moment.at_s >= self.spans[0].until_s {
             let (passed, rest) = self.spans.split_first()?;
             let Some(span) = rest.first() else {
-                self.moment = None;
+                self.over = true;
                 return None;
             };
             // The sum of durations may miss the change by a rounding error; the
             // change itself is exactly at its time.
-            moment.at_s = passed.until_s;
-            *moment = moment.under(&span.machine, &passed.machine);
+            course.moment.at_s = passed.until_s;
+            course.moment = course.moment.passed_on(&span.machine, &passed.machine);
+            course.machine = Arc::clone(&span.machine);
             self.spans = rest;
         }
         let span = &self.spans[0];
-        let goal_s = if self.pause_s > moment.at_s { self.pause_s } else { f64::INFINITY };
-        let goal_s = goal_s.min(span.until_s);
-        let left_s = goal_s - moment.at_s;
-        if let Err(error) = step_on(&span.machine, moment, left_s, piece) {
-            self.moment = None;
+        let pause_s = if self.pause_s > course.moment.at_s { self.pause_s } else { f64::INFINITY };
+        let stop_s = course.prepare(pause_s.min(span.until_s));
+        if let Err(error) = Course::breathe(&span.machine, &mut course.moment, stop_s, piece) {
+            self.over = true;
             return Some(Err(error));
-        }
-        if piece.duration_s >= left_s {
-            moment.at_s = goal_s;
         }
         Some(Ok(&span.machine))
     }

@@ -4,6 +4,7 @@ use crate::quantity::{Compliance, Flow, Pressure, Resistance};
 
 /// The breathing circuit from the T-piece to the outlet valve.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Circuit {
     /// Gas taken up at the T-piece by tubing and by compression, mL/cmH2O; 0
     /// means rigid.
@@ -59,6 +60,7 @@ impl Default for Circuit {
 
 /// Whether the outlet valve obeys.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Valve {
     /// Shut in inspiration, open in expiration and standby.
     #[default]
@@ -71,6 +73,7 @@ pub enum Valve {
 
 /// An expiratory limb with gas and walls of its own.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Limb {
     /// Its compliance, mL/cmH2O; 0 means rigid.
     pub compliance: Compliance,
@@ -82,6 +85,7 @@ pub struct Limb {
 
 /// A relief valve: shut below its pressure, open in proportion above it.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Relief {
     /// Pressure at which it begins to open.
     pub opens_at: Pressure,
@@ -91,6 +95,7 @@ pub struct Relief {
 
 /// What the patient port of the T-piece is connected to.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum PatientPort {
     /// The patient's tube.
     #[default]
@@ -104,6 +109,7 @@ pub enum PatientPort {
 /// A leak to the atmosphere, stated as a leak test states it: the flow that
 /// escapes at one pressure.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Leak {
     /// Flow that escapes at the stated pressure.
     pub flow: Flow,
@@ -115,6 +121,7 @@ pub struct Leak {
 
 /// How the flow through a leak follows pressure.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum LeakLaw {
     /// In proportion: a long thin gap.
     #[default]
@@ -153,6 +160,7 @@ impl Leak {
 
 /// What the ventilator's pressure sensor tells.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Sensor {
     /// Where it is.
     pub place: SensorPlace,
@@ -162,6 +170,7 @@ pub struct Sensor {
 
 /// Where the ventilator senses pressure.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum SensorPlace {
     /// At the patient connection.
     PatientConnection,

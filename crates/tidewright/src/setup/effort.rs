@@ -18,6 +18,7 @@ use crate::quantity::{Pressure, Seconds};
 /// assert_eq!(effort.at(Seconds::s(2.0)), Pressure::ZERO);
 /// ```
 #[derive(Clone, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Effort {
     /// The segments of one repeat, in order; none for a patient at rest.
     pub segments: Vec<Segment>,
@@ -25,6 +26,7 @@ pub struct Effort {
 
 /// A part of a pattern of effort.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Segment {
     /// How long it lasts; above 0.
     pub duration: Seconds,
@@ -34,6 +36,7 @@ pub struct Segment {
 
 /// The course of muscle pressure over a segment.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Course {
     /// Constant pressure.
     Hold(Pressure),
@@ -112,6 +115,7 @@ impl Effort {
 
 /// Where in its pattern an effort is. Plain data, part of a run's moment.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(crate) struct EffortClock {
     segment: usize,
     elapsed: f64,
@@ -121,6 +125,7 @@ pub(crate) struct EffortClock {
 
 /// One half-sine of muscle pressure under way.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 struct OwnEffort {
     amplitude: f64,
     duration: f64,
@@ -180,6 +185,13 @@ impl Drive {
 }
 
 impl EffortClock {
+    /// Whether it stands at a place that the pattern has.
+    #[cfg(feature = "serde")]
+    pub fn fits(&self, effort: &Effort) -> bool {
+        let own = self.own.is_none_or(|own| own.duration > 0.0 && own.elapsed >= 0.0);
+        own && self.elapsed >= 0.0 && self.segment < effort.segments.len().max(1)
+    }
+
     /// Begins a half-sine of muscle pressure; it shows only where no pattern does.
     pub fn breathe(&mut self, amplitude: Pressure, duration: Seconds) {
         let (amplitude, duration) = (amplitude.as_cmh2o(), duration.as_s());

@@ -41,6 +41,19 @@ pub enum SetupError {
          volume than the one before"
     )]
     Table,
+    /// A law of the user's own whose slope is not the slope of its pressure.
+    #[error(
+        "between 0 and {volume_ml} mL the pressure-volume law rises by {rises_cmh2o} cmH2O, and the slope \
+         that it tells makes {told_cmh2o} cmH2O: tell the derivative of the pressure, in cmH2O/mL"
+    )]
+    Slope {
+        /// Up to where it was looked at, mL.
+        volume_ml: f64,
+        /// What its pressure rises by, cmH2O.
+        rises_cmh2o: f64,
+        /// The integral of its slope, cmH2O.
+        told_cmh2o: f64,
+    },
     /// A rigid circuit whose every outlet is shut: the pressure has no value.
     #[error(
         "fresh gas flows into a rigid circuit with no way out, so its pressure has no value: \
@@ -90,7 +103,8 @@ fn check_lung(lung: &Lung) -> Result<(), SetupError> {
             }
         }
         match &part.law {
-            PressureVolume::Linear | PressureVolume::User(_) => {}
+            PressureVolume::Linear => {}
+            PressureVolume::User(law) => law.check_slope(part.compliance)?,
             PressureVolume::Sigmoid { lower, span, middle, width } => {
                 finite("lower volume of the sigmoid", lower.as_ml(), "mL")?;
                 above_zero("span of the sigmoid", span.as_ml(), "mL")?;

@@ -18,6 +18,7 @@ use crate::tube::SmoothTube;
 /// assert_eq!(lung.total_compliance(), Compliance::ml_per_cmh2o(6.0));
 /// ```
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Lung {
     /// The compartments, 1 to 6.
     pub compartments: Vec<Compartment>,
@@ -34,6 +35,7 @@ pub struct Lung {
 
 /// A part of the lung that fills and empties as one.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Compartment {
     /// Volume taken up for each unit of pressure; above 0. With another `law`
     /// than the straight line it only weighs alveolar pressures.
@@ -53,6 +55,7 @@ pub struct Compartment {
 
 /// How a compartment's pressure follows from the gas in it.
 #[derive(Clone, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum PressureVolume {
     /// P = V/C.
     #[default]
@@ -76,11 +79,13 @@ pub enum PressureVolume {
     /// least; the first and last line go on for ever.
     Table(Vec<(Pressure, Volume)>),
     /// A law of the user's own.
+    #[cfg_attr(feature = "serde", serde(skip))]
     User(UserLaw),
 }
 
 /// A breathing tube.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Tube {
     /// No resistance of its own.
     None,
@@ -111,6 +116,7 @@ pub enum Tube {
 /// The leak past a tube's cuff: none below its seal pressure, in proportion to
 /// the excess above it.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Cuff {
     /// Tracheal pressure at which it begins to leak.
     pub seals_to: Pressure,
@@ -120,6 +126,7 @@ pub struct Cuff {
 
 /// A chest wall in series with the lung.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct ChestWall {
     /// Its compliance; above 0.
     pub compliance: Compliance,
@@ -132,6 +139,7 @@ pub struct ChestWall {
 
 /// A hole in a compartment.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct AirLeak {
     /// Resistance of the hole; above 0.
     pub resistance: Resistance,
@@ -141,6 +149,7 @@ pub struct AirLeak {
 
 /// Where gas goes that leaves a lung through a hole.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum LeaksTo {
     /// To the room, through a drain or a wound.
     Room,
@@ -155,6 +164,7 @@ pub enum LeaksTo {
 /// A Maxwell branch: a compliance that gives way through a resistance, in
 /// series with the lung's elastic recoil.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Viscoelastic {
     /// Compliance of the branch; above 0.
     pub compliance: Compliance,

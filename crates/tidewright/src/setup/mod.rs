@@ -30,6 +30,7 @@ pub use crate::law::{ElasticLaw, UserLaw};
 /// assert!(Machine::new(setup).is_ok());
 /// ```
 #[derive(Clone, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Setup {
     /// The patient's lung, airway and chest wall.
     pub lung: Lung,

@@ -4,6 +4,7 @@ use crate::quantity::{Flow, Pressure, Seconds};
 
 /// The controls of a ventilator that is driven by the fresh gas flow.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Ventilator {
     /// Whether it ventilates or stands by with its valve open.
     pub mode: Mode,
@@ -40,6 +41,7 @@ impl Default for Ventilator {
 
 /// What the ventilator is doing as a whole.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Mode {
     /// Inspiration and expiration follow each other.
     #[default]

@@ -9,6 +9,7 @@ use crate::road::exact::Exact;
 use crate::road::track::{Advance, NotFinite, Track};
 use crate::road::{Solver, in_size_of, numeric, reference};
 use crate::setup::{self, Drive, Setup, SetupError};
+use crate::step::{Misplaced, Place};
 
 pub use crate::plan::OPEN_PORT_RESISTANCE;
 pub use crate::signal::Signal;
@@ -113,10 +114,22 @@ impl Machine {
         self.shape(phase).exact.as_ref().map_or_else(Vec::new, Exact::time_constants_s)
     }
 
-    /// What would lose its gas, or would have to have some from nowhere, if this
-    /// machine gave way to `next`.
-    pub(crate) fn misplaces_gas(&self, next: &Self) -> Option<&'static str> {
-        self.shut.plan.misplaces_gas(&next.shut.plan)
+    /// Whether this machine can give way to `next` during a run: every place that holds
+    /// gas must stay. The one check of every door.
+    ///
+    /// # Errors
+    /// [`Misplaced`] names what would lose its gas, or have some from nowhere.
+    pub fn check_successor(&self, next: &Self) -> Result<(), Misplaced> {
+        self.shut
+            .plan
+            .misplaces_gas(&next.shut.plan)
+            .map_or(Ok(()), |place| Err(Misplaced { place }))
+    }
+
+    /// Whether gas is held at a place.
+    #[must_use]
+    pub fn holds_gas(&self, place: Place) -> bool {
+        place.node().is_some_and(|place| self.shut.plan.holds_gas(place))
     }
 
     #[inline]

@@ -5,6 +5,7 @@ use crate::setup::{Mode, Ventilator};
 
 /// What the ventilator is doing.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum PhaseKind {
     /// The outlet valve is shut and fresh gas fills the lung.
     Inspiration,
@@ -33,6 +34,7 @@ impl PhaseKind {
 
 /// Why a phase ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Cause {
     /// The inspiratory time limit ran out.
     TimeLimit,

@@ -42,6 +42,7 @@ pub const MAX_STEPS_IN_ONE_SECOND: u32 = 100_000;
 
 /// All that changes during a run. Plain data: cloning it is saving it.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Moment {
     /// Time since the start of the run, s; for reporting only.
     pub at_s: f64,
@@ -73,7 +74,7 @@ pub enum Place {
 }
 
 impl Place {
-    fn node(self) -> Option<usize> {
+    pub(crate) fn node(self) -> Option<usize> {
         match self {
             Self::TPiece => Some(T_PIECE),
             Self::ValveEnd => Some(VALVE_END),
@@ -132,6 +133,18 @@ pub enum StepError {
         /// When, s.
         at_s: f64,
     },
+}
+
+/// A place that holds gas would vanish, or one appear that would have to hold gas
+/// already.
+#[derive(Clone, Copy, Debug, Error, PartialEq, Eq)]
+#[error(
+    "the {place} cannot come or go during a run, as its gas would have no place: describe it from the \
+     start (a very small compliance makes it hold almost nothing)"
+)]
+pub struct Misplaced {
+    /// What holds the gas.
+    pub place: &'static str,
 }
 
 impl Piece {
@@ -219,8 +232,17 @@ impl Moment {
     /// The same moment when `before` gives way to `machine`: gas stays where it
     /// is, the phase goes on unless the mode changed, and a new pattern of effort
     /// starts from its beginning.
+    ///
+    /// # Errors
+    /// [`Misplaced`]: a place that holds gas would come or go.
+    pub fn under(self, machine: &Machine, before: &Machine) -> Result<Self, Misplaced> {
+        before.check_successor(machine)?;
+        Ok(self.passed_on(machine, before))
+    }
+
+    /// As [`Moment::under`], where the two machines were held against each other.
     #[must_use]
-    pub fn under(mut self, machine: &Machine, before: &Machine) -> Self {
+    pub(crate) fn passed_on(mut self, machine: &Machine, before: &Machine) -> Self {
         if machine.setup().effort != before.setup().effort {
             self.effort = EffortClock::default();
         }

@@ -96,7 +96,7 @@ impl From<NotOpen> for Refusal {
             NotOpen::Busy { .. } => Why::HandsBusy,
             NotOpen::Unknown(_) | NotOpen::NoSuchAnswer { .. } => Why::NoSuchQuestion,
             NotOpen::Again(_) | NotOpen::TooLate(_) => Why::TooLate,
-            NotOpen::BelowPeep(_) | NotOpen::Setup(_) => Why::CannotBeSet,
+            NotOpen::BelowPeep(_) | NotOpen::Setup(_) | NotOpen::Refused(_) => Why::CannotBeSet,
         };
         Self { why, says: error.to_string() }
     }

@@ -3,14 +3,14 @@
 use tidewright::circulation::Feel;
 use tidewright_scenario::format::Act;
 
-use crate::session::Session;
+use crate::bedside::Bedside;
 use crate::text::said;
 
 /// Saturation below which gums look blue, 0 to 1 (common practice, no source).
 const BLUE: f64 = 0.8;
 
 /// What is noticed when the patient, its adapter or the vaporiser is looked after.
-pub(super) fn seen(session: &Session, act: &Act) -> Option<String> {
+pub(super) fn seen(session: &Bedside, act: &Act) -> Option<String> {
     let now = session.gas_numbers()?;
     Some(match act {
         Act::CheckPulse => {
@@ -76,7 +76,7 @@ pub(super) fn seen(session: &Session, act: &Act) -> Option<String> {
 }
 
 /// Where the dial stands after what was turned.
-fn turned(session: &Session, start_percent: f64) -> String {
+fn turned(session: &Bedside, start_percent: f64) -> String {
     let at = format!("at {} %", said(start_percent));
     let count = |wanted: &Act| session.acts().iter().filter(|timed| timed.act == *wanted).count();
     let (up, down) = (count(&Act::Deepen), count(&Act::Lighten));
@@ -90,7 +90,7 @@ fn turned(session: &Session, start_percent: f64) -> String {
 }
 
 /// What a look tells besides.
-pub(super) fn look(session: &Session) -> String {
+pub(super) fn look(session: &Bedside) -> String {
     let mut text = String::new();
     let ails = session.ails();
     if ails.iter().any(|change| change.kind == crate::Kind::Adapter) {

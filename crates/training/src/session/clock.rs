@@ -3,10 +3,12 @@
 
 use tidewright::coupled::GasPoint;
 use tidewright::instrument::Reading;
+use tidewright::live::{Gone, LiveRun};
+use tidewright::quantity::Seconds;
 use tidewright::run::Stretch;
-use tidewright::step::{Step, step};
 
-use super::{Session, SessionError};
+use super::{Began, Session, SessionError};
+use crate::bedside::{Bedside, State};
 
 /// What passes when time passes: for who draws it.
 #[derive(Clone, Copy, Debug)]
@@ -89,7 +91,7 @@ impl Session {
         each: &mut dyn FnMut(&Passing<'_>),
     ) -> Result<(), SessionError> {
         let stands =
-            |session: &Self| session.ended.is_some() || waits && session.waits_for().is_some();
+            |session: &Self| session.ended().is_some() || waits && session.waits_for().is_some();
         if until_s.is_nan() || until_s <= self.now_s() || stands(self) {
             return Ok(());
         }
@@ -100,14 +102,20 @@ impl Session {
                 each(&passing.since(told_s));
             }
         };
-        let stood = self.step_began.take().map(|began| std::mem::replace(self, *began));
+        let stood = self.step_began.take().map(|began| {
+            let state = self.state.clone();
+            (state, self.take_up(&began), began.length)
+        });
         let mut was_cut = false;
         while self.now_s() < until_s && !stands(self) {
             let end = self.step(until_s, Cut::IsUndone, &mut told);
             if let Err(error) = end.and_then(|end| self.take_end(end, &mut was_cut, &mut |_| {})) {
                 // The clock does not go back, whatever cannot go on.
-                if let Some(stood) = stood {
-                    *self = stood;
+                if let Some((state, notes, length)) = stood {
+                    self.bedside.state = state;
+                    drop(self.bedside.log.split(length));
+                    self.bedside.log.append(notes);
+                    self.step_began = None;
                 }
                 return Err(error);
             }
@@ -130,7 +138,7 @@ impl Session {
     ) -> Result<(), SessionError> {
         self.step_began = None;
         let mut was_cut = false;
-        while self.now_s() < until_s && self.ended.is_none() {
+        while self.now_s() < until_s && self.ended().is_none() {
             let end = self.step(until_s, Cut::Stays, each)?;
             self.take_end(end, &mut was_cut, at_turn)?;
         }
@@ -173,37 +181,51 @@ impl Session {
         cut: Cut,
         each: &mut dyn FnMut(&Passing<'_>),
     ) -> Result<StepEnd, SessionError> {
-        let now_s = self.now_s();
         let change_s = self.next_change_s();
-        let mut goal_s = change_s.min(self.handed_over_s(now_s)).min(self.prepare_gas()?);
-        // A step that ends before the clock stops it does not feel that it will.
-        let mut done = step(&self.machine, &self.moment, goal_s - now_s);
-        let ends_later = |done: &Step| until_s < now_s + done.piece.duration_s;
-        let is_cut = until_s < goal_s && done.as_ref().map_or(true, ends_later);
-        if is_cut {
-            if cut == Cut::IsUndone && self.step_began.is_none() {
-                self.step_began = Some(Box::new(self.clone()));
-            }
-            goal_s = until_s;
-            done = step(&self.machine, &self.moment, goal_s - now_s);
+        let stop_s = change_s.min(self.handed_over_s(self.now_s())).min(self.prepare_gas()?);
+        let length = (cut == Cut::IsUndone && self.step_began.is_none()).then(|| self.log.length());
+        let leak_percent = self.leak_percent(self.now_s());
+        let State { live, world, gas, meter, last_breath_s, longest_apnoea_s, ended } =
+            &mut self.bedside.state;
+        let mut before = None;
+        let keep = |run: &LiveRun| before = length.map(|length| (run.clone(), length));
+        let gone = live.step(Seconds::s(stop_s), Seconds::s(until_s), keep)?;
+        let Gone { stretch, gas: along, was_cut } = gone;
+        if let Some((live, length)) = before {
+            let (world, gas, meter) = (world.clone(), gas.clone(), meter.clone());
+            let (last_breath_s, longest_apnoea_s) = (*last_breath_s, *longest_apnoea_s);
+            let ended = *ended;
+            let state = State { live, world, gas, meter, last_breath_s, longest_apnoea_s, ended };
+            self.step_began = Some(Box::new(Began { state, length }));
         }
-        let done = done?;
-        let stretch = Stretch { machine: &self.machine, piece: done.piece };
-        let row = self.meter.take(&stretch);
-        Self::take_gas(&mut self.gas, &self.world.care, &stretch);
-        let (readings, gas) = (self.meter.readings(), self.gas_points());
-        each(&Passing { stretch: &stretch, since_s: stretch.piece.start_s, readings, gas });
-        // What comes within rounding of its goal has come to it.
-        let arrived = stretch.piece.duration_s >= goal_s - now_s || done.next.at_s >= goal_s;
-        self.moment = done.next;
-        if arrived {
-            self.moment.at_s = goal_s;
+        let row = meter.take(&stretch);
+        if let (Some(gas), Some(along)) = (gas.as_mut(), along) {
+            let log = &mut self.bedside.log;
+            log.gas_breaths.extend(gas.take(along, leak_percent));
+            if let Some(numbers) = gas.numbers() {
+                log.chart.enter(&gas.points, numbers);
+            }
+        }
+        let points = gas.as_ref().map_or(&[][..], |gas| &gas.points);
+        let (readings, since_s) = (meter.readings(), stretch.piece.start_s);
+        each(&Passing { stretch: &stretch, since_s, readings, gas: points });
+        let effort = self.state.live.gas().and_then(|gas| gas.last_effort());
+        if effort != self.log.own.last().copied() {
+            self.bedside.log.own.extend(effort);
         }
         self.note(row);
         Ok(match () {
-            () if is_cut => StepEnd::Clock,
-            () if arrived && goal_s == change_s => StepEnd::Change,
+            () if was_cut => StepEnd::Clock,
+            () if self.now_s() == change_s => StepEnd::Change,
             () => StepEnd::Itself,
         })
+    }
+
+    /// Readies the gas for a step from here; when that must end at the latest, s.
+    fn prepare_gas(&mut self) -> Result<f64, SessionError> {
+        let Bedside { lesson, case, state, .. } = &mut self.bedside;
+        let State { live, world, gas, .. } = state;
+        let (Some(base), Some(gas)) = (&lesson.gas, gas) else { return Ok(f64::INFINITY) };
+        Ok(base.prepare(gas, live, world, case)?)
     }
 }

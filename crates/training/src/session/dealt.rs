@@ -37,11 +37,11 @@ impl Session {
             None => Arc::clone(scenario),
         };
         let drawn = draw(lesson(&own)?, seed);
-        Ok(Self { dealt, ..Self::built(own, seed, drawn)? })
+        Self::built(own, seed, dealt, drawn)
     }
 
     /// The scenario as it was dealt, to be shared.
     pub(crate) fn own_scenario(&self) -> &Arc<Scenario> {
-        &self.scenario
+        &self.lesson.scenario
     }
 }

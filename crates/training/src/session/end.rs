@@ -1,49 +1,56 @@
 //! What a session notes of its breaths, and when it ends.
 
-use super::{End, GasCourse, HAND_OVER_APNOEA_S, HAND_OVER_CMH2O, SMALLEST_BREATH_ML_KG, Session};
+use super::{HAND_OVER_APNOEA_S, HAND_OVER_CMH2O, SMALLEST_BREATH_ML_KG, Session};
+use crate::bedside::{End, GasState};
 use crate::meter::Row;
 
 impl Session {
     /// When the session is handed over if nobody breathes until then, s; never where
     /// that is past.
     pub(super) fn handed_over_s(&self, now_s: f64) -> f64 {
-        let at_s = self.last_breath_s + HAND_OVER_APNOEA_S;
+        let at_s = self.state.last_breath_s + HAND_OVER_APNOEA_S;
         if at_s > now_s { at_s } else { f64::INFINITY }
     }
 
     /// Notes a breath that is over.
     pub(super) fn note(&mut self, row: Option<Row>) {
-        let weight_kg = self.scenario.patient.weight_kg;
+        let smallest_ml = SMALLEST_BREATH_ML_KG * self.scenario().patient.weight_kg;
+        let last = self.gas_breaths().last().copied();
         if let Some(mut row) = row {
-            row.gas = self.gas_breaths().last().copied();
-            if row.breath.expired_tidal_volume.as_ml() >= SMALLEST_BREATH_ML_KG * weight_kg {
-                self.longest_apnoea_s = self.longest_apnoea_s.max(row.end_s - self.last_breath_s);
-                self.last_breath_s = row.end_s;
+            row.gas = last;
+            if row.breath.expired_tidal_volume.as_ml() >= smallest_ml {
+                self.breathed(row.end_s);
             }
-            self.rows.push(row);
+            self.bedside.log.rows.push(row);
         }
-        let own = self.gas_breaths().last().filter(|breath| breath.own);
-        if let Some(own) =
-            own.filter(|own| own.expired.as_ml() >= SMALLEST_BREATH_ML_KG * weight_kg)
-        {
+        let own = last.filter(|breath| breath.own && breath.expired.as_ml() >= smallest_ml);
+        if let Some(own) = own {
             let end_s = (own.start + own.duration).as_s();
-            if end_s > self.last_breath_s {
-                self.longest_apnoea_s = self.longest_apnoea_s.max(end_s - self.last_breath_s);
-                self.last_breath_s = end_s;
+            if end_s > self.state.last_breath_s {
+                self.breathed(end_s);
             }
         }
     }
 
+    fn breathed(&mut self, end_s: f64) {
+        let state = &mut self.bedside.state;
+        state.longest_apnoea_s = state.longest_apnoea_s.max(end_s - state.last_breath_s);
+        state.last_breath_s = end_s;
+    }
+
     /// Ends the session if it must end.
     pub(super) fn end_if_due(&mut self) {
-        if self.meter.totals.highest_alveolar_cmh2o > HAND_OVER_CMH2O {
-            self.ended = Some(End::HandedOverForPressure);
-        } else if self.now_s() >= self.last_breath_s + HAND_OVER_APNOEA_S {
-            self.ended = Some(End::HandedOverForApnoea);
-        } else if let Some(end) = self.gas.as_ref().and_then(GasCourse::hand_over) {
-            self.ended = Some(end);
-        } else if self.now_s() >= self.scenario.duration_s {
-            self.ended = Some(End::Time);
+        let end = if self.state.meter.totals.highest_alveolar_cmh2o > HAND_OVER_CMH2O {
+            Some(End::HandedOverForPressure)
+        } else if self.now_s() >= self.state.last_breath_s + HAND_OVER_APNOEA_S {
+            Some(End::HandedOverForApnoea)
+        } else if let Some(end) = self.state.gas.as_ref().and_then(GasState::hand_over) {
+            Some(end)
+        } else {
+            (self.now_s() >= self.scenario().duration_s).then_some(End::Time)
+        };
+        if end.is_some() {
+            self.bedside.state.ended = end;
         }
     }
 }

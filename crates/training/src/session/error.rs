@@ -1,8 +1,9 @@
 //! Why a session cannot go on, and why an act is not open.
 
 use thiserror::Error;
-use tidewright::exchange::ApparatusError;
+use tidewright::exchange::GasError;
 use tidewright::instrument::InstrumentError;
+use tidewright::live::LiveError;
 use tidewright::setup::SetupError;
 use tidewright::step::StepError;
 use tidewright_scenario::format::Id;
@@ -29,9 +30,12 @@ pub enum SessionError {
     /// An instrument that cannot be.
     #[error(transparent)]
     Instrument(#[from] InstrumentError),
-    /// A breathing system that cannot be.
+    /// Gas that cannot be.
     #[error(transparent)]
-    Gas(#[from] ApparatusError),
+    Gas(#[from] GasError),
+    /// What the run refuses.
+    #[error(transparent)]
+    Live(#[from] LiveError),
     /// The run cannot go on.
     #[error(transparent)]
     Step(#[from] StepError),
@@ -75,4 +79,7 @@ pub enum NotOpen {
     /// The setup that follows cannot be run.
     #[error("that cannot be set: {0}")]
     Setup(SetupError),
+    /// The run refuses it.
+    #[error("that cannot be done: {0}")]
+    Refused(Box<SessionError>),
 }

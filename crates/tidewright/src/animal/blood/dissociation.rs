@@ -24,6 +24,7 @@ const LAST_MMHG: usize = 500;
 /// assert!((curves.carbon_dioxide_pressure(carried, 0.95) - 40.0).abs() < 1e-9);
 /// ```
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Dissociation {
     blood: Blood,
     /// Oxygen bound when full, mL/mL.
@@ -33,6 +34,7 @@ pub struct Dissociation {
 
 /// The part of [`super::BloodGases`] that monitors follow.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Tensions {
     /// Carbon dioxide pressure.
     pub carbon_dioxide: PartialPressure,
@@ -43,6 +45,7 @@ pub struct Tensions {
 }
 
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 struct Row {
     /// Carbon dioxide carried by blood full of oxygen, mL/mL.
     full: f64,

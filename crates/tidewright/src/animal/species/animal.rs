@@ -23,6 +23,7 @@ use crate::tube::SmoothTube;
 /// assert!((ratio - 0.74).abs() < 1e-12);
 /// ```
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Animal {
     /// Its kind.
     pub species: Species,

@@ -2,6 +2,7 @@
 
 /// State of consciousness.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum State {
     /// Awake and at rest.
     Awake,
@@ -12,6 +13,7 @@ pub enum State {
 
 /// Body condition.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum BodyCondition {
     /// Lean to ideal.
     #[default]
@@ -24,6 +26,7 @@ pub enum BodyCondition {
 
 /// How the animal lies.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Posture {
     /// On its breastbone, or standing.
     Sternal,
@@ -37,6 +40,7 @@ pub enum Posture {
 /// All of these together; the default is an anaesthetised animal of ideal body
 /// condition that lies on its side.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Condition {
     /// Awake or anaesthetised.
     pub state: State,

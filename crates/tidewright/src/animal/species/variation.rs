@@ -24,6 +24,7 @@ use crate::random::{generator, standard_normal};
 /// assert_ne!(a.value(Parameter::Compliance), b.value(Parameter::Compliance));
 /// ```
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Variation {
     lung_size: f64,
     metabolism: f64,

@@ -14,14 +14,16 @@ impl Plan {
         self.network.reduce(&conductances).map(|_| ())
     }
 
+    /// Whether gas is held at a place.
+    pub fn holds_gas(&self, place: usize) -> bool {
+        let node = self.places.iter().position(|&p| p == place);
+        node.is_some_and(|node| self.network.stores_gas(node))
+    }
+
     /// What would lose its gas, or would have to have some from nowhere, if this
     /// plan gave way to `next`. A chest wall may appear: it then holds just what
     /// the lung holds. So may a limb, filled with gas at atmospheric pressure.
     pub fn misplaces_gas(&self, next: &Self) -> Option<&'static str> {
-        let holds = |plan: &Self, place: usize| {
-            let node = plan.places.iter().position(|&p| p == place);
-            node.is_some_and(|node| plan.network.stores_gas(node))
-        };
         let places = [
             (T_PIECE, "circuit's compliance", false),
             (VALVE_END, "limb's compliance", true),
@@ -30,7 +32,7 @@ impl Plan {
         ];
         places
             .into_iter()
-            .find(|&(place, _, may_appear)| match (holds(self, place), holds(next, place)) {
+            .find(|&(place, _, may_appear)| match (self.holds_gas(place), next.holds_gas(place)) {
                 (true, false) => true,
                 (false, true) => !may_appear,
                 _ => false,

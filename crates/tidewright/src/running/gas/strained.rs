@@ -14,6 +14,7 @@ const MEAN_OVER_S: f64 = 15.0;
 
 /// A circulation under what a run does to it. Plain data.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) struct Strained {
     circulation: Circulation,
     usual_output_ml_s: f64,

@@ -1,29 +1,35 @@
-//! What can be read off a session.
+//! What can be read off a session as it is now.
 
 use tidewright::machine::{Machine, Signal};
 use tidewright::quantity::Seconds;
-use tidewright::run::Protocol;
+use tidewright::run::{Change, Protocol};
 use tidewright::setup::Ventilator;
-use tidewright::step::step;
+use tidewright::step::StepError;
 use tidewright_scenario::Scenario;
 use tidewright_scenario::format::{Question, TimedAct, Training};
 
-use super::{End, Seen, Session, SessionError};
+use super::{Bedside, End, Seen};
 use crate::draw::Drawn;
 use crate::meter::{Row, Totals};
 use crate::world::World;
 
-impl Session {
+impl Bedside {
+    /// Until when hands are busy with an act that takes time, s.
+    #[must_use]
+    pub fn busy_until_s(&self) -> Option<f64> {
+        self.state.world.busy.map(|busy| busy.until_s)
+    }
+
     /// The scenario.
     #[must_use]
     pub fn scenario(&self) -> &Scenario {
-        &self.scenario
+        &self.lesson.scenario
     }
 
     /// Its training block.
     #[must_use]
     pub fn training(&self) -> &Training {
-        self.scenario.training.as_ref().expect("a session begins only with a lesson")
+        self.lesson.scenario.training.as_ref().expect("a session begins only with a lesson")
     }
 
     /// The questions that have no answer yet.
@@ -34,102 +40,110 @@ impl Session {
     /// The case that was drawn: not for the student's eyes.
     #[must_use]
     pub fn drawn(&self) -> Option<&Drawn> {
-        self.drawn.as_ref()
+        self.case.drawn.as_ref()
     }
 
     /// Whether the case that was drawn has begun; so it is where there is none.
     pub(crate) fn case_has_begun(&self) -> bool {
-        self.drawn.as_ref().is_none_or(|drawn| drawn.onset_s <= self.now_s())
+        self.case.drawn.as_ref().is_none_or(|drawn| drawn.onset_s <= self.now_s())
     }
 
     /// The seed.
     #[must_use]
     pub fn seed(&self) -> u32 {
-        self.seed
+        self.lesson.seed
     }
 
     /// Time since the start, s.
     #[must_use]
     pub fn now_s(&self) -> f64 {
-        self.moment.at_s
+        self.state.live.now().as_s()
     }
 
     /// Why it is over, if it is.
     #[must_use]
     pub fn ended(&self) -> Option<End> {
-        self.ended
+        self.state.ended
     }
 
     /// The machine as it is now.
     #[must_use]
     pub fn machine(&self) -> &Machine {
-        &self.machine
+        self.state.live.machine()
     }
 
     /// The ventilator as its controls stand, whatever comes of it.
     #[must_use]
     pub fn set(&self) -> Ventilator {
         let mut ventilator = self.base().ventilator;
-        self.world.controls.turn(&mut ventilator);
+        self.state.world.controls.turn(&mut ventilator);
         ventilator
     }
 
     /// What hands have done.
     #[must_use]
     pub fn world(&self) -> &World {
-        &self.world
+        &self.state.world
     }
 
     /// The breaths so far.
     #[must_use]
     pub fn rows(&self) -> &[Row] {
-        &self.rows
+        &self.log.rows
     }
 
     /// Extremes and integrals so far.
     #[must_use]
     pub fn totals(&self) -> &Totals {
-        &self.meter.totals
+        &self.state.meter.totals
     }
 
     /// Highest pressure on the gauge in the breath under way, cmH2O.
     #[must_use]
     pub fn shown_so_far_cmh2o(&self) -> f64 {
-        self.meter.shown_so_far()
+        self.state.meter.shown_so_far()
     }
 
     /// Longest time without a breath so far, s.
     #[must_use]
     pub fn longest_apnoea_s(&self) -> f64 {
-        self.longest_apnoea_s.max(self.now_s() - self.last_breath_s)
+        self.state.longest_apnoea_s.max(self.now_s() - self.state.last_breath_s)
     }
 
     /// What was done so far.
     #[must_use]
     pub fn acts(&self) -> &[TimedAct] {
-        &self.acts
+        &self.log.acts
     }
 
     /// What was seen, heard, read or told so far.
     #[must_use]
     pub fn seen(&self) -> &[Seen] {
-        &self.seen
+        &self.log.seen
     }
 
     /// The session so far as an ordinary run, for figures and tables; without the
-    /// breaths that the patient drew by itself, for which see [`Session::stretches`].
+    /// breaths that the patient drew by itself, for which see [`Bedside::stretches`].
     #[must_use]
     pub fn protocol(&self) -> Protocol {
         let duration = Seconds::s(self.now_s());
-        Protocol { start: self.start.clone(), changes: self.setups.clone(), duration }
+        let mut changes: Vec<Change> = Vec::with_capacity(self.log.setups.len());
+        for change in &self.log.setups {
+            // Of several at one time the last holds.
+            if changes.last().is_some_and(|before| before.at == change.at) {
+                changes.pop();
+            }
+            changes.push(change.clone());
+        }
+        Protocol { start: self.lesson.start.clone(), changes, duration }
     }
 
     /// The pressure that the ventilator's gauge shows now, cmH2O.
     ///
     /// # Errors
-    /// [`SessionError`]: a run that cannot go on.
-    pub fn gauge_cmh2o(&self) -> Result<f64, SessionError> {
-        match self.meter.latest() {
+    /// [`StepError`]: a run that cannot go on.
+    pub fn gauge_cmh2o(&self) -> Result<f64, StepError> {
+        match self.state.meter.latest() {
             Some(reading) => Ok(reading.pressure.as_cmh2o()),
             None => self.reading(Signal::SensedPressure),
         }
@@ -138,9 +152,8 @@ impl Session {
     /// A signal as it truly is now.
     ///
     /// # Errors
-    /// [`SessionError`]: a run that cannot go on.
-    pub fn reading(&self, signal: Signal) -> Result<f64, SessionError> {
-        let now = step(&self.machine, &self.moment, 0.0)?;
-        Ok(now.piece.first(&self.machine, signal))
+    /// [`StepError`]: a run that cannot go on.
+    pub fn reading(&self, signal: Signal) -> Result<f64, StepError> {
+        self.state.live.read(signal)
     }
 }

@@ -1,68 +1,116 @@
-//! The gas of a patient while its breaths come from elsewhere.
+//! The gas of a run: the plan that it begins with, and what it is at any moment, while
+//! the breaths come from elsewhere.
 
-use super::strained::Strained;
-use super::{GasPlan, GasSettings};
+mod strained;
+mod totals;
+
+pub use totals::{GasLimits, GasTotals};
+
+use strained::Strained;
+
 use crate::blood::{BloodGases, Tensions};
 use crate::circulation::Pulse;
+use crate::drive::Drive;
 use crate::exchange::{
-    ApparatusError, Capnograph, Exchange, GasBreath, GasMeter, GasState, Parcel, Sample, Steps,
-    USUAL_STEPS, follow,
+    Capnograph, Conditions, Exchange, GasBreath, GasError, GasMeter, GasState, Parcel, Sample,
+    Steps, USUAL_STEPS, follow_checked, not_negative, number, positive,
 };
+use crate::machine::Machine;
 use crate::phase::Cause;
 use crate::piece::Stretch;
 use crate::quantity::{PartialPressure, Pressure, Seconds};
 use crate::species::Animal;
 
+/// What of the patient's gas a person can change during a run.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct GasSettings {
+    /// Circulation, metabolism and fresh gas.
+    pub conditions: Conditions,
+    /// How it breathes by itself; `None` for a patient that does not, or one
+    /// whose effort is a pattern of the setup.
+    pub drive: Option<Drive>,
+}
+
+/// New settings from a given time on.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct GasChange {
+    /// Time since the start of the run.
+    pub at: Seconds,
+    /// What holds from then on.
+    pub settings: GasSettings,
+}
+
+/// The gas of a run: where it begins, what changes.
+#[derive(Clone, Debug, PartialEq)]
+pub struct GasPlan {
+    /// Whose breaths they are.
+    pub animal: Animal,
+    /// Lung, blood, tissues and breathing system.
+    pub exchange: Exchange,
+    /// Arterial carbon dioxide at the start, in a steady state.
+    pub arterial_carbon_dioxide: PartialPressure,
+    /// The monitor at the patient connection.
+    pub capnograph: Capnograph,
+    /// Settings at the start.
+    pub start: GasSettings,
+    /// Later settings, in order of time.
+    pub changes: Vec<GasChange>,
+}
+
+impl GasSettings {
+    /// Checks that they can be.
+    ///
+    /// # Errors
+    /// [`GasError`]: what is wrong first.
+    pub fn check(&self) -> Result<(), GasError> {
+        self.conditions.check()?;
+        let Some(drive) = &self.drive else { return Ok(()) };
+        let threshold = drive.threshold.as_mmhg();
+        number("the threshold of the drive in mmHg", threshold, "a finite number", true)?;
+        not_negative("the slope of the drive in mL/min/mmHg", drive.slope_ml_min_mmhg)?;
+        positive("the usual tidal volume of the drive in mL", drive.tidal_volume.as_ml())?;
+        positive("the usual rate of the drive in 1/min", drive.rate_per_min)
+    }
+}
+
+impl GasPlan {
+    /// Checks that it can be, and that it is for the lung of a machine. Every run
+    /// with gas begins with this.
+    ///
+    /// # Errors
+    /// [`GasError`]: what is wrong first.
+    pub fn check(&self, machine: &Machine) -> Result<(), GasError> {
+        self.exchange.check(machine)?;
+        let arterial = self.arterial_carbon_dioxide.as_mmhg();
+        positive("the arterial carbon dioxide at the start in mmHg", arterial)?;
+        self.start.check()?;
+        let mut before_s = 0.0;
+        for change in &self.changes {
+            let at_s = change.at.as_s();
+            if at_s.is_nan() || at_s < before_s {
+                return Err(GasError::Order { at_s, before_s });
+            }
+            change.settings.check()?;
+            before_s = at_s;
+        }
+        Ok(())
+    }
+
+    /// What holds at a time, for who steps by himself.
+    #[must_use]
+    pub fn settings_at(&self, at: Seconds) -> GasSettings {
+        let passed = self.changes.iter().take_while(|change| change.at <= at);
+        passed.last().map_or(self.start, |change| change.settings)
+    }
+}
+
 /// The gas of a patient, and when it next breathes by itself. Cloning it is
 /// saving it.
 ///
-/// Who steps by himself does this again and again: [`GasRun::decide`] at the
-/// present moment, and if there is a breath, [`crate::step::Moment::breathing_in`];
-/// a step that ends at [`GasRun::next_decision`] at the latest; [`GasRun::take`].
-/// [`super::Coupled`] does it for a whole run.
-///
-/// ```
-/// use tidewright::coupled::{GasPlan, GasRun, GasSettings};
-/// use tidewright::drive::Drive;
-/// use tidewright::exchange::{Apparatus, Capnograph, Conditions, Exchange, Fractions};
-/// use tidewright::prelude::*;
-/// use tidewright::species::{Animal, Species};
-/// # let cat = Animal::typical(Species::Cat, Mass::kg(4.0));
-/// # let mut setup = Setup { lung: cat.lung(), ..Setup::default() };
-/// # setup.ventilator.mode = Mode::Standby;
-/// # let plan = GasPlan {
-/// #     exchange: Exchange::new(&cat, &setup.lung, Apparatus::default())?,
-/// #     arterial_carbon_dioxide: PartialPressure::mmhg(45.0),
-/// #     capnograph: Capnograph::new(Seconds::s(1.5), Seconds::s(0.2)),
-/// #     start: GasSettings {
-/// #         conditions: Conditions::of(&cat, 38.0, Fractions::OXYGEN),
-/// #         drive: Some(Drive::of(&cat, 0.7)),
-/// #     },
-/// #     changes: vec![],
-/// #     animal: cat,
-/// # };
-/// let machine = Machine::new(setup)?;
-/// let (mut moment, mut gas) = (Moment::at_rest(&machine), GasRun::new(&plan));
-/// while moment.at_s < 60.0 {
-///     if let Some((amplitude, lasts)) = gas.decide(Seconds::s(moment.at_s)) {
-///         moment = moment.breathing_in(amplitude, lasts);
-///     }
-///     let goal_s = gas.next_decision().as_s().min(60.0);
-///     let left_s = goal_s - moment.at_s;
-///     let done = step(&machine, &moment, left_s)?;
-///     let arrived = done.piece.duration_s >= left_s;
-///     gas.take(&Stretch { machine: &machine, piece: done.piece });
-///     moment = done.next;
-///     if arrived {
-///         moment.at_s = goal_s;
-///     }
-/// }
-/// let end_tidal = gas.last_breath().unwrap().end_tidal_carbon_dioxide.as_mmhg();
-/// assert!((30.0..60.0).contains(&end_tidal));
-/// assert!(gas.arterial().saturation > 0.95);
-/// # Ok::<(), Box<dyn std::error::Error>>(())
-/// ```
+/// A run owns it and lets it go on ([`crate::live::LiveRun::gas`]); here it is read.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct GasRun {
     animal: Animal,
     exchange: Exchange,
@@ -76,6 +124,19 @@ pub struct GasRun {
     blood: Tensions,
     blood_at_s: f64,
     last_breath: Option<GasBreath>,
+    last_effort: Option<OwnEffort>,
+}
+
+/// A breath that the patient drew by itself: a half-sine of muscle pressure.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct OwnEffort {
+    /// When it began, s.
+    pub at_s: f64,
+    /// Its height.
+    pub amplitude: Pressure,
+    /// Its length.
+    pub lasts: Seconds,
 }
 
 /// The gas at the end of a small step of time.
@@ -130,13 +191,13 @@ const BLOOD_EVERY_S: f64 = 1.0;
 const ASK_AGAIN_S: f64 = 1.0;
 
 impl GasRun {
-    /// The start of a plan.
-    #[must_use]
-    pub fn new(plan: &GasPlan) -> Self {
+    /// The start of a plan on a machine.
+    pub(crate) fn begin(plan: &GasPlan, machine: &Machine) -> Result<Self, GasError> {
+        plan.check(machine)?;
         let GasPlan { animal, exchange, capnograph, start, .. } = plan.clone();
         let state = exchange.steady(plan.arterial_carbon_dioxide, &start.conditions);
         let blood = exchange.body.arterial_tensions(&state.body);
-        Self {
+        Ok(Self {
             blood,
             blood_at_s: 0.0,
             circulation: Strained::new(&animal, &exchange, &start, &blood),
@@ -149,7 +210,8 @@ impl GasRun {
             capnograph,
             next_decision_s: 0.0,
             last_breath: None,
-        }
+            last_effort: None,
+        })
     }
 
     /// What holds now.
@@ -159,7 +221,14 @@ impl GasRun {
     }
 
     /// Lets other settings hold from now on.
-    pub fn set(&mut self, settings: GasSettings) {
+    pub(crate) fn set(&mut self, settings: GasSettings) -> Result<(), GasError> {
+        settings.check()?;
+        self.set_checked(settings);
+        Ok(())
+    }
+
+    /// As [`GasRun::set`], with settings that were checked.
+    pub(crate) fn set_checked(&mut self, settings: GasSettings) {
         self.settings = settings;
     }
 
@@ -171,16 +240,12 @@ impl GasRun {
 
     /// Puts another adapter between tube and T-piece: see
     /// [`Exchange::change_adapter`].
-    ///
-    /// # Errors
-    /// [`ApparatusError`]: an adapter that cannot be; nothing has changed then.
-    pub fn change_adapter(&mut self, adapter_ml: f64) -> Result<(), ApparatusError> {
-        self.exchange.change_adapter(&mut self.state, adapter_ml)
+    pub(crate) fn change_adapter(&mut self, adapter_ml: f64) -> Result<(), GasError> {
+        Ok(self.exchange.change_adapter(&mut self.state, adapter_ml)?)
     }
 
-    /// Follows the gas in other steps than the usual from now on, such as finer ones
-    /// where single breaths are looked at.
-    pub fn follow_in(&mut self, steps: Steps) {
+    /// Follows the gas in other steps than the usual from now on.
+    pub(crate) fn follow_in(&mut self, steps: Steps) {
         self.steps = steps;
     }
 
@@ -214,6 +279,12 @@ impl GasRun {
         self.last_breath.as_ref()
     }
 
+    /// The last breath that the patient drew by itself.
+    #[must_use]
+    pub fn last_effort(&self) -> Option<OwnEffort> {
+        self.last_effort
+    }
+
     /// Since when the breath under way lasts: how long ago it began is how long
     /// nobody breathed. The start of the run before the first.
     #[must_use]
@@ -238,7 +309,7 @@ impl GasRun {
     /// half-sine of muscle pressure that begins now.
     ///
     /// A patient whose heart stands still does not breathe; gasps are left out.
-    pub fn decide(&mut self, now: Seconds) -> Option<(Pressure, Seconds)> {
+    pub(crate) fn decide(&mut self, now: Seconds) -> Option<(Pressure, Seconds)> {
         let drive = self.settings.drive?;
         let now_s = now.as_s();
         if now_s < self.next_decision_s {
@@ -248,17 +319,20 @@ impl GasRun {
         let perfused = pumps && self.pulse().is_there();
         let breath = drive.next_breath(self.tensions().carbon_dioxide).filter(|_| perfused);
         self.next_decision_s = now_s + breath.map_or(ASK_AGAIN_S, |breath| breath.period.as_s());
-        breath.map(|breath| (breath.amplitude(&self.animal), breath.inspiration()))
+        let breath = breath?;
+        let (amplitude, lasts) = (breath.amplitude(&self.animal), breath.inspiration());
+        self.last_effort = Some(OwnEffort { at_s: now_s, amplitude, lasts });
+        Some((amplitude, lasts))
     }
 
     /// Takes the gas along a stretch.
-    pub fn take(&mut self, stretch: &Stretch<'_>) -> GasStretch {
+    pub(crate) fn take(&mut self, stretch: &Stretch<'_>) -> GasStretch {
         let now = self.circulation.along(stretch, &self.settings, &self.blood);
         let (pulse, dead_space) = (self.pulse(), self.circulation.alveolar_dead_space());
         self.exchange.shift_alveolar_dead_space(&mut self.state, dead_space);
         let Self { exchange, meter, capnograph, blood, blood_at_s, .. } = self;
         let mut done = GasStretch::default();
-        follow(exchange, &mut self.state, stretch, &now, self.steps, |state, sample| {
+        follow_checked(exchange, &mut self.state, stretch, &now, self.steps, |state, sample| {
             done.breaths.extend(meter.take(exchange, state, sample));
             if sample.at_s >= *blood_at_s + BLOOD_EVERY_S {
                 *blood = exchange.body.arterial_tensions(&state.body);

@@ -1,0 +1,203 @@
+//! A live run as bytes, and back to the last bit.
+
+use std::sync::Arc;
+
+use serde::{Deserialize, Serialize};
+use thiserror::Error;
+
+use super::{Course, LONGEST_S, Snapshot};
+use crate::machine::Machine;
+use crate::road::Solver;
+use crate::running::gas::GasRun;
+use crate::setup::{Setup, SetupError};
+use crate::step::Moment;
+
+/// Why a saved run cannot be written or brought back.
+#[derive(Clone, Debug, Error, PartialEq)]
+pub enum BytesError {
+    /// A change has ended a piece that nobody was told of yet.
+    #[error(
+        "a change has ended a piece that nobody was told of: let the run advance to where it is first"
+    )]
+    NotTold,
+    /// A part of it is code.
+    #[error("a pressure-volume law of the user's own is code and cannot be written: {0}")]
+    Code(String),
+    /// They are not what was written, or not all of it.
+    #[error("these bytes are not a saved run as it was written: {0}")]
+    Broken(String),
+    /// They were written by a model that gives other results.
+    #[error(
+        "the run was saved by revision {found} of the model, and this is {expected}: run it anew"
+    )]
+    OtherModel {
+        /// The revision that wrote them.
+        found: u32,
+        /// This one.
+        expected: u32,
+    },
+    /// The setup in them cannot be run.
+    #[error(transparent)]
+    Setup(#[from] SetupError),
+}
+
+/// What is written, in this order.
+#[derive(Serialize)]
+struct Kept<'a> {
+    setup: &'a Setup,
+    solver: Solver,
+    moment: &'a Moment,
+    gas: Option<&'a GasRun>,
+    now_s: f64,
+    told_s: f64,
+}
+
+/// The same, read.
+#[derive(Deserialize)]
+struct Read {
+    setup: Setup,
+    solver: Solver,
+    moment: Moment,
+    gas: Option<Box<GasRun>>,
+    now_s: f64,
+    told_s: f64,
+}
+
+/// The revision of the model and a sum over what follows.
+const HEAD: usize = 4 + 8;
+
+impl Snapshot {
+    /// The run as bytes: little-endian, some kB with gas.
+    ///
+    /// # Errors
+    /// [`BytesError::NotTold`] and [`BytesError::Code`].
+    ///
+    /// ```
+    /// use tidewright::live::{LiveRun, Snapshot};
+    /// use tidewright::prelude::*;
+    /// let mut run = LiveRun::new(Setup::default())?;
+    /// run.advance(Seconds::s(3.21), |_| {})?;
+    /// let bytes = run.snapshot().to_bytes()?;
+    /// let mut again = LiveRun::from(Snapshot::from_bytes(&bytes)?);
+    /// for run in [&mut run, &mut again] {
+    ///     run.advance(Seconds::s(9.0), |_| {})?;
+    /// }
+    /// assert_eq!(run.read(Signal::AirwayPressure), again.read(Signal::AirwayPressure));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn to_bytes(&self) -> Result<Vec<u8>, BytesError> {
+        if !self.ended.is_empty() {
+            return Err(BytesError::NotTold);
+        }
+        let Course { machine, moment, gas } = &self.course;
+        let kept = Kept {
+            setup: machine.setup(),
+            solver: machine.solver(),
+            moment,
+            gas: gas.as_deref(),
+            now_s: self.now_s,
+            told_s: self.told_s,
+        };
+        let body =
+            postcard::to_allocvec(&kept).map_err(|error| BytesError::Code(error.to_string()))?;
+        let mut bytes = Vec::with_capacity(HEAD + body.len());
+        bytes.extend(crate::MODEL_REVISION.to_le_bytes());
+        bytes.extend(sum(&body).to_le_bytes());
+        bytes.extend(body);
+        Ok(bytes)
+    }
+
+    /// The run that was written.
+    ///
+    /// # Errors
+    /// [`BytesError`]: bytes that were not written so, or by another model.
+    pub fn from_bytes(bytes: &[u8]) -> Result<Self, BytesError> {
+        let broken = |what: &str| BytesError::Broken(what.to_owned());
+        let (revision, rest) =
+            bytes.split_first_chunk().ok_or_else(|| broken("they are too few"))?;
+        let (written, body) = rest.split_first_chunk().ok_or_else(|| broken("they are too few"))?;
+        let found = u32::from_le_bytes(*revision);
+        if found != crate::MODEL_REVISION {
+            return Err(BytesError::OtherModel { found, expected: crate::MODEL_REVISION });
+        }
+        if sum(body) != u64::from_le_bytes(*written) {
+            return Err(broken("their sum is another"));
+        }
+        let Read { setup, solver, moment, gas, now_s, told_s } =
+            postcard::from_bytes(body).map_err(|error| BytesError::Broken(error.to_string()))?;
+        let machine = Machine::with_solver(setup, solver)?;
+        let ahead_s = now_s - moment.at_s;
+        if !moment.at_s.is_finite() || !(0.0..=LONGEST_S).contains(&ahead_s) || told_s > now_s {
+            return Err(broken("the times in them cannot be"));
+        }
+        if !moment.effort.fits(&machine.setup().effort) {
+            return Err(broken("the effort in them cannot be"));
+        }
+        if let Some(gas) = &gas {
+            gas.exchange().check(&machine).map_err(|error| broken(&error.to_string()))?;
+        }
+        let course = Course { machine: Arc::new(machine), moment, gas };
+        Ok(Self { course, now_s, told_s, ended: Vec::new() })
+    }
+}
+
+/// FNV-1a, 64 bits.
+fn sum(bytes: &[u8]) -> u64 {
+    bytes.iter().fold(0xcbf2_9ce4_8422_2325, |hash, &byte| {
+        (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3)
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::live::LiveRun;
+    use crate::prelude::*;
+
+    #[test]
+    fn a_run_with_gas_and_a_drive_comes_back_to_the_last_bit() {
+        use crate::coupled::{GasPlan, GasSettings};
+        use crate::exchange::{Apparatus, Capnograph, Conditions, Exchange, Fractions};
+        use crate::species::{Animal, Species};
+        let dog = Animal::typical(Species::Dog, Mass::kg(12.0));
+        let mut setup = Setup { lung: dog.lung(), ..Setup::default() };
+        setup.ventilator.mode = Mode::Standby;
+        setup.ventilator.fresh_gas_flow = Flow::l_per_min(3.0);
+        let plan = GasPlan {
+            exchange: Exchange::new(&dog, &setup.lung, Apparatus::default()).unwrap(),
+            arterial_carbon_dioxide: PartialPressure::mmhg(48.0),
+            capnograph: Capnograph::new(Seconds::s(1.0), Seconds::s(0.2)),
+            start: GasSettings {
+                conditions: Conditions::of(&dog, 38.0, Fractions::OXYGEN),
+                drive: Some(crate::drive::Drive::of(&dog, 0.6)),
+            },
+            changes: vec![],
+            animal: dog,
+        };
+        let machine = Arc::new(Machine::new(setup).unwrap());
+        let mut run = LiveRun::with_gas(machine, &plan).unwrap();
+        run.advance(Seconds::s(61.7), |_| {}).unwrap();
+        let bytes = run.snapshot().to_bytes().unwrap();
+        let mut again = LiveRun::from(Snapshot::from_bytes(&bytes).unwrap());
+        for run in [&mut run, &mut again] {
+            run.advance(Seconds::s(200.0), |_| {}).unwrap();
+        }
+        assert_eq!(run.gas(), again.gas());
+        assert_eq!(run.snapshot().to_bytes(), again.snapshot().to_bytes());
+    }
+
+    #[test]
+    fn damaged_bytes_are_refused() {
+        let mut run = LiveRun::new(Setup::default()).unwrap();
+        run.advance(Seconds::s(2.0), |_| {}).unwrap();
+        let bytes = run.snapshot().to_bytes().unwrap();
+        for end in 0..bytes.len() {
+            assert!(Snapshot::from_bytes(&bytes[..end]).is_err());
+        }
+        for place in 0..bytes.len() {
+            let mut other = bytes.clone();
+            other[place] ^= 0x10;
+            assert!(Snapshot::from_bytes(&other).is_err(), "{place}");
+        }
+    }
+}
