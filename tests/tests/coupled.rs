@@ -65,7 +65,7 @@ fn by_hand(mut setup: Setup, plan: &GasPlan, duration_s: f64) -> f64 {
 #[test]
 fn twin_a_coupled_run_and_the_same_by_hand() {
     for fresh_gas_l_min in [2.0, 12.0] {
-        let (setup, plan) = dog(0.7, fresh_gas_l_min);
+        let (setup, plan) = dog(0.48, fresh_gas_l_min);
         let simulation = simulation(setup.clone(), 900.0);
         let mut coupled = Coupled::new(&simulation, Some(&plan)).unwrap();
         for together in coupled.by_ref() {

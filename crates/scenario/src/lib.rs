@@ -32,6 +32,7 @@ extern crate self as tidewright_scenario;
 mod checks;
 pub mod fault;
 pub mod format;
+mod pace;
 mod parse;
 mod protocol;
 #[doc(hidden)]
@@ -45,6 +46,7 @@ mod write;
 
 pub use fault::{Fault, Rejected};
 pub use format::{Attempt, Scenario};
+pub use pace::TEMPERATURE_STEP_S;
 pub use parse::{LARGEST_FILE, is_attempt, parse, parse_as, parse_attempt, parse_bytes, text_of};
 pub use protocol::GasNumbers;
 pub use reference::reference;

@@ -55,7 +55,11 @@ impl Scenario {
     #[must_use]
     pub fn story_told(&self) -> Option<String> {
         let story = self.story.as_deref()?;
-        Some(story.replace("{weight}", &self.patient.weight_told()))
+        let mut story = story.replace("{weight}", &self.patient.weight_told());
+        if let Some(pace) = self.pace_of_warmth() {
+            story += &format!(" {pace}");
+        }
+        Some(story)
     }
 }
 

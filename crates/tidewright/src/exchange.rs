@@ -31,7 +31,9 @@ pub mod supply;
 
 pub use alveoli::{MAX_SPACES, Space, SpaceState};
 pub use apparatus::{Apparatus, ApparatusError, FreshGasInlet};
-pub use body::{Body, BodyState, Content, Demand, Metabolised, Passage, Tissue};
+pub use body::{
+    Body, BodyState, CRITICAL, Content, Demand, Metabolised, Passage, Tissue, oxygen_used,
+};
 pub use breathing::{Moved, Passed};
 pub use capnograph::{Capnograph, Fowler, fowler_dead_space_ml};
 pub use check::GasError;

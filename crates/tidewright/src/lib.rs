@@ -19,7 +19,8 @@
 //! 8. [`steady`]: the breath that a machine settles to;
 //! 9. [`species`]: what a typical animal brings, each number with its source;
 //! 10. [`exchange`]: carbon dioxide and oxygen from the cylinder to the tissues,
-//!     with [`blood`], [`circulation`], [`alveolar`], [`drive`] and [`supply`];
+//!     with [`blood`], [`circulation`], [`alveolar`], [`drive`], [`warmth`] and
+//!     [`supply`];
 //! 11. [`live`]: breath, gas and drive in a run that one owns, and [`coupled`] along a
 //!     protocol;
 //! 12. [`fault`]: what goes wrong, as changes of a setup;
@@ -45,7 +46,7 @@ mod running;
 pub mod setup;
 mod stepping;
 
-pub use animal::{alveolar, blood, circulation, drive, species};
+pub use animal::{alveolar, blood, circulation, drive, species, warmth};
 pub use base::{math, quantity, random};
 pub use exchange::supply;
 pub(crate) use laws::law;

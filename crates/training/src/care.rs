@@ -9,9 +9,8 @@ use crate::text::said;
 
 /// Step of depth of one act, and how long it takes, s (a teaching choice).
 const DEPTH_STEP: (f64, f64) = (0.1, 60.0);
-/// Step of temperature of one act, °C, and how long it takes, s: many times as fast
-/// as a patient (a teaching choice).
-const TEMPERATURE_STEP: (f64, f64) = (1.0, 300.0);
+/// Step of temperature of one act, °C, and how long it takes, s.
+const TEMPERATURE_STEP: (f64, f64) = (1.0, tidewright_scenario::TEMPERATURE_STEP_S);
 /// Time in which circulation and depth come back once put right, s (a teaching choice).
 const RECOVERS_S: f64 = 60.0;
 

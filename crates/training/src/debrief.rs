@@ -87,7 +87,8 @@ pub fn debrief(
     let training = session.training();
     // The lesson's own words tell of what was to come.
     let (why, next) = if session.case_has_begun() {
-        (fill(&training.debrief.why), fill(&training.debrief.next))
+        let pace = scenario.pace_of_warmth().map_or_else(String::new, |pace| format!(" {pace}"));
+        (fill(&training.debrief.why) + &pace, fill(&training.debrief.next))
     } else {
         (NOTHING_YET.to_owned(), STAY.to_owned())
     };

@@ -19,9 +19,10 @@ pub const MODEL_LIMITS: &str = "This report leaves out gas exchange, the circula
     species are typical published ones, not your patient's.";
 
 /// What the model leaves out when it follows gas exchange.
-pub const MODEL_LIMITS_WITH_GAS: &str = "This report leaves out what gases do to the circulation, \
-    to the depth of anaesthesia and to the lung, and every reflex: a patient's own efforts follow \
-    the pattern or the drive that the scenario gives them. Carbon dioxide and oxygen are those of a \
+pub const MODEL_LIMITS_WITH_GAS: &str = "This report leaves out what gases do to the depth of \
+    anaesthesia and to the lung. Heart and vessels follow depth, airway pressure, carbon dioxide and \
+    want of oxygen by simple laws, some of them assumed; a patient's own efforts follow the pattern \
+    or the drive that the scenario gives them. Carbon dioxide and oxygen are those of a \
     typical animal, with few compartments. Resistance and compliance change with flow and stretch \
     only where the scenario says so. The values of a species are typical published ones, not your \
     patient's.";

@@ -108,6 +108,12 @@ pub struct GasSummary {
     pub lowest_arterial_co2_mmhg: Option<f64>,
     /// Lowest saturation, %.
     pub lowest_spo2_percent: Option<f64>,
+    /// Heart rate at the end, 1/min.
+    pub heart_rate_per_min: Option<f64>,
+    /// Mean arterial pressure at the end, mmHg.
+    pub mean_arterial_mmhg: Option<f64>,
+    /// Lowest mean arterial pressure, mmHg.
+    pub lowest_mean_arterial_mmhg: Option<f64>,
     /// Time of breaths with end-tidal carbon dioxide below the limit, min.
     pub end_tidal_co2_below_limit_min: f64,
     /// Time of breaths with end-tidal carbon dioxide above the limit, min.
@@ -154,6 +160,9 @@ impl GasSummary {
             highest_arterial_co2_mmhg: None,
             lowest_arterial_co2_mmhg: None,
             lowest_spo2_percent: None,
+            heart_rate_per_min: None,
+            mean_arterial_mmhg: None,
+            lowest_mean_arterial_mmhg: None,
             end_tidal_co2_below_limit_min: 0.0,
             end_tidal_co2_above_limit_min: 0.0,
             spo2_below_limit_min: 0.0,
@@ -191,6 +200,12 @@ impl GasSummary {
         let lowest = ends.chain(totals.lowest_saturation).map(|share| 100.0 * share);
         self.lowest_spo2_percent =
             self.lowest_spo2_percent.into_iter().chain(lowest).reduce(f64::min);
+        let pulse = run.pulse();
+        let arterial = pulse.arterial_mmhg;
+        self.heart_rate_per_min = Some(pulse.rate_per_min);
+        self.mean_arterial_mmhg = Some(arterial);
+        self.lowest_mean_arterial_mmhg =
+            Some(self.lowest_mean_arterial_mmhg.map_or(arterial, |low| low.min(arterial)));
         self.end_tidal_co2_below_limit_min = totals.end_tidal_below_s / 60.0;
         self.end_tidal_co2_above_limit_min = totals.end_tidal_above_s / 60.0;
         self.spo2_below_limit_min = totals.desaturated_s / 60.0;

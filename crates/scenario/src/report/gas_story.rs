@@ -30,6 +30,9 @@ pub(super) struct GasStory {
     since: Option<GasPoint>,
     /// Start and end of the longest time without a breath.
     apnoea: Option<(GasPoint, GasPoint)>,
+    /// The breath with the lowest end-tidal carbon dioxide while the heart pumped little,
+    /// and what it then pumped, of what is usual.
+    low_flow: Option<(GasBreath, f64)>,
 }
 
 impl GasStory {
@@ -44,6 +47,7 @@ impl GasStory {
             breaths: None,
             since: None,
             apnoea: None,
+            low_flow: None,
         }
     }
 
@@ -55,6 +59,13 @@ impl GasStory {
         let Some(last) = gas.points.last() else { return };
         self.first = self.first.or(gas.points.first().copied());
         self.last = Some(*last);
+        let pumped = last.pulse.output_share;
+        for breath in gas.breaths.iter().filter(|_| 100.0 * pumped < LOW_OUTPUT_PERCENT) {
+            let end_tidal = breath.end_tidal_carbon_dioxide;
+            if self.low_flow.is_none_or(|(low, _)| end_tidal < low.end_tidal_carbon_dioxide) {
+                self.low_flow = Some((*breath, pumped));
+            }
+        }
         if let Some(ended_s) = ended_s {
             self.since = gas.points.iter().find(|point| point.at_s >= ended_s).copied();
         }
@@ -74,6 +85,17 @@ impl GasStory {
         let before = if own { format!("{} {}", story.beginning(), self.own()) } else { breaths };
         let limits = gas.totals().limits;
         let mut told = vec![before, self.carbon_dioxide(first, last, &limits)];
+        let recovered = 100.0 * last.pulse.output_share >= LOW_OUTPUT_PERCENT;
+        if let Some((low, pumped)) = self.low_flow.filter(|_| recovered) {
+            told.push(format!(
+                "In between, while the heart pumps {} % of what is typical, end-tidal carbon \
+                 dioxide falls to {} mmHg, and arterial is {} mmHg: less comes to the lung, and \
+                 part of the gas there meets no blood.",
+                percent(pumped),
+                said(low.end_tidal_carbon_dioxide.as_mmhg()),
+                said(low.arterial_carbon_dioxide.as_mmhg()),
+            ));
+        }
         if let Some((from, to)) = &self.apnoea {
             let saturation = match [from, to].map(|point| percent(point.saturation)) {
                 [then, now] if then == now => format!("the saturation stays at {now} %"),

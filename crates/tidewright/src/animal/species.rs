@@ -15,6 +15,8 @@
 //! let lung = species::lung(Species::Dog, Mass::kg(20.0));
 //! assert!((lung.total_compliance().as_ml_per_cmh2o() - 26.0).abs() < 1e-9);
 //! ```
+//!
+#![doc = include_str!("species/at-rest.md")]
 
 mod animal;
 mod condition;

@@ -170,7 +170,7 @@ mod tests {
     /// The breath that the drive asks for is the breath that is taken.
     #[test]
     fn closed_form_a_breath_of_its_own_has_the_volume_that_it_wants() {
-        let (simulation, plan) = dog(0.7);
+        let (simulation, plan) = dog(0.5);
         let wanted = plan.start.drive.unwrap().next_breath(plan.arterial_carbon_dioxide).unwrap();
         let breaths: Vec<_> = Coupled::new(&simulation, Some(&plan))
             .unwrap()

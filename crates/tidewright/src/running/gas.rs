@@ -317,7 +317,9 @@ impl GasRun {
         }
         let pumps = self.settings.conditions.demand.cardiac_output_ml_s > 0.0;
         let perfused = pumps && self.pulse().is_there();
-        let breath = drive.next_breath(self.tensions().carbon_dioxide).filter(|_| perfused);
+        let blood = self.tensions();
+        let drive = drive.at_oxygen(blood.oxygen);
+        let breath = drive.next_breath(blood.carbon_dioxide).filter(|_| perfused);
         self.next_decision_s = now_s + breath.map_or(ASK_AGAIN_S, |breath| breath.period.as_s());
         let breath = breath?;
         let (amplitude, lasts) = (breath.amplitude(&self.animal), breath.inspiration());
