@@ -138,7 +138,8 @@ fn a_table_stopped_anywhere_and_taken_up_again_is_the_same() {
     let mut seen = Vec::new();
     let summary =
         write(&cohort, Resume::from_scratch(), &mut whole, |done| seen.push(done)).unwrap();
-    assert_eq!(seen, [CHUNK, 2 * CHUNK, cohort.patients()]);
+    assert!(seen.is_sorted() && seen.windows(2).all(|two| two[1] - two[0] <= 16));
+    assert_eq!(seen.last(), Some(&cohort.patients()));
     assert_eq!(summary, summarise(&cohort, |_| ()));
 
     let ends: Vec<usize> =
@@ -162,8 +163,8 @@ fn a_table_stopped_anywhere_and_taken_up_again_is_the_same() {
         let left = resume(&cohort, &whole[..cut]).unwrap();
         let mut table = whole[..usize::try_from(left.bytes).unwrap()].to_vec();
         let done = left.patients;
-        assert!(done == cohort.patients() || done % CHUNK == 0);
-        assert!(cut < ends[4096] || done >= CHUNK, "{cut}: {done}");
+        let whole_rows = ends.iter().filter(|&&end| end <= cut).count().saturating_sub(1);
+        assert_eq!(done, whole_rows as u64, "every whole row stands");
         let again = write(&cohort, left, &mut table, |_| ()).unwrap();
         assert!(table == whole, "cut at {cut}");
         assert_eq!(again, summary, "cut at {cut}");
@@ -193,7 +194,7 @@ fn a_table_of_another_cohort_is_not_taken_up() {
     let place = table.len() / 2;
     damaged.splice(place..place + 400, *b"nothing");
     assert!(matches!(refused(&plain, &damaged), ResumeError::Damaged { .. }));
-    assert_eq!(resume(&cohort_of(CHUNK + 500, ""), &table[..]).unwrap().patients, CHUNK);
+    assert_eq!(resume(&cohort_of(CHUNK + 500, ""), &table[..]).unwrap().patients, CHUNK + 5);
 }
 
 #[test]

@@ -17,6 +17,8 @@ pub enum Exit {
     ReadOrWrite = 4,
     /// A fault of the program itself.
     Internal = 70,
+    /// Stopped by Ctrl-C or by the system, before it was done.
+    Stopped = 130,
 }
 
 impl From<Exit> for ExitCode {

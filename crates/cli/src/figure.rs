@@ -1,6 +1,5 @@
 //! Figures of a run: what part of it, into which file.
 
-use std::io::Write as _;
 use std::ops::Range;
 use std::path::{Path, PathBuf};
 
@@ -9,7 +8,7 @@ use clap::builder::{PathBufValueParser, TypedValueParser};
 use tidewright_figures::{Figure, FigureError, RunFigure, RunFigureError, part_of_run};
 use tidewright_scenario::Scenario;
 
-use crate::draft::Draft;
+use crate::draft;
 use crate::problem::Problem;
 
 /// A figure file, its kind told by its ending.
@@ -66,9 +65,7 @@ impl FigureFiles {
     pub fn write(&self, figure: &Figure) -> Result<(), Problem> {
         for file in &self.figure {
             let bytes = file.bytes(figure, self.dpi)?;
-            let mut draft = Draft::begin(&file.path)?;
-            draft.write_all(&bytes)?;
-            draft.publish()?;
+            draft::write(&file.path, &bytes)?;
         }
         Ok(())
     }

@@ -3,11 +3,13 @@
 use std::fs::File;
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
+use std::sync::{Mutex, PoisonError};
 
 use tidewright_figures::FigureFile;
 use tidewright_scenario::fault::near;
 use tidewright_scenario::{
-    LARGEST_FILE, Scenario, is_attempt, parse, parse_attempt, parse_bytes, text_of,
+    LARGEST_FILE, Scenario, is_attempt, is_scenario, parse, parse_attempt, parse_bytes, text_of,
+    visible,
 };
 
 use crate::output;
@@ -16,19 +18,46 @@ use crate::problem::{Problem, reason};
 /// The name of standard input, or output, on the command line.
 pub const STANDARD: &str = "-";
 
-/// A path as it may be shown: without characters that would move the cursor.
+/// What this command reads. A program run is one command, so this is its only one.
+static READ: Mutex<Vec<PathBuf>> = Mutex::new(Vec::new());
+
+/// Notes that a file is read, so that nothing is written over it.
+pub fn reads(path: &Path) {
+    if path != Path::new(STANDARD) {
+        READ.lock().unwrap_or_else(PoisonError::into_inner).push(path.to_path_buf());
+    }
+}
+
+/// What the command has read so far.
+pub fn read_so_far() -> Vec<PathBuf> {
+    READ.lock().unwrap_or_else(PoisonError::into_inner).clone()
+}
+
+/// A path as it may be shown: characters that would act on the terminal as escapes.
 pub fn shown(path: &Path) -> String {
     if path == Path::new(STANDARD) {
         return "standard input".to_owned();
     }
-    let text = path.display().to_string();
-    text.chars().map(|c| if c.is_control() { '\u{FFFD}' } else { c }).collect()
+    visible(&path.display().to_string()).into_owned()
 }
 
 /// Reads and checks a scenario.
 pub fn scenario(path: &Path) -> Result<Scenario, Problem> {
     let bytes = bytes(path).map_err(|error| unreadable(path, &error))?;
     Ok(parse_bytes(&shown(path), &bytes)?)
+}
+
+/// Reads a text from a file that is a file: a pipe or a device is not waited for.
+pub fn filed_text(path: &Path) -> Result<String, Problem> {
+    let given_open = path.starts_with("/dev") || path.starts_with("/proc");
+    let other = |kind: std::fs::Metadata| !kind.is_file() && !kind.is_dir();
+    if !given_open && std::fs::metadata(path).is_ok_and(other) {
+        return Err(Problem::Read {
+            what: format!("{} is a pipe or a device, and is not waited for", shown(path)),
+            mend: Some("save what it gives in a file first".to_owned()),
+        });
+    }
+    text(path)
 }
 
 /// Checks a scenario, or the log of an attempt.
@@ -47,6 +76,12 @@ pub fn check(path: &Path) -> Result<(), Problem> {
 /// Reads a text.
 pub fn text(path: &Path) -> Result<String, Problem> {
     let bytes = bytes(path).map_err(|error| unreadable(path, &error))?;
+    if bytes.len() > LARGEST_FILE {
+        return Err(Problem::File {
+            what: format!("{} is too large: at most {} KiB", shown(path), LARGEST_FILE / 1024),
+            mend: "name another file, or shorten this one".to_owned(),
+        });
+    }
     String::from_utf8(bytes).map_err(|_| Problem::Read {
         what: format!("{} is not text in UTF-8", shown(path)),
         mend: Some("save it from a text editor with the encoding UTF-8".to_owned()),
@@ -77,17 +112,6 @@ pub fn drawing(path: &Path) -> Result<Drawing, Problem> {
     Ok(Drawing::Figure { file: Box::new(file), scenario: Box::new(scenario) })
 }
 
-/// Whether a text means to be a scenario: by its name in RON, by its fields in JSON.
-fn is_scenario(name: &str, text: &str) -> bool {
-    let mut lines = text.lines().map(str::trim_start);
-    let first = lines.find(|line| !line.is_empty() && !line.starts_with("//"));
-    match first {
-        Some(line) if line.starts_with('{') => parse(name, text).is_ok(),
-        Some(line) => line.starts_with("Scenario"),
-        None => false,
-    }
-}
-
 /// Reads and checks a cohort file.
 pub fn cohort(path: &Path) -> Result<tidewright_study::cohort::CohortFile, Problem> {
     let bytes = bytes(path).map_err(|error| unreadable(path, &error))?;
@@ -95,6 +119,7 @@ pub fn cohort(path: &Path) -> Result<tidewright_study::cohort::CohortFile, Probl
 }
 
 fn bytes(path: &Path) -> io::Result<Vec<u8>> {
+    reads(path);
     // One byte more than allowed tells a file that is too large.
     let most = LARGEST_FILE as u64 + 1;
     let mut bytes = Vec::new();

@@ -29,7 +29,7 @@ pub fn scenario(path: &Path) -> Result<Arc<Scenario>, Problem> {
 
 /// Reads the log of an attempt.
 pub fn attempt(path: &Path) -> Result<Attempt, Problem> {
-    let text = input::text(path)?;
+    let text = input::filed_text(path)?;
     Ok(parse_attempt(&shown(path), &text)?)
 }
 

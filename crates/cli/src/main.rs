@@ -17,6 +17,7 @@ mod partial;
 mod practise;
 mod problem;
 mod run_page;
+mod stop;
 mod sweep_figure;
 mod verb;
 
@@ -36,6 +37,11 @@ use verb::Verb;
 struct Command {
     #[command(subcommand)]
     verb: Option<Verb>,
+
+    /// Write over files that are there already; without it they are kept, and the log of
+    /// an attempt is kept in any case
+    #[arg(long, global = true)]
+    replace: bool,
 }
 
 const AFTER_HELP: &str = "\
@@ -53,6 +59,7 @@ Exit codes:
   3  a file is not valid: a scenario, a log, a roster that names nobody or one twice
   4  something cannot be read or written
   70 a fault of the program itself
+  130 stopped by Ctrl-C or by the system
 
 Colour follows NO_COLOR and is left out of files and pipes; NO_GRAPHICS=1 tells
 faults in plain sentences, for screen readers.
@@ -61,9 +68,12 @@ For teaching only. Not a medical device.";
 
 fn main() -> std::process::ExitCode {
     output::report_panics();
+    cap_threads();
     let outcome = match Command::try_parse() {
-        Ok(Command { verb: Some(verb) }) => verb.perform(),
-        Ok(Command { verb: None }) => demo::perform(),
+        Ok(Command { verb, replace }) => {
+            draft::may_replace(replace);
+            verb.map_or_else(demo::perform, Verb::perform)
+        }
         Err(error) => misunderstood(error),
     };
     let exit = outcome.unwrap_or_else(|problem| {
@@ -71,6 +81,17 @@ fn main() -> std::process::ExitCode {
         problem.exit()
     });
     exit.into()
+}
+
+/// As many threads as the machine has cores at most, whatever the environment asks:
+/// each thread more would only cost memory.
+fn cap_threads() {
+    let cores = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
+    let asked = std::env::var("RAYON_NUM_THREADS").ok().and_then(|text| text.parse().ok());
+    let threads =
+        asked.filter(|&threads| threads > 0).map_or(cores, |asked: usize| asked.min(cores));
+    // It fails only if there are threads already, and this is the first that asks for any.
+    let _ = rayon::ThreadPoolBuilder::new().num_threads(threads).build_global();
 }
 
 /// Help, the version, or what is wrong with the command line.
@@ -85,7 +106,13 @@ fn misunderstood(mut error: clap::Error) -> Result<Exit, Problem> {
     }
     let text = error.render();
     if error.use_stderr() {
-        output::complain_in_words(&text.ansi().to_string());
+        // What was typed stands in it: colours are left out where it holds any of its own.
+        let plain = text.to_string();
+        let shown = output::visible(&plain);
+        match shown == plain {
+            true => output::complain_in_words(&text.ansi().to_string()),
+            false => output::complain_in_words(&shown),
+        }
         return Ok(Exit::Usage);
     }
     output::print(&text.ansi().to_string())?;

@@ -1,6 +1,9 @@
 //! Results on standard output, problems on standard error.
 
 use std::io::{self, IsTerminal, Write};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Duration;
 
 use anstream::{AutoStream, ColorChoice, adapter::strip_str};
 use miette::{Diagnostic, MietteHandlerOpts, ReportHandler};
@@ -34,6 +37,11 @@ impl<W: Write> Leavable<W> {
     /// What is behind it.
     pub fn into_inner(self) -> W {
         self.inner
+    }
+
+    /// What is behind it, to look at.
+    pub fn get(&self) -> &W {
+        &self.inner
     }
 
     fn heed<T>(&mut self, result: io::Result<T>, otherwise: T) -> io::Result<T> {
@@ -72,11 +80,81 @@ pub fn unwritable(name: &str, error: &io::Error) -> io::Error {
 
 /// Prints a text; its styles are left out where they do not belong.
 pub fn print(text: &str) -> Result<(), Problem> {
+    let text = &*guarded(text);
     let plain = AutoStream::choice(&io::stdout()) == ColorChoice::Never;
     let text = if plain { strip_str(text).to_string() } else { text.to_owned() };
     let mut stdout = stdout();
     stdout.write_all(text.as_bytes())?;
     Ok(stdout.flush()?)
+}
+
+/// The same text with every character as an escape that would act on the terminal or
+/// turn the direction of writing; line ends and tabs stay.
+pub use tidewright_scenario::visible;
+
+/// The last guard before the terminal: whatever a text holds, it can colour, return to
+/// the start of its line, and nothing else.
+fn guarded(text: &str) -> std::borrow::Cow<'_, str> {
+    if visible(text) == text {
+        return text.into();
+    }
+    let mut safe = String::with_capacity(text.len());
+    let mut rest = text;
+    while let Some(at) = rest.find(['\u{1b}', '\r']) {
+        safe.push_str(&visible(&rest[..at]));
+        let own = &rest[at..];
+        let styled = own.strip_prefix("\u{1b}[").and_then(|style| {
+            let end = style.find(|c: char| !c.is_ascii_digit() && c != ';')?;
+            style[end..].starts_with('m').then_some(end + 3)
+        });
+        let length = styled.unwrap_or(1);
+        match own.starts_with('\r') || styled.is_some() {
+            true => safe.push_str(&own[..length]),
+            false => safe.push_str(&visible(&own[..length])),
+        }
+        rest = &own[length..];
+    }
+    safe.push_str(&visible(rest));
+    safe.into()
+}
+
+/// Tells what is about to be done where that is much.
+pub fn beforehand(count: u64, much: u64, told: impl FnOnce() -> String) {
+    if count >= much {
+        complain_in_words(&wrapped(&format!("{}\n", told())));
+    }
+}
+
+/// Shows a person that the work goes on, if it takes longer than a second.
+pub fn waiting(what: &'static str) -> Waiting {
+    let done = Arc::new(AtomicBool::new(!io::stderr().is_terminal()));
+    let seen = Arc::clone(&done);
+    if !done.load(Ordering::Relaxed) {
+        std::thread::spawn(move || {
+            for tenths in 0_u32.. {
+                std::thread::sleep(Duration::from_millis(100));
+                if seen.load(Ordering::Relaxed) {
+                    break;
+                }
+                if tenths >= 9 {
+                    complain_in_words(&format!("\r{what} for {} s ", (tenths + 1) / 10));
+                }
+            }
+        });
+    }
+    Waiting(done)
+}
+
+/// Work that a person may have to wait for; dropped, it is done.
+#[derive(Debug)]
+pub struct Waiting(Arc<AtomicBool>);
+
+impl Drop for Waiting {
+    fn drop(&mut self) {
+        if !self.0.swap(true, Ordering::Relaxed) {
+            complain_in_words(&format!("\r{:40}\r", ""));
+        }
+    }
 }
 
 /// Width of a page on standard output, in characters: the terminal's, else what
@@ -103,6 +181,7 @@ pub fn complain(problem: &dyn Diagnostic) {
 
 /// Tells of a problem on standard error. That this fails too cannot be told.
 pub fn complain_in_words(text: &str) {
+    let text = &*guarded(text);
     let plain = AutoStream::choice(&io::stderr()) == ColorChoice::Never;
     let text = if plain { strip_str(text).to_string() } else { text.to_owned() };
     let _ = io::stderr().write_all(text.as_bytes());

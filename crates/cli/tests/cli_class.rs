@@ -191,7 +191,7 @@ fn a_key_tells_which_logs_are_as_they_were_dealt_and_what_differs() {
         outcome
     };
     let outcome = marked(&juno, &["--key", "d-key.csv"]);
-    assert!(outcome.stdout.lines().next().unwrap().ends_with(",seed,compared_with_key"));
+    assert!(outcome.stdout.lines().next().unwrap().ends_with(",seed,compared_with_key,remarks"));
     let told: Vec<String> = rows(&outcome.stdout).iter().map(|row| row[8].to_owned()).collect();
     assert_eq!((&*told[0], &*told[4], &*told[5]), ("as dealt", "as dealt", ""));
     assert!(
@@ -231,7 +231,7 @@ fn a_key_tells_which_logs_are_as_they_were_dealt_and_what_differs() {
             (&with("twice.csv"), 3, "line 6: `heron-1` is there twice"),
             (&with("word.csv"), 3, "line 2: `many` in the column `seed` is no number"),
             (&with("none.csv"), 4, "none.csv"),
-            (&over, 2, "name another file after --csv"),
+            (&over, 2, "is what this command reads"),
         ],
     );
     assert_eq!(text("d-key.csv"), key);

@@ -69,7 +69,9 @@ fn a_debrief_tells_what_was_seen_and_what_was_not_yet() {
     let desk = Desk::new();
     let rowan = lesson("rowan-treat-the-cause");
     let ended = |lines: &str| {
-        let outcome = desk.practised(&[&rowan, "--seed", "2", "--log", "a.ron"], lines);
+        // A log is never written over: each attempt has its own.
+        let log = format!("{}.ron", lines.len());
+        let outcome = desk.practised(&[&rowan, "--seed", "2", "--log", &log], lines);
         assert_eq!((outcome.code, outcome.stderr.as_str()), (0, ""));
         words(&outcome.stdout)
     };

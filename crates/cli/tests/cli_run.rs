@@ -181,11 +181,11 @@ fn a_failure_leaves_older_files_as_they_were_and_no_scraps() {
     let title = DEMO.replace("title: \"First", "title: \"初 First");
     desk.put("letter.ron", title.as_bytes());
     let before = desk.names();
-    let outcome = desk.tidewright(&["run", "letter.ron", "--figure", "f.png"]);
+    let outcome = desk.tidewright(&["run", "letter.ron", "--figure", "f.png", "--replace"]);
     assert_eq!(outcome.code, 2);
     assert!(outcome.stderr.contains("use SVG"), "{}", outcome.stderr);
     desk.put("broken.ron", b"Scenario(");
-    let outcome = desk.tidewright(&["run", "broken.ron", "--csv", "w.csv"]);
+    let outcome = desk.tidewright(&["run", "broken.ron", "--csv", "w.csv", "--replace"]);
     assert_eq!(outcome.code, 3);
     for name in ["w.csv", "f.png"] {
         assert_eq!(desk.get(name), b"precious");
@@ -202,7 +202,7 @@ fn a_link_keeps_pointing_and_permissions_are_kept() {
     let permissions = |name: &str| desk.path(name).metadata().unwrap().permissions().mode() & 0o777;
     std::fs::set_permissions(desk.path("real.csv"), PermissionsExt::from_mode(0o640)).unwrap();
     symlink("real.csv", desk.path("link.csv")).unwrap();
-    assert_eq!(desk.tidewright(&["run", "first.ron", "--csv", "link.csv"]).code, 0);
+    assert_eq!(desk.tidewright(&["run", "first.ron", "--csv", "link.csv", "--replace"]).code, 0);
     assert!(desk.path("link.csv").is_symlink());
     assert!(desk.get("real.csv").starts_with(b"t_s,"));
     assert_eq!(permissions("real.csv"), 0o640);

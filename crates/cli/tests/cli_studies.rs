@@ -148,7 +148,7 @@ fn what_cannot_be_swept_or_planned_is_said() {
         (
             &["sweep", "first.ron", "--over", "patient.weight_kg=1", "--csv", "first.ron"],
             2,
-            "is the scenario already",
+            "is what this command reads",
         ),
         (&["sweep", "first.ron", "--over", "ventilator.expiratory_time_s"], 2, "PATH=1,2,3"),
         (&["sweep", "first.ron", "--over", "ventilator.wings=1,2"], 3, "no field `wings`"),

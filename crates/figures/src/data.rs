@@ -19,7 +19,7 @@ pub(crate) fn csv(stack: &Stack) -> String {
     }
     text.push('\n');
     let mut line = |i: usize, curve: &str, x: &str, y: f64| {
-        let _ = write!(text, "{},{x}", quoted(curve));
+        let _ = write!(text, "{},{}", quoted(curve), quoted(x));
         for j in 0..columns.len() {
             text.push(',');
             if i == j {
@@ -61,8 +61,9 @@ pub(crate) fn column(axis: &str) -> String {
 }
 
 fn quoted(text: &str) -> String {
+    let text = tidewright_scenario::cell(text);
     match text.contains([',', '"', '\n']) {
         true => format!("\"{}\"", text.replace('"', "\"\"")),
-        false => text.to_owned(),
+        false => text.into_owned(),
     }
 }

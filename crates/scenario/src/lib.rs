@@ -41,16 +41,20 @@ mod reference;
 pub mod report;
 #[doc(hidden)]
 pub mod text;
+mod visible;
 mod weight;
 mod write;
 
 pub use fault::{Fault, Rejected};
 pub use format::{Attempt, Scenario};
 pub use pace::TEMPERATURE_STEP_S;
-pub use parse::{LARGEST_FILE, is_attempt, parse, parse_as, parse_attempt, parse_bytes, text_of};
+pub use parse::{
+    LARGEST_FILE, is_attempt, is_scenario, parse, parse_as, parse_attempt, parse_bytes, text_of,
+};
 pub use protocol::GasNumbers;
 pub use reference::reference;
 pub use text::{Dialect, Span};
+pub use visible::{cell, delimiter, visible};
 
 /// The built-in scenario: a 4.5 kg cat's first breaths, and a leak that opens
 /// half-way.

@@ -37,12 +37,27 @@ pub fn parse_attempt(file_name: &str, text: &str) -> Result<Attempt, Rejected> {
 /// name, or by the fields that only a log has. It may have faults.
 #[must_use]
 pub fn is_attempt(file_name: &str, text: &str) -> bool {
-    let text = text.strip_prefix('\u{FEFF}').unwrap_or(text);
-    let root = text::parse(text, Dialect::of(file_name, text), &mut Faults::default());
+    let root = root_of(file_name, text);
     match &root.kind {
         Kind::Named(name, _) => name.text == "Attempt",
         _ => root.get("pseudonym").is_some() && root.get("patient").is_none(),
     }
+}
+
+/// Whether a text is meant as a scenario, and not as a file that names one: by its name,
+/// or by the fields that only a scenario has. It may have faults.
+#[must_use]
+pub fn is_scenario(file_name: &str, text: &str) -> bool {
+    let root = root_of(file_name, text);
+    match &root.kind {
+        Kind::Named(name, _) => name.text == "Scenario",
+        _ => ["patient", "ventilator", "duration_s"].iter().any(|key| root.get(key).is_some()),
+    }
+}
+
+fn root_of(file_name: &str, text: &str) -> Node {
+    let text = text.strip_prefix('\u{FEFF}').unwrap_or(text);
+    text::parse(text, Dialect::of(file_name, text), &mut Faults::default())
 }
 
 /// Reads a text of any declared format, and checks what must go together in it.

@@ -28,9 +28,10 @@ mod patient;
 mod rows;
 mod summary;
 
+use std::collections::BTreeMap;
 use std::ops::Range;
+use std::sync::mpsc;
 
-use rayon::prelude::*;
 use tidewright::quantity::Mass;
 use tidewright::setup::{Setup, Ventilator};
 use tidewright::species::Species;
@@ -127,21 +128,45 @@ pub fn run<T: Send, E>(
     cohort: &Cohort,
     from: u64,
     work: impl Fn(Vec<Row>) -> T + Sync,
+    take: impl FnMut(T) -> Result<(), E>,
+) -> Result<(), E> {
+    in_pieces(cohort, from, CHUNK, work, take)
+}
+
+/// As [`run`], in pieces of some patients: each is taken as soon as it and all before it
+/// are made, however long the others take.
+fn in_pieces<T: Send, E>(
+    cohort: &Cohort,
+    from: u64,
+    piece: u64,
+    work: impl Fn(Vec<Row>) -> T + Sync,
     mut take: impl FnMut(T) -> Result<(), E>,
 ) -> Result<(), E> {
-    let at_once = 8 * rayon::current_num_threads().max(1) as u64 * CHUNK;
-    let patients = cohort.patients();
-    let mut start = from;
-    while start < patients {
-        let end = patients.min(start + at_once);
-        let starts: Vec<u64> = (start..end).step_by(CHUNK as usize).collect();
-        let made: Vec<T> = starts
-            .into_par_iter()
-            .with_max_len(1)
-            .map(|start| work(cohort.rows(start..patients.min(start + CHUNK))))
-            .collect();
-        made.into_iter().try_for_each(&mut take)?;
-        start = end;
-    }
-    Ok(())
+    let most_under_way = 4 * rayon::current_num_threads().max(1) as u64;
+    let (patients, work) = (cohort.patients(), &work);
+    let (sender, made) = mpsc::channel();
+    let mut starts = (from..patients).step_by(piece as usize);
+    let mut early = BTreeMap::new();
+    let mut next = from;
+    rayon::in_place_scope(|scope| {
+        let begin = |start: u64| {
+            let sender = sender.clone();
+            scope.spawn(move |_| {
+                let rows = cohort.rows(start..patients.min(start + piece));
+                // Who takes no more has been told to stop.
+                let _ = sender.send((start, work(rows)));
+            });
+        };
+        starts.by_ref().take(most_under_way as usize).for_each(begin);
+        while next < patients {
+            let Ok((start, made)) = made.recv() else { break };
+            early.insert(start, made);
+            while let Some(made) = early.remove(&next) {
+                take(made)?;
+                next = patients.min(next + piece);
+                starts.next().into_iter().for_each(begin);
+            }
+        }
+        Ok(())
+    })
 }

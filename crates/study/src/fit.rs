@@ -47,7 +47,7 @@ mod warning;
 
 use thiserror::Error;
 
-pub use columns::{Columns, RecordError};
+pub use columns::{Columns, MOST_SAMPLES, RecordError};
 pub use noise::Noise;
 pub use record::Record;
 pub use text::{json, text};

@@ -2,7 +2,9 @@
 
 use std::io::{self, Write};
 
-/// Writes cells one by one, quoted where they must be; numbers with the shortest
+use tidewright_scenario::cell;
+
+/// Writes cells one by one, quoted where they must be and safe in a spreadsheet; numbers with the shortest
 /// digits that read back as the same number.
 pub(crate) struct Table<W: Write> {
     out: csv::Writer<W>,
@@ -15,7 +17,7 @@ impl<W: Write> Table<W> {
     }
 
     pub fn text(&mut self, text: &str) -> io::Result<()> {
-        Ok(self.out.write_field(text)?)
+        Ok(self.out.write_field(&*cell(text))?)
     }
 
     pub fn texts(&mut self, texts: &[&str]) -> io::Result<()> {

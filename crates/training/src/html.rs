@@ -10,6 +10,9 @@ color:#111;background:#fff}table{border-collapse:collapse;width:100%}th,td{text-
 vertical-align:top;padding:.3rem .6rem;border-bottom:1px solid #999}.caution{border:2px solid #111;\
 padding:.6rem}figure{margin:1rem 0}figure svg{max-width:100%;height:auto}";
 
+/// What no page may leave open.
+const NO_PROOF: &str = "A log tells what was done and when; it is no proof of who did it.";
+
 /// The page. `figure_svg` is the traces of the session, drawn by the caller, or
 /// nothing.
 #[must_use]
@@ -97,7 +100,7 @@ pub fn page(debrief: &Debrief, figure_svg: &str) -> String {
     }
     let _ = write!(
         page,
-        "</table><h2>4 Next</h2><p>{}</p><p><small>{}</small></p></body></html>",
+        "</table><h2>4 Next</h2><p>{}</p><p><small>{} {NO_PROOF}</small></p></body></html>",
         escaped(&debrief.next),
         escaped(debrief.limits)
     );

@@ -5,9 +5,11 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, Subcommand};
 use tidewright_training::BANNER;
-use tidewright_training::class::{AS_DEALT, Handed, Key, deal, keys, mark_all, roster, to_csv};
+use tidewright_training::class::{
+    AS_DEALT, Handed, Key, TableError, deal, keys, mark_all, roster, to_csv,
+};
 
-use crate::draft::Draft;
+use crate::draft::{self, Draft};
 use crate::exit::Exit;
 use crate::input::{self, shown};
 use crate::problem::{Problem, reason};
@@ -52,9 +54,10 @@ enum What {
     /// Mark every attempt in a folder to a CSV with reasons
     ///
     /// A file that cannot be marked is listed with the reason and stops nothing.
-    /// Logs that are the same in every act and time are listed; that alone says
-    /// nothing about how it came about. With --key the last column says of every log
-    /// whether seed, patient and case are those that were dealt to its pseudonym; a
+    /// Logs that are the same in every act and time are listed, and so are nearly the
+    /// same ones and acts spaced as no hand spaces them; that alone says nothing about
+    /// how it came about, and no log proves who acted. With --key a column says of every
+    /// log whether seed, patient and case are those that were dealt to its pseudonym; a
     /// difference, too, says nothing about how it came about.
     #[command(
         after_help = "Examples:\n  tidewright class mark scenarios/training/juno-the-loose-joint.ron attempts --key dealt-key.csv --csv marks.csv"
@@ -90,35 +93,25 @@ impl Class {
     }
 }
 
-fn write(target: &Path, text: &str) -> Result<(), Problem> {
-    let mut draft = Draft::begin(target)?;
-    draft.write_all(text.as_bytes())?;
-    draft.publish()
-}
-
 fn dealt(scenario: &Path, list: &Path, seed: u32, into: &Path) -> Result<Exit, Problem> {
     let scenario = lesson::scenario(scenario)?;
     let ids = roster(&input::text(list)?).map_err(|error| Problem::File {
-        what: format!("{}: {error}", shown(list)),
+        what: table_faults(list, &error),
         mend: "mend the roster; nothing was dealt".to_owned(),
     })?;
-    std::fs::create_dir_all(into).map_err(|error| Problem::Write {
-        what: format!("cannot make {}: {}", shown(into), reason(&error)),
-        mend: None,
-    })?;
     let dealt = deal(&scenario, &ids, seed);
-    for (hand, _) in &dealt {
+    let (folder, key) = draft::folder_and_beside(into, "-key.csv")?;
+    let hands = dealt.iter().map(|(hand, _)| {
         let name = format!("{}-{}.dealt.ron", scenario.id, hand.pseudonym);
         let begin = format!("tidewright practise {}.ron --dealt {name}", scenario.id);
         let log = hand.to_attempt(&scenario).to_ron();
-        write(&into.join(&name), &format!("// {BANNER}\n// Begin with: {begin}\n{log}"))?;
-    }
+        (folder.join(&name), format!("// {BANNER}\n// Begin with: {begin}\n{log}").into_bytes())
+    });
+    output::beforehand(dealt.len() as u64, 500, || format!("{} files are dealt.", dealt.len()));
+    let mut files: Vec<(PathBuf, Vec<u8>)> = hands.collect();
     let keys: Vec<_> = dealt.into_iter().map(|(_, key)| key).collect();
-    // Beside the folder, so that the folder can be handed out as it is.
-    let mut key = into.as_os_str().to_owned();
-    key.push("-key.csv");
-    let key = PathBuf::from(key);
-    write(&key, &to_csv(&keys))?;
+    files.push((key.clone(), to_csv(&keys).into_bytes()));
+    draft::write_all(&files)?;
     let told = format!(
         "{BANNER}\n\n{} files dealt into {}. A file holds a seed, not the case: obscured, not \
          secret. The key, for you alone: {}.\n\nA student begins with `tidewright practise SCENARIO \
@@ -133,9 +126,15 @@ fn dealt(scenario: &Path, list: &Path, seed: u32, into: &Path) -> Result<Exit, P
     Ok(Exit::Done)
 }
 
+/// The faults of a roster or key, each on a line of its own.
+fn table_faults(path: &Path, error: &TableError) -> String {
+    let between = if error.0.len() > 1 { "\n" } else { " " };
+    format!("{}:{between}{error}", shown(path))
+}
+
 fn read_key(path: &Path) -> Result<Vec<Key>, Problem> {
     keys(&input::text(path)?).map_err(|error| Problem::File {
-        what: format!("{}: {error}", shown(path)),
+        what: table_faults(path, &error),
         mend: "name the key as `class deal` wrote it; nothing was marked".to_owned(),
     })
 }
@@ -148,12 +147,6 @@ fn marked(
     csv: &Path,
 ) -> Result<Exit, Problem> {
     let scenario = lesson::scenario(scenario)?;
-    if key == Some(csv) {
-        return Err(Problem::usage(
-            format!("the marks would be written over the key {}", shown(csv)),
-            "name another file after --csv",
-        ));
-    }
     let keys = key.map(read_key).transpose()?;
     let entries = std::fs::read_dir(folder).map_err(|error| Problem::Read {
         what: format!("cannot read {}: {}", shown(folder), reason(&error)),
@@ -169,9 +162,10 @@ fn marked(
         .iter()
         .map(|path| Handed {
             file: path.file_name().unwrap_or_default().to_string_lossy().into_owned(),
-            text: input::text(path).map_err(|problem| problem.to_string()),
+            text: input::filed_text(path).map_err(|problem| problem.to_string()),
         })
         .collect();
+    let mut marks = Draft::begin(csv)?;
     let shows = io::stderr().is_terminal();
     let rows = mark_all(&scenario, &files, pass_mark, keys.as_deref(), |done| {
         if shows && (done % 10 == 0 || done == files.len()) {
@@ -183,7 +177,8 @@ fn marked(
     if shows && !files.is_empty() {
         output::complain_in_words("\n");
     }
-    write(csv, &to_csv(&rows))?;
+    marks.write_all(to_csv(&rows).as_bytes())?;
+    marks.publish()?;
     output::complain_in_words(&output::wrapped(&format!("{BANNER}\n")));
     let count = |result: &str| rows.iter().filter(|row| row.result == result).count();
     let mut told = format!("{} of {} passed", count("passed"), rows.len());

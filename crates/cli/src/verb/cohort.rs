@@ -17,6 +17,7 @@ use crate::output;
 use crate::page::{Align, Page};
 use crate::partial::{self, Partial};
 use crate::problem::Problem;
+use crate::stop::{self, Keeping};
 
 /// Ventilate thousands of patients drawn by chance
 ///
@@ -51,10 +52,16 @@ Examples:
   tidewright cohort --example > cats.ron
 
 The example says what a file can hold; its base is a path from its own folder. While
-rows are written they stand in FILE.partial, which gets its name when it is whole.";
+rows are written they stand in FILE.partial, which gets its name when it is whole. Ctrl-C, a
+closed terminal or a loss of power costs a second of work at most.";
 
 /// The cohort file to begin with; its base is the built-in scenario's file.
 const EXAMPLE: &str = include_str!("../../../../scenarios/cohorts/one-rule-many-cats.ron");
+
+/// Length of a row, about.
+const ROW_BYTES: u64 = 400;
+/// So many patients are told of before they are ventilated.
+const MANY: u64 = 500_000;
 
 /// What the page has room for; the JSON object has all.
 const SHOWN: [Metric; 6] = [
@@ -84,11 +91,19 @@ impl Cohort {
         }
         let file = input::cohort(path)?;
         let base = path.parent().unwrap_or(path).join(&file.base);
-        draft::all_apart(&[(path, "the cohort"), (&base, "its base")], &self.csv)?;
         let scenario = input::scenario(&base).map_err(|problem| of_the_base(path, problem))?;
         input::no_own_drive(&scenario, &shown(&base))?;
+        draft::check(&self.csv)?;
         let cohort = Patients::new(file, &scenario);
 
+        output::beforehand(cohort.patients(), MANY, || match &self.csv {
+            Some(_) => format!(
+                "{} patients are ventilated; their rows take some {} MB.",
+                cohort.patients(),
+                cohort.patients() * ROW_BYTES / 1_000_000
+            ),
+            None => format!("{} patients are ventilated.", cohort.patients()),
+        });
         let bar = progress_bar(cohort.patients());
         let watch = |done| bar.set_position(done);
         let mut note = None;
@@ -108,10 +123,24 @@ impl Cohort {
                     bar.reset_eta();
                     note = Some(format!("Taken up again after {} patients.", left.patients));
                 }
+                partial.check_room((cohort.patients() - left.patients) * ROW_BYTES)?;
+                let keeping = Keeping::begin();
                 let mut out = partial.writer(left.bytes)?;
-                let summary = cohort::write(&cohort, left, &mut out, watch)?;
-                out.flush()?;
+                let written = cohort::write(&cohort, left, &mut out, watch);
+                let flushed = out.flush();
                 drop(out);
+                if written.is_err() && stop::asked() {
+                    bar.finish_and_clear();
+                    let told = format!(
+                        "Stopped. The rows so far are in {}; the same command goes on from there.\n",
+                        shown(partial.path())
+                    );
+                    output::complain_in_words(&output::wrapped(&told));
+                    return Ok(Exit::Stopped);
+                }
+                let summary = written?;
+                flushed?;
+                drop(keeping);
                 partial.publish()?;
                 summary
             }

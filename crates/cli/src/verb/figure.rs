@@ -1,12 +1,11 @@
 //! `tidewright figure`: a figure file drawn.
 
-use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 use tidewright_figures::Version;
 
-use crate::draft::Draft;
+use crate::draft;
 use crate::exit::Exit;
 use crate::figure::{self, FigureFile};
 use crate::input::{self, Drawing, shown};
@@ -63,7 +62,9 @@ impl Figure {
         if self.file.extension().is_none() && !self.file.exists() && named.exists() {
             self.file = named;
         }
-        let figure = match input::drawing(&self.file)? {
+        let drawing = input::drawing(&self.file)?;
+        draft::check(self.out.iter().map(|out| &out.path))?;
+        let figure = match drawing {
             Drawing::Figure { file, scenario } => {
                 let version = match self.reader {
                     Some(Reader::Teacher) => Version::Teacher,
@@ -86,9 +87,7 @@ impl Figure {
         }
         for out in &self.out {
             let bytes = out.bytes(&figure, self.dpi)?;
-            let mut draft = Draft::begin(&out.path)?;
-            draft.write_all(&bytes)?;
-            draft.publish()?;
+            draft::write(&out.path, &bytes)?;
         }
         Ok(Exit::Done)
     }

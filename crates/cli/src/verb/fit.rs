@@ -79,12 +79,16 @@ flow cannot tell resistance from baseline.";
 
 /// Most samples of a curve in the figure; a band would hide the residual.
 const MOST_DRAWN: usize = 20_000;
+/// A file so large is told of before it is read, bytes.
+const MUCH: u64 = 50_000_000;
 
 impl Fit {
     /// Reads, fits, prints and draws.
     pub fn perform(self) -> Result<Exit, Problem> {
-        draft::all_apart(&[(&self.waveform, "the waveform")], self.figure.paths())?;
+        input::reads(&self.waveform);
+        draft::check(self.figure.paths())?;
         let record = self.record()?;
+        let _waiting = output::waiting("fitting");
         let fit = fit::fit(&record).map_err(|error| {
             Problem::study(
                 format!("{}: {error}", shown(&self.waveform)),
@@ -116,31 +120,31 @@ impl Fit {
             integrate: self.integrate,
         };
         let path: &Path = &self.waveform;
+        let times_s = self.from.unwrap_or(f64::NEG_INFINITY)..=self.to.unwrap_or(f64::INFINITY);
         let unreadable = |error: io::Error| input::unreadable(path, &error);
         let record = if path == Path::new(STANDARD) {
-            Record::read(io::stdin().lock(), &columns)
+            Record::read_part(io::stdin().lock(), &columns, times_s)
         } else {
-            Record::read(File::open(path).map_err(unreadable)?, &columns)
+            let file = File::open(path).map_err(unreadable)?;
+            let size = file.metadata().map_or(0, |file| file.len());
+            output::beforehand(size, MUCH, || {
+                format!("Reading {} MB; --from and --to choose a part.", size / 1_000_000)
+            });
+            Record::read_part(file, &columns, times_s)
         };
-        let record = record.map_err(|error| match error {
+        record.map_err(|error| match error {
             fit::RecordError::Read(error) => unreadable(error),
+            error @ fit::RecordError::NoneWithin { .. } => {
+                Problem::usage(error.to_string(), "choose times within it")
+            }
+            error @ fit::RecordError::TooMany => {
+                Problem::study(format!("{}: {error}", shown(path)), "a minute is plenty")
+            }
             error => Problem::study(
                 format!("{} is no waveform: {error}", shown(path)),
                 "a waveform has a line of names with units, then a line of numbers for each time",
             ),
-        })?;
-        if self.from.is_none() && self.to.is_none() {
-            return Ok(record);
-        }
-        let part = record
-            .between(self.from.unwrap_or(f64::NEG_INFINITY), self.to.unwrap_or(f64::INFINITY));
-        match (part.time_s.is_empty(), record.time_s.first(), record.time_s.last()) {
-            (true, Some(first), Some(last)) => Err(Problem::usage(
-                "no sample lies between --from and --to",
-                format!("the waveform lasts from {first} to {last} s"),
-            )),
-            _ => Ok(part),
-        }
+        })
     }
 }
 

@@ -1,6 +1,5 @@
 //! `tidewright handout`: a scenario to print and work on.
 
-use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
@@ -8,11 +7,11 @@ use tidewright_figures::{Handout as Sheet, Paper, Sheets};
 use tidewright_scenario::Scenario;
 use tidewright_training::class::{deal, roster};
 
-use crate::draft::Draft;
+use crate::draft;
 use crate::exit::Exit;
 use crate::input::{self, shown};
 use crate::output;
-use crate::problem::{Problem, reason};
+use crate::problem::Problem;
 
 /// Make a scenario a printable handout, or one for each student of a class
 ///
@@ -79,6 +78,9 @@ impl Handout {
     /// Makes it.
     pub fn perform(self) -> Result<Exit, Problem> {
         let scenario = input::scenario(&self.scenario)?;
+        if self.class.is_none() {
+            draft::check([&self.out])?;
+        }
         match &self.class {
             Some(list) => self.for_class(&scenario, list),
             None => {
@@ -89,7 +91,7 @@ impl Handout {
                     _ => Kind::Html,
                 };
                 let kind = self.kind.unwrap_or(told);
-                self.write(&self.out, &[handout], Sheets::Both, kind)?;
+                draft::write(&self.out, &self.bytes(&[handout], Sheets::Both, kind)?)?;
                 Ok(Exit::Done)
             }
         }
@@ -119,25 +121,25 @@ impl Handout {
             mend: "mend the roster; no sheet was made".to_owned(),
         })?;
         let dealt = deal(scenario, &ids, seed);
+        output::beforehand(dealt.len() as u64, 100, || {
+            format!("A sheet is made for each of {} students.", dealt.len())
+        });
+        let _waiting = output::waiting("drawing");
         let handouts = dealt.iter().map(|(hand, _)| {
             Ok(self.draw(scenario, u64::from(hand.seed))?.of(hand.pseudonym.as_str()))
         });
         let handouts = handouts.collect::<Result<Vec<Sheet>, Problem>>()?;
-        std::fs::create_dir_all(&self.out).map_err(|error| Problem::Write {
-            what: format!("cannot make {}: {}", shown(&self.out), reason(&error)),
-            mend: None,
-        })?;
         let kind = self.kind.unwrap_or(Kind::Html);
         let ending = if kind == Kind::Pdf { "pdf" } else { "html" };
+        let (folder, answers) = draft::folder_and_beside(&self.out, &format!("-answers.{ending}"))?;
+        let mut files = Vec::new();
         for (handout, (hand, _)) in handouts.iter().zip(&dealt) {
-            let path = self.out.join(format!("{}-{}.{ending}", scenario.id, hand.pseudonym));
-            self.write(&path, std::slice::from_ref(handout), Sheets::Work, kind)?;
+            let path = folder.join(format!("{}-{}.{ending}", scenario.id, hand.pseudonym));
+            let sheet = self.bytes(std::slice::from_ref(handout), Sheets::Work, kind)?;
+            files.push((path, sheet));
         }
-        // Beside the folder, so that the folder can be handed out as it is.
-        let mut answers = self.out.as_os_str().to_owned();
-        answers.push(format!("-answers.{ending}"));
-        let answers = PathBuf::from(answers);
-        self.write(&answers, &handouts, Sheets::Answers, kind)?;
+        files.push((answers.clone(), self.bytes(&handouts, Sheets::Answers, kind)?));
+        draft::write_all(&files)?;
         output::print(&format!(
             "{} sheets written into {}. The answers, for you alone: {}.\n",
             handouts.len(),
@@ -152,23 +154,14 @@ impl Handout {
             .map_err(|source| Problem::FigureFile { file: shown(&self.scenario), source })
     }
 
-    fn write(
-        &self,
-        path: &Path,
-        handouts: &[Sheet],
-        sheets: Sheets,
-        kind: Kind,
-    ) -> Result<(), Problem> {
+    fn bytes(&self, handouts: &[Sheet], sheets: Sheets, kind: Kind) -> Result<Vec<u8>, Problem> {
         let paper = match self.paper {
             Size::A4 => Paper::A4,
             Size::Letter => Paper::Letter,
         };
-        let bytes = match kind {
+        Ok(match kind {
             Kind::Html => Sheet::html(handouts, sheets, paper).into_bytes(),
             Kind::Pdf => Sheet::pdf(handouts, sheets, paper)?,
-        };
-        let mut draft = Draft::begin(path)?;
-        draft.write_all(&bytes)?;
-        draft.publish()
+        })
     }
 }

@@ -115,6 +115,7 @@ impl Run {
 
         let simulation = Simulation::with_solver(&scenario.protocol(), self.solver.into())
             .map_err(|error| wrong(error.into()))?;
+        let waiting = output::waiting("running");
         let ending = report::watch(&scenario, &simulation, |progress| {
             if let Some(window) = &mut window {
                 window.take(progress.stretch, progress.gas.map_or(&[], |gas| &gas.points));
@@ -127,6 +128,7 @@ impl Run {
         })
         .map_err(wrong)?;
 
+        drop(waiting);
         json.map_or(Ok(()), |json| json.end(&ending))?;
         csv.map_or(Ok(()), CsvWaveform::end)?;
         csv_file.map_or(Ok(()), Draft::publish)?;
@@ -165,10 +167,15 @@ impl Run {
                 format!("write `--rate {}` or less", (MOST_ROWS / scenario.duration_s).floor()),
             ));
         }
+        if self.csv.is_some() {
+            output::beforehand(rows as u64, 2_000_000, || {
+                format!("The waveform will have {rows:.0} rows, some {:.0} MB.", rows * 1.5e-4)
+            });
+        }
         Ok(())
     }
 
-    /// What is written where must not be the same file twice, nor the scenario.
+    /// What is written must have a place of its own.
     fn check_targets(&self) -> Result<(), Problem> {
         if self.json && self.csv.as_deref() == Some(Path::new(STANDARD)) {
             return Err(Problem::usage(
@@ -176,8 +183,7 @@ impl Run {
                 "give the waveform a file, such as `--csv waveform.csv`",
             ));
         }
-        let targets = self.csv.iter().chain(self.figure.iter().map(|file| &file.path));
-        draft::all_apart(&[(&self.scenario, "the scenario")], targets)
+        draft::check(self.csv.iter().chain(self.figure.iter().map(|file| &file.path)))
     }
 }
 

@@ -1,6 +1,5 @@
 //! `tidewright signs`: what each fault shows, as a table or a wall chart.
 
-use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
 use clap::builder::{PathBufValueParser, TypedValueParser};
@@ -8,7 +7,7 @@ use clap::{Args, ValueEnum};
 use tidewright::fault::signs_table;
 use tidewright_figures::{ChartPaper, SignsChart};
 
-use crate::draft::Draft;
+use crate::draft;
 use crate::exit::Exit;
 use crate::output;
 use crate::problem::Problem;
@@ -102,6 +101,7 @@ impl Signs {
             output::print(&format!("{ABOVE}{}{BELOW}", signs_table()))?;
             return Ok(Exit::Done);
         }
+        draft::check(self.out.iter().map(|out| &out.path))?;
         let chart = SignsChart::new()
             .map_err(|source| Problem::FigureFile { file: "the wall chart".to_owned(), source })?;
         let paper = match self.paper {
@@ -115,9 +115,7 @@ impl Signs {
                 Kind::Pdf => chart.to_pdf(paper)?,
                 Kind::Html => chart.to_html(paper).into_bytes(),
             };
-            let mut draft = Draft::begin(&out.path)?;
-            draft.write_all(&bytes)?;
-            draft.publish()?;
+            draft::write(&out.path, &bytes)?;
         }
         Ok(Exit::Done)
     }

@@ -10,6 +10,7 @@ use crate::draft::{self, Draft};
 use crate::exit::Exit;
 use crate::figure::FigureFiles;
 use crate::input::{self, STANDARD, shown};
+use crate::output;
 use crate::page::{Align, Page};
 use crate::problem::Problem;
 use crate::sweep_figure;
@@ -65,6 +66,8 @@ four curves become a map of one measure.";
 /// Shown in a family of curves and in the table.
 const USUAL: [Metric; 4] =
     [Metric::InspiredTidalVolume, Metric::InspiratoryTime, Metric::Rate, Metric::PeakPressure];
+/// Most rows: some 2 GB of memory.
+const MOST_ROWS: usize = 5_000_000;
 /// Longest table that a person would read.
 const MOST_LINES: usize = 60;
 /// A map of one measure takes the place of more curves than this.
@@ -75,7 +78,17 @@ impl Sweep {
     pub fn perform(self) -> Result<Exit, Problem> {
         let scenario = input::scenario(&self.scenario)?;
         let targets = self.csv.iter().chain(self.figure.paths());
-        draft::all_apart(&[(&self.scenario, "the scenario")], targets)?;
+        draft::check(targets)?;
+        let combinations: usize = self.over.iter().map(|axis| axis.values.len()).product();
+        let rows = combinations.saturating_mul(self.breaths.unwrap_or(1) as usize);
+        if rows > MOST_ROWS {
+            return Err(Problem::usage(
+                format!("the sweep could have {rows} rows, and may have {MOST_ROWS}"),
+                "take fewer values, or fewer breaths",
+            ));
+        }
+        output::beforehand(rows as u64, 20_000, || format!("{combinations} combinations."));
+        let waiting = output::waiting("measuring");
         let measure = self.breaths.map_or(Measure::Settled, Measure::First);
         let sweep = sweep::sweep(&scenario, &self.over, measure).map_err(|error| match error {
             SweepError::NoneRuns(_) => Problem::study(
@@ -88,6 +101,7 @@ impl Sweep {
                 "write --over once or twice, such as `--over ventilator.fresh_gas_flow_l_min=1,2`",
             ),
         })?;
+        drop(waiting);
         // Drawn before anything is written, so that a fault leaves nothing behind.
         let figure = match self.figure.is_empty() {
             true => None,

@@ -362,18 +362,11 @@ pub enum Home {
 impl Problem {
     /// A text from a file, short and harmless enough for a message.
     pub(crate) fn shown(text: &str) -> String {
-        let mut shown: String = text.chars().take(40).flat_map(visible).collect();
+        let head: String = text.chars().take(40).collect();
+        let mut shown = crate::visible(&head).replace('\n', "\\n").replace('\t', "\\t");
         if text.chars().nth(40).is_some() {
             shown.push('…');
         }
         shown
     }
-}
-
-/// The character itself, or its escape if printing it would do something else.
-fn visible(c: char) -> impl Iterator<Item = char> {
-    let odd = c.is_control()
-        || matches!(c, '\u{200B}'..='\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2060}'..='\u{2069}' | '\u{FEFF}');
-    let escaped = odd.then(|| c.escape_default()).into_iter().flatten();
-    escaped.chain((!odd).then_some(c))
 }

@@ -3,6 +3,7 @@
 use miette::{MietteError, MietteSpanContents, SourceCode, SourceSpan, SpanContents};
 
 use super::Place;
+use crate::visible;
 
 /// Longest line that is shown whole; of a longer one (a JSON file on one line)
 /// only the surroundings of the fault are shown.
@@ -17,7 +18,7 @@ pub(super) struct Source {
 
 impl Source {
     pub fn new(name: &str, text: &str) -> Self {
-        Self { name: printable(name), text: printable(text) }
+        Self { name: visible(name).into_owned(), text: printable(text) }
     }
 
     pub fn name(&self) -> &str {

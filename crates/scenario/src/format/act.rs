@@ -219,7 +219,7 @@ choice! {
 }
 
 block! {
-    /// What one student did in one session.
+    /// What one student did in one session, and when. It is no proof of who did it.
     pub struct Attempt {
         /// Version of the format.
         format: u32 = number(1.0, 1.0),

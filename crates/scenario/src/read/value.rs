@@ -3,6 +3,7 @@
 use super::{Absent, Read, Reader, Rule, Shape, read_absent};
 use crate::fault::Problem;
 use crate::text::{Block, Kind, Node};
+use crate::visible;
 
 /// The unit that a field's name ends in.
 pub fn unit_of(field: &str) -> &'static str {
@@ -158,7 +159,8 @@ impl Read for String {
         }
         let length = text.chars().count();
         in_length(node, field, ("characters", length), rule, reader)?;
-        Some(text.clone())
+        // What would turn the direction of writing is shown wherever the text is shown.
+        Some(visible(text).into_owned())
     }
 
     fn absent(_: &Rule) -> Option<Self> {

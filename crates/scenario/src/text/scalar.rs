@@ -18,7 +18,13 @@ impl Cursor<'_> {
         let start = self.at;
         self.eat_number();
         let number = &self.text[start..self.at];
-        let tail = self.eat_while(|c| c == '/' || c == '%' || c == '·' || in_word(c)).to_owned();
+        // A comment may follow a number without a space between them.
+        let rest = self.rest();
+        let comment = rest.find("//").into_iter().chain(rest.find("/*")).min();
+        let before = &rest[..comment.unwrap_or(rest.len())];
+        let of_unit = |c: char| c == '/' || c == '%' || c == '·' || in_word(c);
+        let tail = before[..before.find(|c| !of_unit(c)).unwrap_or(before.len())].to_owned();
+        self.at += tail.len();
         let span = self.span_from(start);
         let plain = number.replace('_', "");
         let value = plain.parse::<f64>().ok().filter(|_| well_formed(number));

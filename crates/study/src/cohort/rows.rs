@@ -5,7 +5,7 @@ use std::io::{self, BufRead, Write};
 use thiserror::Error;
 use tidewright::quantity::Mass;
 
-use super::{CHUNK, Cohort, Row, Summary, run};
+use super::{CHUNK, Cohort, Row, Summary, in_pieces, run};
 use crate::batch::Breaths;
 use crate::metric::Metric;
 use crate::table::Table;
@@ -28,6 +28,10 @@ const BEFORE: [&str; 11] = [
 const BEHIND: [&str; 3] = ["within_target", "harmed", "problem"];
 const COLUMNS: usize = BEFORE.len() + Metric::ALL.len() + BEHIND.len();
 const ENDED_BY: usize = BEFORE.len() - 1;
+
+/// Patients whose rows are written together: few, so that little is lost when patients
+/// that take long are stopped.
+const PIECE: u64 = 16;
 
 /// Where a table was left.
 #[derive(Clone, Debug, PartialEq)]
@@ -98,15 +102,16 @@ pub fn write(
         out.write_all(&header())?;
     }
     let mut summary = left.summary;
-    let work = |rows: Vec<Row>| table(&rows).map(|text| (Summary::of(&rows), text));
-    run(cohort, left.patients, work, |made| {
+    let work = |rows: Vec<Row>| table(&rows).map(|text| (rows, text));
+    in_pieces(cohort, left.patients, PIECE, work, |made| {
         let (rows, text) = made?;
         out.write_all(&text)?;
-        summary.append(rows);
+        rows.iter().for_each(|row| summary.add(row));
         progress(summary.patients);
         Ok::<_, io::Error>(())
     })?;
     out.flush()?;
+    summary.end_chunk();
     Ok(summary)
 }
 
@@ -127,9 +132,9 @@ pub fn summarise(cohort: &Cohort, mut progress: impl FnMut(u64)) -> Summary {
     }
 }
 
-/// Finds where a table was left: behind the last whole chunk of rows. Every row of
-/// the first chunk and of the last, and the first and last row of each between them,
-/// are computed anew and must be the same.
+/// Finds where a table was left: behind the last whole row. Every row of the first chunk
+/// of rows and of the last, and the first and last row of each between them, are computed
+/// anew and must be the same.
 ///
 /// # Errors
 /// [`ResumeError`] if the table is not one of this cohort.
@@ -147,11 +152,13 @@ pub fn resume(cohort: &Cohort, mut existing: impl BufRead) -> Result<Resume, Res
     left.bytes = line.len() as u64;
     let (mut chunk, mut text) = (Vec::new(), Vec::new());
     let mut last_chunk = Vec::new();
+    let whole;
     loop {
         let begins = text.len();
         existing.read_until(b'\n', &mut text)?;
         if text.last() != Some(&b'\n') || text.len() == begins {
             // The end, or a row that was being written.
+            whole = begins;
             break;
         }
         let patient = left.patients + chunk.len() as u64 + 1;
@@ -172,15 +179,24 @@ pub fn resume(cohort: &Cohort, mut existing: impl BufRead) -> Result<Resume, Res
             if left.patients == 0 {
                 check_chunk(cohort, patient, &text)?;
             }
-            left.summary.append(Summary::of(&chunk));
+            chunk.drain(..).for_each(|row: Row| left.summary.add(&row));
             left.patients = patient;
             left.bytes += text.len() as u64;
             last_chunk = std::mem::take(&mut text);
-            chunk.clear();
         }
     }
     if left.patients > CHUNK {
         check_chunk(cohort, left.patients, &last_chunk)?;
+    }
+    if !chunk.is_empty() {
+        left.patients += chunk.len() as u64;
+        text.truncate(whole);
+        left.bytes += whole as u64;
+        check_chunk(cohort, left.patients, &text)?;
+        chunk.iter().for_each(|row| left.summary.add(row));
+    }
+    if left.patients.is_multiple_of(CHUNK) || left.patients == cohort.patients() {
+        left.summary.end_chunk();
     }
     Ok(left)
 }

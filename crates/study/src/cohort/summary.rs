@@ -1,7 +1,7 @@
 //! What a cohort came to.
 
-use super::Row;
 use super::counts::Counts;
+use super::{CHUNK, Row};
 use crate::metric::Metric;
 
 /// What a cohort came to: counts, and the spread of every measure.
@@ -37,6 +37,8 @@ pub struct Spread {
     /// The largest.
     pub most: f64,
     sum: f64,
+    /// The sum of the chunk that is not yet whole.
+    chunk_sum: f64,
     counts: Counts,
 }
 
@@ -55,6 +57,7 @@ impl Summary {
             least: f64::INFINITY,
             most: f64::NEG_INFINITY,
             sum: 0.0,
+            chunk_sum: 0.0,
             counts: Counts::default(),
         };
         Self {
@@ -77,7 +80,11 @@ impl Summary {
         summary
     }
 
-    fn add(&mut self, row: &Row) {
+    /// Counts in the next patient.
+    pub(super) fn add(&mut self, row: &Row) {
+        if self.patients.is_multiple_of(CHUNK) {
+            self.end_chunk();
+        }
         self.patients += 1;
         self.within_target += u64::from(row.within_target);
         self.harmed += u64::from(row.harmed);
@@ -96,8 +103,14 @@ impl Summary {
         }
     }
 
-    /// Counts in the patients that come after these. The sum of a measure is made
-    /// chunk by chunk, so the same chunks give the same bits.
+    /// Ends a chunk of patients counted in one by one: behind 4096 of them, or the last.
+    pub(super) fn end_chunk(&mut self) {
+        self.spreads.iter_mut().for_each(Spread::end_chunk);
+    }
+
+    /// Counts in the patients that come after these, where these are whole chunks. The
+    /// sum of a measure is made chunk by chunk, so that it has the same bits whether
+    /// chunks are summed side by side or patients one by one.
     pub fn append(&mut self, later: Self) {
         self.patients += later.patients;
         self.without_breath += later.without_breath;
@@ -123,22 +136,27 @@ impl Spread {
         self.count += 1;
         self.least = self.least.min(value);
         self.most = self.most.max(value);
-        self.sum += value;
+        self.chunk_sum += value;
         self.counts.add(value);
+    }
+
+    fn end_chunk(&mut self) {
+        self.sum += std::mem::take(&mut self.chunk_sum);
     }
 
     fn append(&mut self, later: &Self) {
         self.count += later.count;
         self.least = self.least.min(later.least);
         self.most = self.most.max(later.most);
-        self.sum += later.sum;
+        self.end_chunk();
+        self.sum += later.sum + later.chunk_sum;
         self.counts.append(&later.counts);
     }
 
     /// The mean; `None` of nothing.
     #[must_use]
     pub fn mean(&self) -> Option<f64> {
-        (self.count > 0).then(|| self.sum / self.count as f64)
+        (self.count > 0).then(|| (self.sum + self.chunk_sum) / self.count as f64)
     }
 
     /// The value that the share `q` (0 to 1) does not exceed; `None` of nothing.

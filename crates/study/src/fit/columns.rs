@@ -1,10 +1,18 @@
 //! Waveforms from comma-separated values: which column is which, in which unit.
 
-use std::io::{self, Read};
+use std::io::{self, BufRead, BufReader, Read};
+use std::ops::RangeInclusive;
 
 use thiserror::Error;
+use tidewright_scenario::delimiter;
 
 use super::Record;
+
+/// Most samples of a record: at 100 a second, more than five hours, and some 250 MB while
+/// they are fitted.
+pub const MOST_SAMPLES: usize = 2_000_000;
+/// Longest line of a waveform, bytes.
+const LONGEST_LINE: usize = 1 << 18;
 
 /// The names of the columns to take; those not given are found by their units.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -66,6 +74,17 @@ pub enum RecordError {
         /// Their names.
         names: String,
     },
+    /// No sample lies in the part that was chosen.
+    #[error("no sample lies between --from and --to: it lasts from {first_s} to {last_s} s")]
+    NoneWithin {
+        /// The first time, s.
+        first_s: f64,
+        /// The last time, s.
+        last_s: f64,
+    },
+    /// There are more samples than a fit can use.
+    #[error("it has more than {MOST_SAMPLES} samples: choose a part with --from and --to")]
+    TooMany,
     /// A cell is not a number.
     #[error("line {line}: {text:?} in the column `{column}` is not a number")]
     Cell {
@@ -142,11 +161,26 @@ impl Record {
     /// assert!((record.pressure_cmh2o[0] - 5.0986).abs() < 1e-4);
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
-    pub fn read(mut from: impl Read, columns: &Columns) -> Result<Self, RecordError> {
-        let mut text = Vec::new();
-        from.read_to_end(&mut text)?;
-        let text = text.strip_prefix(b"\xef\xbb\xbf").unwrap_or(&text);
-        let delimiter = delimiter(text);
+    pub fn read(from: impl Read, columns: &Columns) -> Result<Self, RecordError> {
+        Self::read_part(from, columns, f64::NEG_INFINITY..=f64::INFINITY)
+    }
+
+    /// As [`Record::read`], keeping only the samples of some times, in seconds. The text is
+    /// read as it comes: memory grows with what is kept, and that has at most
+    /// [`MOST_SAMPLES`].
+    ///
+    /// # Errors
+    /// [`RecordError`], with the place and what would mend it.
+    pub fn read_part(
+        from: impl Read,
+        columns: &Columns,
+        times_s: RangeInclusive<f64>,
+    ) -> Result<Self, RecordError> {
+        let mut text = BufReader::with_capacity(LONGEST_LINE, Lines { from, without_end: 0 });
+        let head = text.fill_buf()?;
+        let mark = if head.starts_with(b"\xef\xbb\xbf") { 3 } else { 0 };
+        let delimiter = delimiter(&head[mark..]);
+        text.consume(mark);
         let mut reader = csv::ReaderBuilder::new()
             .delimiter(delimiter)
             .comment(Some(b'#'))
@@ -163,8 +197,9 @@ impl Record {
         };
 
         let mut record = Self::default();
-        for row in reader.records() {
-            let row = row?;
+        let mut left_out = None;
+        let mut row = csv::StringRecord::new();
+        while reader.read_record(&mut row)? {
             let line = row.position().map_or(0, csv::Position::line);
             let number = |(index, factor): (usize, f64)| {
                 let cell = row.get(index).unwrap_or_default();
@@ -177,24 +212,50 @@ impl Record {
                     text: cell.to_owned(),
                 })
             };
-            record.time_s.push(number(time)?);
+            let time_s = number(time)?;
+            if !times_s.contains(&time_s) {
+                left_out.get_or_insert((time_s, time_s)).1 = time_s;
+                continue;
+            }
+            if record.time_s.len() == MOST_SAMPLES {
+                return Err(RecordError::TooMany);
+            }
+            record.time_s.push(time_s);
             record.pressure_cmh2o.push(number(pressure)?);
             record.flow_ml_s.push(number(flow)?);
             if let Some(volume) = volume {
                 record.volume_ml.get_or_insert_default().push(number(volume)?);
             }
         }
-        Ok(record)
+        match left_out {
+            Some((first_s, last_s)) if record.time_s.is_empty() => {
+                Err(RecordError::NoneWithin { first_s, last_s })
+            }
+            _ => Ok(record),
+        }
     }
 }
 
-/// What parts the cells of the first line that is no comment.
-fn delimiter(text: &[u8]) -> u8 {
-    let lines = text.split(|&byte| byte == b'\n');
-    let head = lines.into_iter().find(|line| !line.starts_with(b"#")).unwrap_or_default();
-    let count = |of: u8| head.iter().filter(|&&byte| byte == of).count();
-    let most = [b',', b';', b'\t'].into_iter().rev().max_by_key(|&of| count(of));
-    most.unwrap_or(b',')
+/// A text whose lines have an end: one that has none would fill the memory.
+struct Lines<R> {
+    from: R,
+    without_end: usize,
+}
+
+impl<R: Read> Read for Lines<R> {
+    fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
+        let count = self.from.read(into)?;
+        let read = &into[..count];
+        self.without_end = match read.iter().rposition(|&byte| byte == b'\n') {
+            Some(end) => count - end - 1,
+            None => self.without_end + count,
+        };
+        if self.without_end > LONGEST_LINE {
+            let what = format!("a line of it is longer than {} KiB", LONGEST_LINE / 1024);
+            return Err(io::Error::new(io::ErrorKind::InvalidData, what));
+        }
+        Ok(count)
+    }
 }
 
 /// The column of a kind, and the factor of its unit.

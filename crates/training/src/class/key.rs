@@ -2,11 +2,10 @@
 //! compared with a log.
 
 use serde::Serialize;
-use thiserror::Error;
-use tidewright_scenario::Scenario;
 use tidewright_scenario::format::{Attempt, Dealt, Id};
+use tidewright_scenario::{Scenario, cell};
 
-use super::where_and_why;
+use super::table::{Line, TableError, TableFault, quoted, read};
 
 /// What is said of a log that is as it was dealt.
 pub const AS_DEALT: &str = "as dealt";
@@ -28,40 +27,6 @@ pub struct Key {
     pub onset_s: Option<f64>,
 }
 
-/// A file that is no key.
-#[derive(Clone, Debug, Error, PartialEq)]
-pub enum KeyError {
-    /// Not comma-separated values.
-    #[error("line {line}: {reason}")]
-    Csv {
-        /// The line.
-        line: u64,
-        /// What is wrong.
-        reason: String,
-    },
-    /// A column is missing.
-    #[error("the first line must name a column `{0}`")]
-    NoColumn(&'static str),
-    /// Something that is no number stands where one must.
-    #[error("line {line}: `{found}` in the column `{column}` is no number that can be dealt")]
-    NoNumber {
-        /// The line.
-        line: u64,
-        /// The column.
-        column: &'static str,
-        /// What stands there.
-        found: String,
-    },
-    /// A pseudonym that is there twice.
-    #[error("line {line}: `{found}` is there twice")]
-    Twice {
-        /// The line.
-        line: u64,
-        /// The pseudonym.
-        found: String,
-    },
-}
-
 impl Key {
     /// What follows from a seed and what was dealt with it.
     pub(super) fn of(
@@ -79,16 +44,17 @@ impl Key {
             seed,
             weight_kg,
             severity_factor,
-            case: drawn.as_ref().map(|drawn| drawn.case.says.clone()),
+            case: drawn.as_ref().map(|drawn| cell(&drawn.case.says).into_owned()),
             onset_s: drawn.as_ref().map(|drawn| (10.0 * drawn.onset_s).round() / 10.0),
         }
     }
 }
 
-/// Reads the key of a class, as [`to_csv`](super::to_csv) wrote it.
+/// Reads the key of a class, as [`to_csv`](super::to_csv) wrote it, or as a spreadsheet
+/// saved it again: parted by commas, semicolons or tabs, then with decimal commas too.
 ///
 /// # Errors
-/// [`KeyError`] with the line.
+/// [`TableError`] with every fault and its line.
 ///
 /// ```
 /// use tidewright_training::class::{deal, keys, roster, to_csv};
@@ -99,49 +65,49 @@ impl Key {
 /// assert_eq!(keys(&to_csv(&written))?, written);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
-pub fn keys(text: &str) -> Result<Vec<Key>, KeyError> {
-    let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).from_reader(text.as_bytes());
-    let not_csv = |error: &csv::Error| {
-        let (line, reason) = where_and_why(error);
-        KeyError::Csv { line, reason }
-    };
-    let headers = reader.headers().map_err(|error| not_csv(&error))?.clone();
-    let column = |column: &'static str| {
-        let found = headers.iter().position(|name| name == column);
-        found.map(|index| (index, column)).ok_or(KeyError::NoColumn(column))
-    };
-    let (pseudonym, seed) = (column("pseudonym")?, column("seed")?);
-    let (weight_kg, factor) = (column("weight_kg")?, column("severity_factor")?);
-    let (case, onset_s) = (column("case")?, column("onset_s")?);
+pub fn keys(text: &str) -> Result<Vec<Key>, TableError> {
+    const COLUMNS: [&str; 6] =
+        ["pseudonym", "seed", "weight_kg", "severity_factor", "case", "onset_s"];
+    let mut faults = Vec::new();
+    let mut known = std::collections::BTreeMap::new();
     let mut keys: Vec<Key> = Vec::new();
-    for record in reader.records() {
-        let record = record.map_err(|error| not_csv(&error))?;
-        let line = record.position().map_or(0, csv::Position::line);
-        let cell = |(index, _): (usize, &'static str)| record.get(index).unwrap_or_default();
-        let no_number = |column: (usize, &'static str)| KeyError::NoNumber {
-            line,
-            column: column.1,
-            found: cell(column).to_owned(),
+    for Line { line, cells } in read(text, &COLUMNS, &mut faults) {
+        let mut note = |what| faults.push(TableFault { line, what });
+        let [pseudonym, seed, weight_kg, factor, case, onset_s] = &cells[..] else { continue };
+        let mut no_number = |column: &str, cell: &str| {
+            let found = quoted(cell);
+            note(format!("`{found}` in the column `{column}` is no number that can be dealt"));
         };
-        let number = |column| {
-            let number: Option<f64> = cell(column).parse().ok();
-            number.filter(|number| number.is_finite()).ok_or_else(|| no_number(column))
+        let mut number = |column: &str, cell: &str| {
+            let number = cell.replace(',', ".").parse::<f64>().ok();
+            let number = number.filter(|number| number.is_finite());
+            if number.is_none() {
+                no_number(column, cell);
+            }
+            number
         };
-        let found = cell(pseudonym).to_owned();
-        if keys.iter().any(|key| key.pseudonym == found) {
-            return Err(KeyError::Twice { line, found });
+        let (weight_kg, severity_factor) =
+            (number("weight_kg", weight_kg), number("severity_factor", factor));
+        let onset_s = match onset_s.is_empty() {
+            true => Some(None),
+            false => number("onset_s", onset_s).map(Some),
+        };
+        let whole = seed.parse::<u32>().ok();
+        if whole.is_none() {
+            no_number("seed", seed);
         }
-        let some = |column| Some(cell(column)).filter(|cell| !cell.is_empty());
-        keys.push(Key {
-            pseudonym: found,
-            seed: cell(seed).parse().map_err(|_| no_number(seed))?,
-            weight_kg: number(weight_kg)?,
-            severity_factor: number(factor)?,
-            case: some(case).map(str::to_owned),
-            onset_s: some(onset_s).map(|_| number(onset_s)).transpose()?,
-        });
+        if let Some(first) = known.insert(pseudonym.clone(), line) {
+            note(format!("`{}` is there twice: line {first} has it too", quoted(pseudonym)));
+            continue;
+        }
+        let (Some(seed), Some(weight_kg)) = (whole, weight_kg) else { continue };
+        let (Some(severity_factor), Some(onset_s)) = (severity_factor, onset_s) else { continue };
+        let case = Some(case.clone()).filter(|case| !case.is_empty());
+        let pseudonym = pseudonym.clone();
+        keys.push(Key { pseudonym, seed, weight_kg, severity_factor, case, onset_s });
     }
-    Ok(keys)
+    faults.sort_by_key(|fault| fault.line);
+    if faults.is_empty() { Ok(keys) } else { Err(TableError(faults)) }
 }
 
 /// How a log stands to the key: [`AS_DEALT`], or what differs. Nothing in it says how

@@ -9,6 +9,7 @@ use tidewright_scenario::format::Attempt;
 use tidewright_scenario::{Scenario, parse_attempt};
 
 use super::key::{Key, compared};
+use super::likeness::remarks;
 use crate::mark::{Marking, mark_with};
 
 /// How many other files with the same log are named.
@@ -46,6 +47,10 @@ pub struct ClassRow {
     /// How the log stands to the key: [`AS_DEALT`](super::AS_DEALT), or what differs;
     /// empty without a key, or where the log could not be read.
     pub compared_with_key: String,
+    /// What the times of the acts tell of how the log came about: another log with the
+    /// same acts at nearly the same times after the onset, or spacing that no hand makes.
+    /// No proof of anything.
+    pub remarks: String,
 }
 
 /// Marks the attempts of a class on all cores; the rows stand in the order of the
@@ -69,7 +74,12 @@ pub fn mark_all(
         (done.1)(count);
         marked
     });
-    let (mut rows, acts): (Vec<ClassRow>, Vec<Option<String>>) = marked.unzip();
+    let (mut rows, attempts): (Vec<ClassRow>, Vec<Option<Attempt>>) = marked.unzip();
+    let names: Vec<&str> = files.iter().map(|handed| handed.file.as_str()).collect();
+    for (row, remarks) in rows.iter_mut().zip(remarks(scenario, &names, &attempts)) {
+        row.remarks = remarks;
+    }
+    let acts: Vec<_> = attempts.iter().map(|log| log.as_ref().and_then(acts)).collect();
     let mut logs: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
     for (index, acts) in acts.iter().enumerate() {
         if let Some(acts) = acts {
@@ -91,14 +101,14 @@ pub fn mark_all(
     rows
 }
 
-/// The row of a file, and its acts where there are any. Seeds and patients of a
+/// The row of a file, and its log where there is one. Seeds and patients of a
 /// class differ, so acts alone tell logs that are the same.
 fn mark_one(
     scenario: &Arc<Scenario>,
     handed: &Handed,
     pass_percent: Option<f64>,
     keys: Option<&[Key]>,
-) -> (ClassRow, Option<String>) {
+) -> (ClassRow, Option<Attempt>) {
     let file = &handed.file;
     let text = match &handed.text {
         Ok(text) => text,
@@ -135,10 +145,11 @@ fn mark_one(
             same_log_as: String::new(),
             seed: Some(marking.seed),
             compared_with_key: String::new(),
+            remarks: String::new(),
         },
         Err(error) => not_marked(file, attempt.pseudonym.as_str(), error.to_string()),
     };
-    (ClassRow { compared_with_key, ..row }, acts(&attempt))
+    (ClassRow { compared_with_key, ..row }, Some(attempt))
 }
 
 fn acts(attempt: &Attempt) -> Option<String> {
@@ -171,5 +182,6 @@ fn not_marked(file: &str, pseudonym: &str, reasons: String) -> ClassRow {
         same_log_as: String::new(),
         seed: None,
         compared_with_key: String::new(),
+        remarks: String::new(),
     }
 }

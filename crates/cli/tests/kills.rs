@@ -1,0 +1,167 @@
+//! Whatever moment a command is killed at, no file is lost and none is half written.
+#![cfg(unix)]
+#![allow(clippy::unwrap_used, reason = "a fault fails the test")]
+
+mod common;
+
+use std::collections::BTreeMap;
+use std::path::Path;
+use std::process::Stdio;
+use std::time::Duration;
+
+use common::{Desk, attempt, lesson, program};
+
+/// So many kills in each test: two hundred and more together.
+const KILLS: u64 = 70;
+
+/// A moment within some milliseconds, another for each number.
+fn moment(number: u64, most_ms: u64) -> Duration {
+    let mixed = (number + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 20;
+    Duration::from_micros(mixed % (1000 * most_ms))
+}
+
+/// Starts a command and kills it a moment later; whether it was still under way.
+fn killed(desk: &Desk, arguments: &[&str], after: Duration) -> bool {
+    let mut program = program();
+    program.current_dir(desk.path("")).args(arguments);
+    let mut child = program.stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
+    std::thread::sleep(after);
+    let under_way = child.try_wait().unwrap().is_none();
+    child.kill().unwrap();
+    child.wait().unwrap();
+    under_way
+}
+
+/// What has a name of its own: drafts that a kill left behind have none.
+fn named(folder: &Path) -> BTreeMap<String, Vec<u8>> {
+    let entries = std::fs::read_dir(folder).into_iter().flatten();
+    let files = entries.map(|entry| entry.unwrap().path()).filter(|path| path.is_file());
+    let named = files.map(|path| {
+        let name = path.file_name().unwrap().to_str().unwrap().to_owned();
+        (name, std::fs::read(path).unwrap())
+    });
+    named.filter(|(name, _)| !name.starts_with(".tidewright-")).collect()
+}
+
+#[test]
+fn a_cohort_killed_anywhere_keeps_its_rows_and_ends_with_the_same_bytes() {
+    let desk = Desk::new();
+    let cohort = "Cohort(format: 1, id: \"cats\", base: \"first.ron\", patients: 60000, seed: 5,\n    \
+                  vary: (compliance_ml_cmh2o: LogNormal(median: 5, log_sd: 0.25)))\n";
+    desk.put("cats.ron", cohort.as_bytes());
+    let whole = desk.tidewright(&["cohort", "cats.ron", "--csv", "whole.csv"]);
+    assert_eq!(whole.code, 0, "{}", whole.stderr);
+    let wanted = desk.get("whole.csv");
+    let command = ["cohort", "cats.ron", "--csv", "rows.csv"];
+    let (mut kept, mut kills) = (0, 0);
+    for number in 0..KILLS {
+        kills += u64::from(killed(&desk, &command, moment(number, 900)));
+        if desk.path("rows.csv").exists() {
+            assert!(desk.get("rows.csv") == wanted, "kill {number}");
+            std::fs::remove_file(desk.path("rows.csv")).unwrap();
+            kept = 0;
+        } else if desk.path("rows.csv.partial").exists() {
+            let partial = desk.get("rows.csv.partial");
+            let rows = partial.iter().rposition(|&byte| byte == b'\n').map_or(0, |end| end + 1);
+            assert!(wanted.starts_with(&partial[..rows]), "kill {number}");
+            assert!(rows >= kept, "kill {number} lost rows that stood");
+            kept = rows;
+        }
+    }
+    assert!(kills > KILLS / 2, "{kills} of {KILLS} were in time");
+    let resumed = desk.tidewright(&command);
+    assert_eq!(resumed.code, 0, "{}", resumed.stderr);
+    assert!(desk.get("rows.csv") == wanted);
+}
+
+#[test]
+fn a_class_whose_dealing_is_killed_is_dealt_by_the_same_command() {
+    let desk = Desk::new();
+    let lesson = lesson("juno-the-loose-joint");
+    let roster: String = (0..300).map(|k| format!("heron-{k}\n")).collect();
+    desk.put("roster.csv", format!("pseudonym\n{roster}").as_bytes());
+    let command = |into| ["class", "deal", &lesson, "roster.csv", "--seed", "3", "--into", into];
+    let whole = desk.tidewright(&command("whole"));
+    assert_eq!(whole.code, 0, "{}", whole.stderr);
+    let (wanted, key) = (named(&desk.path("whole")), desk.get("whole-key.csv"));
+    assert_eq!(wanted.len(), 300);
+    for number in 0..KILLS {
+        killed(&desk, &command("dealt"), moment(number, 400));
+        for (name, bytes) in named(&desk.path("dealt")) {
+            assert!(wanted[&name] == bytes, "kill {number}: {name}");
+        }
+        if number % 10 == 9 {
+            let again = desk.tidewright(&command("dealt"));
+            assert_eq!(again.code, 0, "{}", again.stderr);
+            assert!(named(&desk.path("dealt")) == wanted && desk.get("dealt-key.csv") == key);
+            std::fs::remove_dir_all(desk.path("dealt")).unwrap();
+            std::fs::remove_file(desk.path("dealt-key.csv")).unwrap();
+        }
+    }
+}
+
+#[test]
+fn marking_that_is_killed_touches_no_log_and_leaves_whole_marks_or_none() {
+    let desk = Desk::new();
+    let lesson = lesson("juno-the-loose-joint");
+    std::fs::create_dir(desk.path("logs")).unwrap();
+    for k in 0..24 {
+        for name in ["expert", "nothing", "wrong"] {
+            let log = std::fs::read(attempt("juno-the-loose-joint", name)).unwrap();
+            desk.put(&format!("logs/{name}-{k}.ron"), &log);
+        }
+    }
+    let logs = named(&desk.path("logs"));
+    let command = |csv| ["class", "mark", &lesson, "logs", "--csv", csv];
+    assert_eq!(desk.tidewright(&command("whole.csv")).code, 0);
+    let wanted = desk.get("whole.csv");
+    for number in 0..KILLS {
+        killed(&desk, &command("marks.csv"), moment(number, 700));
+        assert!(named(&desk.path("logs")) == logs, "kill {number}");
+        if desk.path("marks.csv").exists() {
+            assert!(desk.get("marks.csv") == wanted, "kill {number}");
+            std::fs::remove_file(desk.path("marks.csv")).unwrap();
+        }
+    }
+    assert_eq!(desk.tidewright(&command("marks.csv")).code, 0);
+    assert!(desk.get("marks.csv") == wanted);
+}
+
+/// The system's request to end, as a closed terminal or a shut-down makes it.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_request_to_stop_is_heeded_and_leaves_nothing_unfinished() {
+    let desk = Desk::new();
+    let cohort = "Cohort(format: 1, id: \"cats\", base: \"first.ron\", patients: 3000000,\n    vary: \
+                  (compliance_ml_cmh2o: LogNormal(median: 5, log_sd: 0.25)))\n";
+    desk.put("cats.ron", cohort.as_bytes());
+    let day = tidewright_scenario::DEMO.replace("duration_s: 60", "duration_s: 86400");
+    desk.put("day.ron", day.as_bytes());
+    let commands: [(&[&str], &str, &[&str]); 2] = [
+        (
+            &["cohort", "cats.ron", "--csv", "rows.csv"],
+            "the same command goes on",
+            &["cats.ron", "day.ron", "first.ron", "rows.csv.partial"],
+        ),
+        (
+            &["run", "day.ron", "--csv", "w.csv", "--rate", "1000"],
+            "nothing unfinished",
+            &["cats.ron", "day.ron", "first.ron", "rows.csv.partial"],
+        ),
+    ];
+    for (signal, (arguments, said, left)) in ["-INT", "-TERM"].into_iter().zip(commands) {
+        // As from a terminal, however this test itself was started.
+        let mut program = std::process::Command::new("env");
+        program.args(["--default-signal", env!("CARGO_BIN_EXE_tidewright")]).args(arguments);
+        program.current_dir(desk.path("")).stdin(Stdio::null());
+        let child = program.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+        std::thread::sleep(Duration::from_millis(800));
+        let child_id = child.id().to_string();
+        let kill = std::process::Command::new("kill").args([signal, &child_id]).status();
+        assert!(kill.unwrap().success());
+        let outcome = common::Outcome::of(child.wait_with_output().unwrap());
+        assert_eq!(outcome.code, 130, "{arguments:?}: {}", outcome.stderr);
+        assert!(common::words(&outcome.stderr).contains(said), "{}", outcome.stderr);
+        assert_eq!(desk.names(), left, "{arguments:?}");
+    }
+}
