@@ -30,8 +30,10 @@ mod summary;
 
 use std::collections::BTreeMap;
 use std::ops::Range;
-use std::sync::mpsc;
+use std::sync::mpsc::{self, Receiver, TryRecvError};
+use std::time::Duration;
 
+use rayon::Yield;
 use tidewright::quantity::Mass;
 use tidewright::setup::{Setup, Ventilator};
 use tidewright::species::Species;
@@ -117,6 +119,9 @@ pub struct Row {
     pub harmed: bool,
 }
 
+/// How long a thread of the pool rests that finds nothing to help with.
+const IDLE: Duration = Duration::from_micros(200);
+
 /// Runs the patients from index `from` on: `work` on each chunk of rows, in parallel;
 /// then `take` on what it made, one after the other and in order.
 ///
@@ -131,6 +136,22 @@ pub fn run<T: Send, E>(
     take: impl FnMut(T) -> Result<(), E>,
 ) -> Result<(), E> {
     in_pieces(cohort, from, CHUNK, work, take)
+}
+
+/// The next of what is made. A thread of the pool helps to make it meanwhile: were it to
+/// wait, a pool of one would never come to it.
+fn received<T>(made: &Receiver<T>) -> Option<T> {
+    loop {
+        match made.try_recv() {
+            Ok(one) => return Some(one),
+            Err(TryRecvError::Disconnected) => return None,
+            Err(TryRecvError::Empty) => match rayon::yield_now() {
+                Some(Yield::Executed) => {}
+                Some(Yield::Idle) => std::thread::sleep(IDLE),
+                None => return made.recv().ok(),
+            },
+        }
+    }
 }
 
 /// As [`run`], in pieces of some patients: each is taken as soon as it and all before it
@@ -159,7 +180,7 @@ fn in_pieces<T: Send, E>(
         };
         starts.by_ref().take(most_under_way as usize).for_each(begin);
         while next < patients {
-            let Ok((start, made)) = made.recv() else { break };
+            let Some((start, made)) = received(&made) else { break };
             early.insert(start, made);
             while let Some(made) = early.remove(&next) {
                 take(made)?;
