@@ -93,7 +93,7 @@ impl<'a> Story<'a> {
         let turn = self.turn();
         let changes = self.chapters.len() - 1;
         let mut told = vec![self.beginning()];
-        told.extend(self.from_the_start());
+        told.extend(self.at_the_start());
         match turn {
             None => told.push(self.development(summary)),
             Some(_) if changes <= MOST_TOLD => {
@@ -120,7 +120,7 @@ impl<'a> Story<'a> {
     }
 
     /// What ails patient or circuit from the start.
-    fn from_the_start(&self) -> Option<String> {
+    fn at_the_start(&self) -> Option<String> {
         let mut there = self.chapters[0].news.clone();
         if let Some(start) = self.scenario.circuit.leak.as_ref().filter(|leak| leak.ml_min > 0.0) {
             there.insert(0, leak(start));
