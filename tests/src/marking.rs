@@ -12,7 +12,7 @@ use crate::golden::Fnv;
 
 /// The hash that every target must give. A change that alters marks, lessons or
 /// attempts on purpose alters this number too, in the same commit.
-pub const MARKED: u64 = 0xb519_42b4_afa5_506b;
+pub const MARKED: u64 = 0xc073_43a0_e6c5_e92e;
 
 /// Every shipped lesson with its attempts.
 const LESSONS: &[(&str, &[&str])] = include!(concat!(env!("OUT_DIR"), "/lessons.rs"));

@@ -73,7 +73,8 @@ fn twin_a_coupled_run_and_the_same_by_hand() {
         }
         let arterial = coupled.gas().unwrap().arterial().carbon_dioxide.as_mmhg();
         let expected = by_hand(setup, &plan, 900.0);
-        assert!((arterial / expected - 1.0).abs() < 1e-3, "{arterial} and {expected} mmHg");
+        // By hand the circulation stays as it was.
+        assert!((arterial / expected - 1.0).abs() < 5e-3, "{arterial} and {expected} mmHg");
     }
 }
 
@@ -102,6 +103,81 @@ fn law_of_conservation_over_a_coupled_run() {
         (before.oxygen, after.oxygen),
     ] {
         assert!((is / was - 1.0).abs() < 1e-9, "{was} mL, then {is} mL");
+    }
+}
+
+/// Every road of loss in one run (leak, off, blocked, no fresh gas, arrest), and no gas
+/// is lost: 1e-9 of what was made and used.
+#[test]
+fn law_of_conservation_to_what_was_made_and_used() {
+    let (mut setup, mut plan) = dog(0.6, 3.0);
+    setup.ventilator.mode = Mode::Ventilating;
+    setup.ventilator.end_expiratory_pressure = Pressure::cmh2o(4.0);
+    let mut arrest = plan.start;
+    arrest.conditions.demand.cardiac_output_ml_s = 0.0;
+    let air = GasSettings {
+        conditions: Conditions { fresh_gas: Fractions::AIR, ..plan.start.conditions },
+        ..plan.start
+    };
+    let at = |at_s: f64, settings| GasChange { at: Seconds::s(at_s), settings };
+    plan.changes = vec![at(200.0, air), at(700.0, arrest), at(760.0, plan.start)];
+    let mut leaky = setup.clone();
+    leaky.circuit.leak = Some(Leak::orifice(Flow::ml_s(15.0), Pressure::cmh2o(10.0)));
+    let mut off = leaky.clone();
+    off.circuit.patient_port = PatientPort::Open;
+    let mut blocked = setup.clone();
+    blocked.circuit.patient_port = PatientPort::Blocked;
+    let mut dry = setup.clone();
+    dry.ventilator.fresh_gas_flow = Flow::ZERO;
+    let change = |at_s: f64, setup: &Setup| Change { at: Seconds::s(at_s), setup: setup.clone() };
+    for duration_s in [1.0, 60.0, 3600.0] {
+        let changes = [(100.0, &leaky), (300.0, &off), (400.0, &setup), (500.0, &blocked)];
+        let changes = changes.into_iter().chain([(530.0, &dry), (600.0, &setup)]);
+        let changes = changes.filter(|(at_s, _)| *at_s < duration_s);
+        let changes = changes.map(|(at_s, setup)| change(at_s, setup)).collect();
+        let start = setup.clone();
+        let protocol = Protocol { start, changes, duration: Seconds::s(duration_s) };
+        let simulation = Simulation::new(&protocol).unwrap();
+        let mut coupled = Coupled::new(&simulation, Some(&plan)).unwrap();
+        for together in coupled.by_ref() {
+            together.unwrap();
+        }
+        let ledger = coupled.gas().unwrap().ledger();
+        for (name, gas) in [("carbon dioxide", ledger.carbon_dioxide), ("oxygen", ledger.oxygen)] {
+            assert!(gas.made_ml.abs() > 0.5 * duration_s, "{name}: {gas:?}");
+            let off = gas.unexplained_ml() / gas.made_ml;
+            assert!(off.abs() < 1e-9, "{duration_s} s, {name}: {off}, {gas:?}");
+        }
+    }
+}
+
+/// Cycles of a ventilator that move no gas are no breaths: three minutes with a shut
+/// tube, an open or a blocked port or without fresh gas are three minutes without one.
+#[test]
+fn law_cycles_without_gas_for_the_lung_are_no_breaths() {
+    let causes: [fn(&mut Setup); 4] = [
+        |setup| setup.lung.tube = Tube::Shut,
+        |setup| setup.circuit.patient_port = PatientPort::Blocked,
+        |setup| setup.circuit.patient_port = PatientPort::Open,
+        |setup| setup.ventilator.fresh_gas_flow = Flow::ZERO,
+    ];
+    for (number, cause) in causes.into_iter().enumerate() {
+        let (mut setup, mut plan) = dog(0.6, 8.0);
+        plan.start.drive = None;
+        setup.ventilator.mode = Mode::Ventilating;
+        let mut cut = setup.clone();
+        cause(&mut cut);
+        let change =
+            |at_s: f64, setup: &Setup| Change { at: Seconds::s(at_s), setup: setup.clone() };
+        let changes = vec![change(60.0, &cut), change(240.0, &setup)];
+        let protocol = Protocol { start: setup, changes, duration: Seconds::s(300.0) };
+        let simulation = Simulation::new(&protocol).unwrap();
+        let mut totals = GasTotals::new(GasLimits::default());
+        for together in Coupled::new(&simulation, Some(&plan)).unwrap() {
+            totals.take(&together.unwrap().gas.unwrap());
+        }
+        let longest = totals.longest_without_breath_s;
+        assert!((178.0..192.0).contains(&longest), "cause {number}: {longest} s");
     }
 }
 

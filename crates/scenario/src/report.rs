@@ -32,6 +32,7 @@ mod gas_story;
 mod happenings;
 mod json;
 mod labels;
+mod no_breath;
 mod page;
 mod story;
 mod summary;
@@ -42,7 +43,7 @@ use std::io;
 
 pub use cautions::{BANNER, MODEL_LIMITS, MODEL_LIMITS_WITH_GAS};
 pub use csv::{BadRate, CsvWaveform, FASTEST_SAMPLING_PER_S};
-pub use gas::{GasRow, GasSummary, OwnBreathRow};
+pub use gas::{GasBalance, GasRow, GasSummary, OwnBreathRow};
 use gas_story::GasStory;
 pub use happenings::{Happening, happenings};
 pub use json::{BreathRow, JsonReport, UnfinishedRow};
@@ -170,16 +171,16 @@ pub fn watch<'a>(
     let mut meter = BreathMeter::default();
     let mut summary = Summary::new(scenario);
     let mut story = Story::new(scenario);
-    let mut gas_story = GasStory::new(scenario);
     let mut inflation: Option<GasBreath> = None;
     let mut coupled = scenario.coupled(simulation)?;
+    let mut gas_story = GasStory::new(scenario, coupled.gas());
     while let Some(together) = coupled.next() {
         let Together { stretch, gas } = together?;
         let breath = meter.take(&stretch);
         summary.stretch(&stretch);
         if let (Some(gas), Some(run)) = (&gas, coupled.gas()) {
             summary.gas(&stretch, gas, run);
-            gas_story.take(gas);
+            gas_story.take(&stretch, gas);
             inflation = gas.breaths.iter().rfind(|breath| !breath.own).copied().or(inflation);
         }
         if let Some(breath) = &breath {

@@ -56,7 +56,7 @@ fn keys(value: &Value) -> Vec<&str> {
     value.as_object().unwrap().keys().map(String::as_str).collect()
 }
 
-const GAS_KEYS: [&str; 10] = [
+const GAS_KEYS: [&str; 11] = [
     "alveolar_ventilation_l_min",
     "arterial_co2_mmhg",
     "arterial_o2_mmhg",
@@ -66,6 +66,7 @@ const GAS_KEYS: [&str; 10] = [
     "inspired_oxygen_percent",
     "mean_inspired_co2_mmhg",
     "mixed_expired_co2_mmhg",
+    "reaches_lung",
     "spo2_percent",
 ];
 
@@ -80,6 +81,7 @@ fn the_json_report_has_the_keys_of_the_contract() {
     }
     assert_eq!(json["own_breaths"], Value::Array(vec![]));
     let expected = [
+        "balance",
         "cylinder_left_l",
         "cylinder_minutes_left",
         "end_tidal_co2_above_limit_min",

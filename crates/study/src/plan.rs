@@ -23,7 +23,7 @@ use tidewright::quantity::{Compliance, Flow, Mass, Pressure, Seconds, Volume};
 use tidewright::setup::{Setup, Ventilator};
 
 pub use crate::inspiration::{GasBalance, PressureBalance};
-pub use end_tidal::EndTidal;
+pub use end_tidal::{Breathed, EndTidal, plan_end_tidal};
 pub use error::{Infeasible, Obstacle, PlanError};
 pub use json::{infeasible_json, json};
 pub use sensitivity::{Effect, Sensitivity};
@@ -140,6 +140,8 @@ pub struct Plan {
     pub sensitivity: Sensitivity,
     /// The safe time limit and what it protects from.
     pub time_limit: TimeLimit,
+    /// What the gas settles to, where that was asked for: see [`plan_end_tidal`].
+    pub end_tidal: Option<Breathed>,
 }
 
 impl Plan {

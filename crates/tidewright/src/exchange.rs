@@ -23,9 +23,11 @@ mod capnograph;
 mod check;
 mod follow;
 mod given;
+mod ledger;
 mod meter;
 mod parcel;
 mod plug;
+mod start;
 mod strides;
 pub mod supply;
 
@@ -41,13 +43,13 @@ pub(crate) use check::{not_negative, number, positive};
 pub(crate) use follow::follow_checked;
 pub use follow::{Sample, Steps, USUAL_STEPS, follow};
 pub use given::{GivenBreaths, Pattern, SettledGas, fresh_gas_need};
+pub use ledger::{Account, Ledger};
 pub use meter::{GasBreath, GasMeter, NOTICED_SHARE, NOTICED_WITHIN_S};
 pub use parcel::{Fractions, Parcel};
+pub use start::Held;
 
 use alveoli::Bloodstream;
-use apparatus::Outside;
 use breathing::{Course, Way};
-use plug::Plug;
 use strides::Strides;
 
 use crate::alveolar::{STANDARD_PRESSURE_MMHG, WATER_VAPOUR_MMHG, btps_per_stpd};
@@ -185,40 +187,6 @@ impl Exchange {
             apparatus,
             barometric: PartialPressure::mmhg(STANDARD_PRESSURE_MMHG),
         })
-    }
-
-    /// The steady state of an animal that breathes the fresh gas and has a given
-    /// arterial carbon dioxide pressure; the circuit is full of fresh gas.
-    #[must_use]
-    pub fn steady(&self, arterial_carbon_dioxide: PartialPressure, now: &Conditions) -> GasState {
-        let pco2 = arterial_carbon_dioxide.as_mmhg();
-        let dry = self.dry_mmhg();
-        let fresh = now.fresh_gas;
-        let alveolar = pco2 / dry;
-        let quotient = now.demand.carbon_dioxide_ml_s / now.demand.oxygen_ml_s;
-        let loss = fresh.oxygen + (1.0 - fresh.oxygen) / quotient;
-        let mixture = Fractions {
-            carbon_dioxide: alveolar,
-            oxygen: (fresh.oxygen - alveolar * loss).max(0.0),
-        };
-        let mut spaces = [SpaceState::default(); MAX_SPACES];
-        for (state, space) in spaces.iter_mut().zip(&self.spaces) {
-            let volume = space.share * self.relaxed_ml[space.compartment];
-            *state = SpaceState::filled(space, mixture, volume);
-        }
-        let Apparatus { limb_ml, airway_parcels, limb_parcels, .. } = self.apparatus;
-        let airway_ml = self.airway_ml + self.apparatus.adapter_ml;
-        GasState {
-            body: self.body.steady(pco2, mixture.oxygen * dry, &now.demand),
-            metabolised: Metabolised::default(),
-            way: Way {
-                spaces,
-                airway: Plug::filled(airway_ml, mixture, airway_parcels),
-                limb: Plug::filled(limb_ml, fresh, limb_parcels),
-                outside: Outside::new(self.apparatus.bag_ml, fresh),
-                fresh: Parcel::default(),
-            },
-        }
     }
 
     /// Puts another adapter of `adapter_ml` (mL, 0 or more) between tube and T-piece:
@@ -404,32 +372,6 @@ impl Exchange {
     #[must_use]
     pub fn dry_mmhg(&self) -> f64 {
         self.barometric.as_mmhg() - WATER_VAPOUR_MMHG
-    }
-
-    /// All carbon dioxide, oxygen and other gas of the system so far, mL BTPS,
-    /// that which left and was made or used counted with it: constant whatever
-    /// happens.
-    #[must_use]
-    pub fn balance(&self, state: &GasState) -> Parcel {
-        let btps = btps_per_stpd(self.barometric);
-        let way = &state.way;
-        let mut sum = way.airway.contents();
-        sum += way.limb.contents();
-        sum += way.outside.held();
-        sum += way.outside.vented;
-        let mut all = sum - way.outside.drawn - way.fresh;
-        for gas in &way.spaces {
-            all.volume += gas.carbon_dioxide + gas.oxygen + gas.other;
-            all.carbon_dioxide += gas.carbon_dioxide;
-            all.oxygen += gas.oxygen;
-        }
-        let stored = self.body.stored(&state.body);
-        let made = (stored.carbon_dioxide - state.metabolised.carbon_dioxide) * btps;
-        let used = (stored.oxygen + state.metabolised.oxygen) * btps;
-        all.volume += made + used;
-        all.carbon_dioxide += made;
-        all.oxygen += used;
-        all
     }
 
     /// Alveoli and blood exchange gas, and blood goes on its way, for a time (s).

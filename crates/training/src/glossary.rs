@@ -134,8 +134,8 @@ pub const TERMS: [Term; 25] = [
     Term {
         name: "end-tidal carbon dioxide",
         also: &["EtCO2", "end-tidal CO2", "end-tidal"],
-        meaning: "The highest carbon dioxide of a breath's expired gas. It falls when less is made, less blood brings it, more is breathed out, or the monitor draws something else. A sudden fall with unchanged breaths: the pulse first, then the call, then the sampling line.",
-        relation: "alveolar carbon dioxide = 0.863 × carbon dioxide made / alveolar ventilation",
+        meaning: "The highest carbon dioxide of a breath's expired gas. It falls when less is made, less blood brings it, more is breathed out, or the monitor draws something else. A sudden fall with unchanged breaths: the pulse first, then the call, then the sampling line. In slow deep breaths mean alveolar and arterial carbon dioxide lie some percent above the relation below: gas leaves a lung when it is most diluted, so the mean over time is higher than that of what is breathed out. That is right, and no error of the model.",
+        relation: "alveolar carbon dioxide = 0.863 × carbon dioxide made / alveolar ventilation, for what is breathed out",
         shown_by: None,
     },
     Term {

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::{ArgGroup, Args};
 use tidewright::quantity::{Flow, Mass, PartialPressure, Pressure, Seconds};
-use tidewright::species::{Animal, Parameter};
+use tidewright::setup::Setup;
 use tidewright_scenario::Scenario;
 use tidewright_study::plan::{self, EndTidal, Goals, Pace, PlanError};
 
@@ -46,8 +46,8 @@ pub struct Plan {
     #[arg(long, value_name = "ML", group = "pace", allow_negative_numbers = true)]
     minute_volume_ml_min_kg: Option<f64>,
 
-    /// Or: the end-tidal carbon dioxide to settle at, of a typical animal of this species
-    /// and weight, which gives the rate
+    /// Or: the end-tidal carbon dioxide to settle at, breathed with the gas exchange of
+    /// the scenario (or what is typical), which gives the rate
     #[arg(long, value_name = "MMHG", group = "pace", allow_negative_numbers = true)]
     end_tidal_co2_mmhg: Option<f64>,
 
@@ -81,8 +81,15 @@ impl Plan {
     pub fn perform(self) -> Result<Exit, Problem> {
         let scenario = input::scenario(&self.scenario)?;
         input::no_own_drive(&scenario, &shown(&self.scenario))?;
-        let goals = self.goals(&scenario);
-        let found = match plan::plan(&scenario.protocol().start, &goals) {
+        let equipment = scenario.protocol().start;
+        let (goals, found) = match self.end_tidal_co2_mmhg {
+            None => {
+                let goals = self.goals(&scenario, self.pace());
+                (goals, plan::plan(&equipment, &goals))
+            }
+            Some(mmhg) => self.breathed(&scenario, &equipment, PartialPressure::mmhg(mmhg))?,
+        };
+        let found = match found {
             Ok(plan) => Ok(plan),
             Err(PlanError::Infeasible(infeasible)) => Err(infeasible),
             Err(PlanError::Goal { what, value, unit, expected }) => {
@@ -118,21 +125,42 @@ impl Plan {
         Ok(exit)
     }
 
-    fn goals(&self, scenario: &Scenario) -> Goals {
-        let weight = Mass::kg(scenario.patient.weight_kg);
-        let pace = match (self.rate_per_min, self.minute_volume_ml_min_kg, self.end_tidal_co2_mmhg)
-        {
-            (Some(per_min), ..) => Pace::Rate { per_min },
-            (_, Some(ml_min_kg), _) => Pace::MinuteVolume { ml_min_kg },
-            (.., Some(mmhg)) => {
-                let animal = Animal::typical(scenario.patient.species.to_core(), weight);
-                let temperature_c = animal.value(Parameter::Temperature);
-                let goal = EndTidal::of(&animal, temperature_c, PartialPressure::mmhg(mmhg));
-                Pace::EndTidal(goal)
-            }
-            // The command line asks for one of them.
-            (None, None, None) => Goals::default().pace,
+    /// The plan for an end-tidal goal, breathed with the gas exchange of the scenario or
+    /// what is typical.
+    fn breathed(
+        &self,
+        scenario: &Scenario,
+        equipment: &Setup,
+        wanted: PartialPressure,
+    ) -> Result<(Goals, Result<plan::Plan, PlanError>), Problem> {
+        let why = |error: String| {
+            let mend = "change what the file says of `gas`";
+            Problem::study(format!("no plan for {}: {error}", shown(&self.scenario)), mend)
         };
+        let gas = scenario.usual_gas_plan().map_err(|error| why(error.to_string()))?;
+        let gas = gas.ok_or_else(|| why("it has no gas exchange".to_owned()))?;
+        let goal = EndTidal::of(&gas.exchange, &gas.start.conditions, wanted);
+        let goals = |pace| self.goals(scenario, pace);
+        let found = plan::plan_end_tidal(equipment, goals, wanted, &gas);
+        let met = found.as_ref().map_or(goal, |plan| match plan.goals.pace {
+            Pace::EndTidal(met) => met,
+            _ => goal,
+        });
+        Ok((goals(Pace::EndTidal(met)), found))
+    }
+
+    /// How fast, where no carbon dioxide is asked for.
+    fn pace(&self) -> Pace {
+        match (self.rate_per_min, self.minute_volume_ml_min_kg) {
+            (Some(per_min), _) => Pace::Rate { per_min },
+            (_, Some(ml_min_kg)) => Pace::MinuteVolume { ml_min_kg },
+            // The command line asks for one of them.
+            (None, None) => Goals::default().pace,
+        }
+    }
+
+    fn goals(&self, scenario: &Scenario, pace: Pace) -> Goals {
+        let weight = Mass::kg(scenario.patient.weight_kg);
         let goals = Goals {
             weight,
             tidal_volume_ml_kg: self.tidal_volume_ml_kg,

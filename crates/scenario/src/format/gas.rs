@@ -15,7 +15,9 @@ const DEPTH: Rule =
 block! {
     /// Gas exchange: with this block a run follows carbon dioxide and oxygen from
     /// the fresh gas to the tissues and back. `gas: ()` takes what is typical for
-    /// the patient.
+    /// the patient. In slow deep breaths mean alveolar carbon dioxide lies some percent
+    /// above 0.863 × carbon dioxide made / alveolar ventilation: gas leaves a lung when it
+    /// is most diluted, and that relation holds for what is breathed out.
     pub struct Gas {
         /// Oxygen in the fresh gas; the rest is air's nitrogen, or other gas that
         /// nobody uses up.

@@ -11,6 +11,7 @@ use tidewright::species::{Animal, BodyCondition, Condition, Parameter, Posture, 
 
 use super::{Settings, moments};
 use crate::format::{self, Change, Effort, Gas, Patient, Reservoir, Scenario};
+use crate::read::{any, read_absent};
 
 /// Volume of the adapter for each kg, and the most, mL (a teaching choice).
 const ADAPTER_ML: (f64, f64) = (0.5, 20.0);
@@ -51,6 +52,15 @@ impl Scenario {
             changes,
             animal,
         }))
+    }
+
+    /// As [`Scenario::gas_plan`], with what `gas: ()` says where the scenario has none.
+    ///
+    /// # Errors
+    /// As [`Scenario::gas_plan`].
+    pub fn usual_gas_plan(&self) -> Result<Option<GasPlan>, GasError> {
+        let gas = self.gas.clone().or_else(|| read_absent(&any().or_empty()));
+        Self { gas, ..self.clone() }.gas_plan()
     }
 
     /// What of patient and fresh gas holds from which time on (s), the start first;

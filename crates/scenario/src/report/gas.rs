@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 use tidewright::coupled::{GasLimits, GasRun, GasStretch, GasTotals};
-use tidewright::exchange::GasBreath;
+use tidewright::exchange::{Account, GasBreath, Ledger};
 use tidewright::quantity::{Flow, PartialPressure};
 use tidewright::run::Stretch;
 use tidewright::supply::{minutes_left, vapour_liquid_ml_per_h};
@@ -35,6 +35,50 @@ pub struct GasRow {
     /// Oxygen saturation of arterial haemoglobin at its end, %: a pulse oximeter
     /// is taken to show it.
     pub spo2_percent: f64,
+    /// Whether it brought gas to the lung. A cycle of the ventilator that does not is
+    /// no breath, and its other numbers here are what a monitor makes of it.
+    pub reaches_lung: bool,
+}
+
+/// Where the carbon dioxide and the oxygen of a run went, mL STPD.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+pub struct GasBalance {
+    /// Carbon dioxide that the tissues made.
+    pub carbon_dioxide_made_ml: f64,
+    /// Carbon dioxide that left for the room, less what came from there.
+    pub carbon_dioxide_left_ml: f64,
+    /// Carbon dioxide that patient and breathing system hold more than at the start.
+    pub carbon_dioxide_stored_ml: f64,
+    /// Carbon dioxide that is unaccounted for: rounding, or a fault of the model.
+    pub carbon_dioxide_unexplained_ml: f64,
+    /// Oxygen that the tissues used.
+    pub oxygen_used_ml: f64,
+    /// Oxygen that came with fresh gas.
+    pub oxygen_from_fresh_gas_ml: f64,
+    /// Oxygen that left for the room, less what came from there.
+    pub oxygen_left_ml: f64,
+    /// Oxygen that patient and breathing system hold more than at the start.
+    pub oxygen_stored_ml: f64,
+    /// Oxygen that is unaccounted for: rounding, or a fault of the model.
+    pub oxygen_unexplained_ml: f64,
+}
+
+impl GasBalance {
+    fn of(ledger: &Ledger) -> Self {
+        let Ledger { carbon_dioxide, oxygen } = ledger;
+        let left = |gas: &Account| gas.vented_ml - gas.room_air_ml;
+        Self {
+            carbon_dioxide_made_ml: carbon_dioxide.made_ml,
+            carbon_dioxide_left_ml: left(carbon_dioxide) - carbon_dioxide.fresh_gas_ml,
+            carbon_dioxide_stored_ml: carbon_dioxide.held_ml,
+            carbon_dioxide_unexplained_ml: carbon_dioxide.unexplained_ml(),
+            oxygen_used_ml: -oxygen.made_ml,
+            oxygen_from_fresh_gas_ml: oxygen.fresh_gas_ml,
+            oxygen_left_ml: left(oxygen),
+            oxygen_stored_ml: oxygen.held_ml,
+            oxygen_unexplained_ml: oxygen.unexplained_ml(),
+        }
+    }
 }
 
 impl GasRow {
@@ -52,6 +96,7 @@ impl GasRow {
             arterial_co2_mmhg: breath.arterial_carbon_dioxide.as_mmhg(),
             arterial_o2_mmhg: breath.arterial_oxygen.as_mmhg(),
             spo2_percent: 100.0 * breath.arterial_saturation,
+            reaches_lung: breath.reaches_lung,
         }
     }
 }
@@ -91,7 +136,8 @@ impl OwnBreathRow {
 
 /// Carbon dioxide and oxygen of a whole run: `gas` in `summary` of the JSON report.
 ///
-/// Breaths of both kinds count, each as a whole; null where there was none.
+/// Breaths of both kinds count, each as a whole, where they bring gas to the lung;
+/// null where there was none.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct GasSummary {
     /// Breaths that the patient took by itself while the ventilator stood by.
@@ -121,7 +167,7 @@ pub struct GasSummary {
     /// Time with a saturation below the limit, min.
     pub spo2_below_limit_min: f64,
     /// Longest time from the start of a breath to the start of the next, or to the
-    /// end of the run, s.
+    /// end of the run, s. A cycle that brings no gas to the lung is no breath.
     pub longest_without_breath_s: f64,
     /// Oxygen in the fresh gas that was used, L.
     pub oxygen_used_l: f64,
@@ -134,8 +180,10 @@ pub struct GasSummary {
     pub vapour_liquid_ml_per_h: Option<f64>,
     /// Liquid that it used in the run, mL; null without a vaporiser.
     pub vapour_liquid_used_ml: Option<f64>,
-    /// The gases of the last finished breath.
+    /// The gases of the last finished breath that brought gas to the lung.
     pub last_breath: Option<GasRow>,
+    /// Where carbon dioxide and oxygen went.
+    pub balance: GasBalance,
     #[serde(skip)]
     totals: GasTotals,
     #[serde(skip)]
@@ -173,6 +221,7 @@ impl GasSummary {
             vapour_liquid_ml_per_h: None,
             vapour_liquid_used_ml: None,
             last_breath: None,
+            balance: GasBalance::default(),
             totals: GasTotals::new(limits),
             cylinder: gas.cylinder.clone(),
             vaporiser: gas.vaporiser.clone(),
@@ -189,7 +238,9 @@ impl GasSummary {
         self.totals.take(gas);
         let totals = self.totals;
         self.own_breaths += gas.breaths.iter().filter(|breath| breath.own).count() as u64;
-        self.last_breath = gas.breaths.last().map(GasRow::of).or(self.last_breath);
+        let reaching = gas.breaths.iter().rfind(|breath| breath.reaches_lung);
+        self.last_breath = reaching.map(GasRow::of).or(self.last_breath);
+        self.balance = GasBalance::of(&run.ledger());
         self.highest_end_tidal_co2_mmhg = totals.highest_end_tidal_mmhg;
         self.lowest_end_tidal_co2_mmhg = totals.lowest_end_tidal_mmhg;
         self.highest_mean_inspired_co2_mmhg = totals.highest_inspired_mmhg;

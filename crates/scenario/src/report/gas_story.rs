@@ -1,9 +1,11 @@
 //! What happened to carbon dioxide and oxygen, in a sentence or two.
 
-use tidewright::coupled::{GasPoint, GasStretch};
+use tidewright::coupled::{GasPoint, GasRun, GasStretch};
 use tidewright::exchange::GasBreath;
+use tidewright::run::Stretch;
 
 use super::Summary;
+use super::no_breath::why;
 use super::story::Story;
 use super::words::said;
 use crate::format::Scenario;
@@ -25,18 +27,24 @@ pub(super) struct GasStory {
     cardiac_output_percent: f64,
     first: Option<GasPoint>,
     last: Option<GasPoint>,
+    /// First and last breath that brought gas to the lung.
     breaths: Option<(GasBreath, GasBreath)>,
-    /// The point at which the breath under way began.
+    /// Gas between T-piece and alveoli, mL.
+    dead_ml: f64,
+    /// When the last breath began, s.
+    since_s: f64,
+    /// The point at which it began.
     since: Option<GasPoint>,
-    /// Start and end of the longest time without a breath.
-    apnoea: Option<(GasPoint, GasPoint)>,
+    /// Start and end of the longest time without a breath, and why there was none.
+    apnoea: Option<(GasPoint, GasPoint, &'static str)>,
     /// The breath with the lowest end-tidal carbon dioxide while the heart pumped little,
     /// and what it then pumped, of what is usual.
     low_flow: Option<(GasBreath, f64)>,
 }
 
 impl GasStory {
-    pub fn new(scenario: &Scenario) -> Self {
+    pub fn new(scenario: &Scenario, run: Option<&GasRun>) -> Self {
+        let exchange = run.map(GasRun::exchange);
         let last = moments(scenario).pop().and_then(|moment| moment.settings.gas);
         let cardiac_output = last.map(|gas| gas.cardiac_output_percent);
         Self {
@@ -45,34 +53,40 @@ impl GasStory {
             first: None,
             last: None,
             breaths: None,
+            dead_ml: exchange.map_or(0.0, |all| all.airway_ml + all.apparatus.adapter_ml),
+            since_s: 0.0,
             since: None,
             apnoea: None,
             low_flow: None,
         }
     }
 
-    pub fn take(&mut self, gas: &GasStretch) {
-        if let Some(breath) = gas.breaths.last() {
+    pub fn take(&mut self, stretch: &Stretch<'_>, gas: &GasStretch) {
+        for breath in gas.breaths.iter().filter(|breath| breath.reaches_lung) {
             self.breaths = Some((self.breaths.map_or(*breath, |(first, _)| first), *breath));
         }
-        let ended_s = gas.breaths.last().map(|breath| (breath.start + breath.duration).as_s());
         let Some(last) = gas.points.last() else { return };
         self.first = self.first.or(gas.points.first().copied());
         self.last = Some(*last);
         let pumped = last.pulse.output_share;
-        for breath in gas.breaths.iter().filter(|_| 100.0 * pumped < LOW_OUTPUT_PERCENT) {
+        for breath in gas
+            .breaths
+            .iter()
+            .filter(|breath| breath.reaches_lung && 100.0 * pumped < LOW_OUTPUT_PERCENT)
+        {
             let end_tidal = breath.end_tidal_carbon_dioxide;
             if self.low_flow.is_none_or(|(low, _)| end_tidal < low.end_tidal_carbon_dioxide) {
                 self.low_flow = Some((*breath, pumped));
             }
         }
-        if let Some(ended_s) = ended_s {
-            self.since = gas.points.iter().find(|point| point.at_s >= ended_s).copied();
+        if gas.breath_since_s != self.since_s {
+            self.since_s = gas.breath_since_s;
+            self.since = gas.points.iter().find(|point| point.at_s >= self.since_s).copied();
         }
         let since = *self.since.get_or_insert(gas.points[0]);
-        let longest = self.apnoea.map_or(0.0, |(from, to)| to.at_s - from.at_s);
+        let longest = self.apnoea.map_or(0.0, |(from, to, _)| to.at_s - from.at_s);
         if last.at_s - since.at_s > longest.max(APNOEA_S) {
-            self.apnoea = Some((since, *last));
+            self.apnoea = Some((since, *last, why(stretch.machine.setup())));
         }
     }
 
@@ -96,14 +110,14 @@ impl GasStory {
                 said(low.arterial_carbon_dioxide.as_mmhg()),
             ));
         }
-        if let Some((from, to)) = &self.apnoea {
+        if let Some((from, to, why)) = &self.apnoea {
             let saturation = match [from, to].map(|point| percent(point.saturation)) {
                 [then, now] if then == now => format!("the saturation stays at {now} %"),
                 [then, now] => format!("the saturation goes from {then} to {now} %"),
             };
             told.push(format!(
-                "For {} s there is no breath: in that time arterial carbon dioxide goes from {} to \
-                 {} mmHg, and {saturation}.",
+                "For {} s there is no breath, as {why}: in that time arterial carbon dioxide goes \
+                 from {} to {} mmHg, and {saturation}.",
                 said(to.at_s - from.at_s),
                 said(from.arterial_carbon_dioxide_mmhg),
                 said(to.arterial_carbon_dioxide_mmhg),
@@ -138,7 +152,7 @@ impl GasStory {
 
     /// Whether carbon dioxide falls after a time without a breath.
     fn is_washing_out(&self, last: &GasPoint) -> bool {
-        self.apnoea.is_some_and(|(_, to)| {
+        self.apnoea.is_some_and(|(_, to, _)| {
             last.arterial_carbon_dioxide_mmhg < to.arterial_carbon_dioxide_mmhg
         })
     }
@@ -161,9 +175,16 @@ impl GasStory {
         let inspired = end.mean_inspired_carbon_dioxide.as_mmhg();
         let (low, high) = (limits.lowest_end_tidal, limits.highest_end_tidal);
         let now = end.end_tidal_carbon_dioxide;
-        let not_breathing = self.apnoea.is_some_and(|(_, to)| to.at_s == last.at_s);
+        let not_breathing = last.at_s - self.since_s > APNOEA_S;
         let why = if not_breathing {
             String::new()
+        } else if end.inspired.as_ml() < self.dead_ml {
+            format!(
+                " Its breaths of {} mL fill little more than the {} mL of adapter, tube and \
+                 airway: hardly any fresh gas reaches the alveoli.",
+                said(end.inspired.as_ml()),
+                said(self.dead_ml)
+            )
         } else if inspired >= REBREATHING_MMHG {
             format!(
                 " The gas that it breathes in has {} mmHg of carbon dioxide: it rebreathes.",

@@ -1,8 +1,11 @@
 //! The breaths of a run as a table for a person.
 
+mod alike;
+
 use std::collections::VecDeque;
 use std::fmt;
 
+use alike::Shown;
 use tidewright::breath::Breath;
 use tidewright::exchange::GasBreath;
 
@@ -58,7 +61,8 @@ const GAS_COLUMNS: usize = 4;
 const NOTHING: &str = "–";
 
 /// The breaths of a run as a table for a person: breaths that look alike share a
-/// row, and of a long table only the beginning and the end are shown.
+/// row, which shows the first of them (with gas exchange, alike within what a monitor
+/// shows), and of a long table only the beginning and the end are shown.
 #[derive(Clone, Debug)]
 pub struct Table {
     weight_kg: f64,
@@ -75,6 +79,7 @@ struct Row {
     from: u64,
     to: u64,
     cells: [String; COLUMNS.len()],
+    numbers: Shown,
 }
 
 impl Table {
@@ -105,8 +110,9 @@ impl Table {
     }
 
     fn add(&mut self, row: Row) {
+        let gas = self.gas;
         let before = self.last.back_mut().or(self.first.last_mut());
-        if let Some(before) = before.filter(|before| before.cells[1..] == row.cells[1..]) {
+        if let Some(before) = before.filter(|before| before.is_like(&row, gas)) {
             before.to = row.to;
         } else if self.last.is_empty() && self.first.len() < FIRST_ROWS {
             self.first.push(row);
@@ -140,7 +146,8 @@ impl Table {
             saturation,
         ]
         .map(without_minus_zero);
-        Row { own: false, from: breath.number, to: breath.number, cells }
+        let numbers = Shown::of(breath, gas);
+        Row { own: false, from: breath.number, to: breath.number, cells, numbers }
     }
 
     fn own_row(&self, breath: &GasBreath) -> Row {
@@ -165,16 +172,19 @@ impl Table {
             saturation,
         ]
         .map(without_minus_zero);
-        Row { own: true, from: self.own_breaths, to: self.own_breaths, cells }
+        let numbers = Shown::of_own(breath);
+        Row { own: true, from: self.own_breaths, to: self.own_breaths, cells, numbers }
     }
 }
 
 /// End-tidal, inspired and arterial carbon dioxide, saturation.
 fn gas_cells(gas: Option<&GasBreath>) -> [String; GAS_COLUMNS] {
     let Some(gas) = gas else { return [(); GAS_COLUMNS].map(|()| NOTHING.to_owned()) };
+    // A cycle without gas for the lung has no carbon dioxide in or out.
+    let of_breath = |text: String| if gas.reaches_lung { text } else { NOTHING.to_owned() };
     [
-        format!("{:.0}", gas.end_tidal_carbon_dioxide.as_mmhg()),
-        format!("{:.1}", gas.mean_inspired_carbon_dioxide.as_mmhg()),
+        of_breath(format!("{:.0}", gas.end_tidal_carbon_dioxide.as_mmhg())),
+        of_breath(format!("{:.1}", gas.mean_inspired_carbon_dioxide.as_mmhg())),
         format!("{:.0}", gas.arterial_carbon_dioxide.as_mmhg()),
         format!("{:.0}", 100.0 * gas.arterial_saturation),
     ]
@@ -196,6 +206,18 @@ fn without_minus_zero(text: String) -> String {
 }
 
 impl Row {
+    /// Whether a breath goes into this row: the same in every cell, or with gas exchange
+    /// the same to a person at a monitor.
+    fn is_like(&self, breath: &Self, gas: bool) -> bool {
+        let ended_by = 3;
+        if !gas {
+            return self.cells[1..] == breath.cells[1..];
+        }
+        self.own == breath.own
+            && self.cells[ended_by] == breath.cells[ended_by]
+            && self.numbers.is_like(&breath.numbers)
+    }
+
     fn breaths(&self) -> String {
         let own = if self.own { "own " } else { "" };
         if self.from == self.to {

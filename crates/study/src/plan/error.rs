@@ -2,6 +2,8 @@
 
 use thiserror::Error;
 use tidewright::breath::Breath;
+use tidewright::exchange::GasError;
+use tidewright::run::ProtocolError;
 use tidewright::setup::SetupError;
 use tidewright::steady::SteadyError;
 
@@ -26,6 +28,12 @@ pub enum PlanError {
     /// The breaths with some settings do not settle.
     #[error(transparent)]
     Steady(#[from] SteadyError),
+    /// The gas of the patient cannot be run.
+    #[error(transparent)]
+    Gas(#[from] GasError),
+    /// The breaths cannot be run one after the other.
+    #[error(transparent)]
+    Protocol(#[from] ProtocolError),
     /// The goals cannot be met with this patient and equipment.
     #[error("{0}")]
     Infeasible(Box<Infeasible>),
@@ -126,6 +134,30 @@ pub enum Obstacle {
         ceiling_cmh2o: f64,
         /// The tidal volume at the ceiling, mL.
         reached_ml: f64,
+    },
+    /// No rate brings end-tidal carbon dioxide to the goal.
+    #[error(
+        "no rate brings end-tidal carbon dioxide to {wanted_mmhg:.1} mmHg: it settles at \
+         {reached_mmhg:.1} mmHg with {rate_per_min:.1} breaths a minute; take another tidal \
+         volume or a smaller adapter"
+    )]
+    EndTidalOutOfReach {
+        /// End-tidal carbon dioxide wanted, mmHg.
+        wanted_mmhg: f64,
+        /// The nearest that was reached, mmHg.
+        reached_mmhg: f64,
+        /// With so many breaths a minute.
+        rate_per_min: f64,
+    },
+    /// With these breaths carbon dioxide never comes into balance.
+    #[error(
+        "with {rate_per_min:.1} breaths a minute carbon dioxide rises beyond 300 mmHg: too little \
+         fresh gas reaches the alveoli; take a larger tidal volume or a smaller adapter, or let \
+         the fresh gas enter near the patient"
+    )]
+    NoBalance {
+        /// Breaths a minute.
+        rate_per_min: f64,
     },
     /// The sensor does not tell the end of inspiration.
     #[error(

@@ -52,6 +52,11 @@ pub fn json(plan: &Plan) -> Value {
             "by_volume_s": limit.by_volume.as_s(),
             "breath_if_never_told": breath_of(&limit.if_never_told),
         },
+        "settled_gas": plan.end_tidal.map(|gas| json!({
+            "end_tidal_co2_mmhg": gas.carbon_dioxide.as_mmhg(),
+            "arterial_co2_mmhg": gas.arterial_carbon_dioxide.as_mmhg(),
+            "mean_inspired_co2_mmhg": gas.mean_inspired_carbon_dioxide.as_mmhg(),
+        })),
         "caution": CAUTION,
     })
 }

@@ -89,7 +89,17 @@ pub fn plan(equipment: &Setup, goals: &Goals) -> Result<Plan, PlanError> {
     }
     let sensitivity = sensitivity::sensitivity(&setup)?;
     rule_of_thumb.breath = by_rule(&setup, &rule_of_thumb);
-    Ok(Plan { goals: *goals, setup, breath, rule_of_thumb, gas, pressure, sensitivity, time_limit })
+    Ok(Plan {
+        goals: *goals,
+        setup,
+        breath,
+        rule_of_thumb,
+        gas,
+        pressure,
+        sensitivity,
+        time_limit,
+        end_tidal: None,
+    })
 }
 
 /// The settings that the rule of thumb gives, with its time limit: 1.5 times the
@@ -125,7 +135,7 @@ fn check_time(goals: &Goals) -> Result<(), PlanError> {
     }))
 }
 
-fn stuck(obstacle: Obstacle) -> PlanError {
+pub(super) fn stuck(obstacle: Obstacle) -> PlanError {
     PlanError::Infeasible(Box::new(Infeasible { obstacles: vec![obstacle], within_reach: None }))
 }
 
@@ -266,7 +276,8 @@ fn check_end_tidal(goal: EndTidal, goals: &Goals) -> Result<(), PlanError> {
             what: "tidal volume",
             value: goals.tidal_volume_ml_kg,
             unit: "mL/kg",
-            expected: "more than the dead space of airway and tube, or no carbon dioxide gets out",
+            expected: "more than the dead space of airway, tube and adapter, or no carbon dioxide \
+                       gets out",
         });
     }
     Ok(())

@@ -61,10 +61,13 @@ fn heading(page: &mut String, goals: &Goals) -> std::fmt::Result {
         writeln!(
             page,
             "The rate is for {} mmHg of end-tidal carbon dioxide: 0.863 × {} mL/min, over that \
-             pressure and {} mL of tidal volume beyond the dead space",
+             pressure and {} mL of tidal volume beyond airway, tube and adapter, and {} times \
+             that, since gas leaves a lung when it is most diluted, some alveoli meet no blood, \
+             and some gas is breathed again",
             short(goal.carbon_dioxide.as_mmhg()),
             short(goal.production_ml_min),
-            short((goals.tidal_volume() - goal.dead_space).as_ml())
+            short((goals.tidal_volume() - goal.dead_space).as_ml()),
+            short(goal.of_mass_balance)
         )?;
     }
     Ok(())
@@ -122,6 +125,14 @@ fn write_page(page: &mut String, plan: &Plan) -> std::fmt::Result {
         ),
     ];
     rows(page, &results)?;
+    if let Some(gas) = &plan.end_tidal {
+        let gases = [
+            ("end-tidal CO2, mmHg", gas.carbon_dioxide),
+            ("arterial CO2, mmHg", gas.arterial_carbon_dioxide),
+            ("mean inspired CO2, mmHg", gas.mean_inspired_carbon_dioxide),
+        ];
+        rows(page, &gases.map(|(name, pressure)| (name, pressure.as_mmhg(), None)))?;
+    }
 
     why(page, plan)?;
     controls(page, plan)?;

@@ -42,6 +42,9 @@ pub struct Passed {
     pub volume_ml: f64,
     /// What it was a mixture of; what stood there when nothing passed.
     pub mixture: Fractions,
+    /// Gas that went into the patient, from the connection or, where that is open, from
+    /// the room: volume, carbon dioxide and oxygen, mL; negative when it came out.
+    pub breathed: Parcel,
 }
 
 /// The gas on its way, which changes.
@@ -88,11 +91,12 @@ impl Way {
         if inward > 0.0 {
             let inspired = self.circuit(course, moved, fresh, Parcel::default(), inward);
             self.inspire(course, &wanted, inspired);
-            Passed { volume_ml: inward, mixture: inspired.fractions() }
+            Passed { volume_ml: inward, mixture: inspired.fractions(), breathed: inspired }
         } else if inward < 0.0 {
             let expired = self.expire(course, &wanted, -inward);
             self.circuit(course, moved, fresh, expired, 0.0);
-            Passed { volume_ml: inward, mixture: expired.fractions() }
+            let breathed = Parcel::default() - expired;
+            Passed { volume_ml: inward, mixture: expired.fractions(), breathed }
         } else {
             self.circuit(course, moved, fresh, Parcel::default(), 0.0);
             self.standing(fresh)
@@ -103,21 +107,23 @@ impl Way {
     fn apart(&mut self, course: &Course<'_>, moved: &Moved, fresh: Parcel) -> Passed {
         let wanted = self.wanted(course, moved);
         let inward: f64 = wanted.iter().sum();
+        let mut breathed = Parcel::default();
         if inward > 0.0 {
-            let air = self.outside.room_air(inward);
-            self.inspire(course, &wanted, air);
+            breathed = self.outside.room_air(inward);
+            self.inspire(course, &wanted, breathed);
         } else if inward < 0.0 {
             let expired = self.expire(course, &wanted, -inward);
             self.outside.vented += expired;
+            breathed = breathed - expired;
         }
         let tee = self.open_circuit(course, moved, fresh);
-        Passed { volume_ml: 0.0, mixture: tee.fractions() }
+        Passed { volume_ml: 0.0, mixture: tee.fractions(), breathed }
     }
 
     /// What stands at the patient connection when nothing passes it.
     fn standing(&self, fresh: Parcel) -> Passed {
         let mixture = self.airway.mixture_at(End::Near).unwrap_or(fresh.fractions());
-        Passed { volume_ml: 0.0, mixture }
+        Passed { volume_ml: 0.0, mixture, breathed: Parcel::default() }
     }
 
     /// What each space must take in to have the volume that the breath gives it.

@@ -14,6 +14,10 @@ pub struct GasBreath {
     pub number: u64,
     /// Whether the patient took it by itself while the ventilator stood by.
     pub own: bool,
+    /// Whether it brought gas to the lung: [`NOTICED_SHARE`] of the airway and not
+    /// slower than that in [`NOTICED_WITHIN_S`]. A cycle of the ventilator that does
+    /// not is no breath; its numbers are what a monitor makes of it.
+    pub reaches_lung: bool,
     /// When it began.
     pub start: Seconds,
     /// How long it lasted.
@@ -71,8 +75,8 @@ impl GasBreath {
     }
 }
 
-/// Inward volume that begins a breath of the patient's own, as a share of the
-/// volume of adapter, tube and airway.
+/// Inward volume that makes a breath, as a share of the volume of adapter, tube and
+/// airway.
 pub const NOTICED_SHARE: f64 = 0.2;
 
 /// That volume comes in no more than this time, s. What flows in more slowly is
@@ -84,7 +88,8 @@ pub const NOTICED_WITHIN_S: f64 = 2.0;
 /// A breath runs from the start of an inflation to the start of the next, as the
 /// engine's do; in standby, from the start of one inward flow to that of the
 /// next, each of at least [`NOTICED_SHARE`] of the airway and not slower than
-/// that in [`NOTICED_WITHIN_S`].
+/// that in [`NOTICED_WITHIN_S`]. Gas that goes in and out counts wherever it comes
+/// from; end-tidal and inspired carbon dioxide are those at the patient connection.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct GasMeter {
@@ -93,6 +98,8 @@ pub struct GasMeter {
     /// Inward flow that may turn out to be a breath of the patient's own.
     pending: Option<Tally>,
     inflating: bool,
+    /// Start of the last breath that reached the lung, s.
+    since_s: Option<f64>,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -101,6 +108,8 @@ struct Tally {
     start_s: f64,
     end_s: f64,
     inspired: f64,
+    /// Of that, what went in fast enough for a breath.
+    fast: f64,
     expired: f64,
     carbon_dioxide_in: f64,
     carbon_dioxide_out: f64,
@@ -123,8 +132,9 @@ impl GasMeter {
         let inflating = sample.phase.is_inspiration();
         let inflation_begins = inflating && !self.inflating;
         self.inflating = inflating;
-        let noticed = NOTICED_SHARE * (exchange.airway_ml + exchange.apparatus.adapter_ml);
+        let noticed = noticed_ml(exchange);
         let slowest_ml = noticed * sample.step_s / NOTICED_WITHIN_S;
+        let is_fast = sample.passed.breathed.volume > slowest_ml;
         let mut done = None;
         if inflation_begins {
             self.settle();
@@ -133,10 +143,10 @@ impl GasMeter {
         }
         if sample.phase != PhaseKind::Standby {
             self.settle();
-            self.current.get_or_insert(Tally::at(sample)).add(sample);
-        } else if sample.passed.volume_ml > slowest_ml {
+            self.current.get_or_insert(Tally::at(sample)).add(sample, is_fast);
+        } else if is_fast {
             let pending = self.pending.get_or_insert(Tally::at(sample));
-            pending.add(sample);
+            pending.add(sample, is_fast);
             if pending.inspired >= noticed {
                 let breathing_in = self.current.is_some_and(|tally| tally.expired == 0.0);
                 if breathing_in {
@@ -148,7 +158,10 @@ impl GasMeter {
             }
         } else {
             self.settle();
-            self.current.get_or_insert(Tally::at(sample)).add(sample);
+            self.current.get_or_insert(Tally::at(sample)).add(sample, is_fast);
+        }
+        if let Some(tally) = self.current.filter(|tally| tally.fast >= noticed) {
+            self.since_s = Some(tally.start_s);
         }
         done
     }
@@ -160,10 +173,10 @@ impl GasMeter {
         self.finish(exchange, state)
     }
 
-    /// When the breath under way began; `None` before the first.
+    /// When the last breath that reached the lung began; `None` before the first.
     #[must_use]
     pub fn since(&self) -> Option<Seconds> {
-        self.current.map(|tally| Seconds::s(tally.start_s))
+        self.since_s.map(Seconds::s)
     }
 
     /// Inward flow that was no breath of its own belongs to the breath before.
@@ -178,6 +191,10 @@ impl GasMeter {
 
     fn finish(&mut self, exchange: &Exchange, state: &GasState) -> Option<GasBreath> {
         let tally = self.current.take()?;
+        let reaches_lung = tally.fast >= noticed_ml(exchange);
+        if tally.own && !reaches_lung {
+            return None;
+        }
         self.finished += 1;
         let dry = exchange.dry_mmhg();
         let pressure = |fraction: f64| PartialPressure::mmhg(fraction * dry);
@@ -186,6 +203,7 @@ impl GasMeter {
         Some(GasBreath {
             number: self.finished,
             own: tally.own,
+            reaches_lung,
             start: Seconds::s(tally.start_s),
             duration: Seconds::s(tally.end_s - tally.start_s),
             inspired: Volume::ml(tally.inspired),
@@ -202,6 +220,11 @@ impl GasMeter {
     }
 }
 
+/// Inward volume that makes a breath, mL.
+fn noticed_ml(exchange: &Exchange) -> f64 {
+    NOTICED_SHARE * (exchange.airway_ml + exchange.apparatus.adapter_ml)
+}
+
 impl Tally {
     fn at(sample: &Sample) -> Self {
         let start_s = sample.at_s - sample.step_s;
@@ -209,6 +232,7 @@ impl Tally {
             start_s,
             end_s: start_s,
             inspired: 0.0,
+            fast: 0.0,
             expired: 0.0,
             carbon_dioxide_in: 0.0,
             carbon_dioxide_out: 0.0,
@@ -219,18 +243,22 @@ impl Tally {
         }
     }
 
-    fn add(&mut self, sample: &Sample) {
+    fn add(&mut self, sample: &Sample, is_fast: bool) {
         self.end_s = sample.at_s;
-        let volume = sample.passed.volume_ml;
+        let breathed = sample.passed.breathed;
+        if breathed.volume > 0.0 {
+            self.inspired += breathed.volume;
+            self.fast += if is_fast { breathed.volume } else { 0.0 };
+            self.carbon_dioxide_in += breathed.carbon_dioxide;
+            self.oxygen_in += breathed.oxygen;
+        } else {
+            self.expired -= breathed.volume;
+            self.carbon_dioxide_out -= breathed.carbon_dioxide;
+        }
         let fraction = sample.passed.mixture.carbon_dioxide;
-        if volume > 0.0 {
-            self.inspired += volume;
-            self.carbon_dioxide_in += volume * fraction;
-            self.oxygen_in += volume * sample.passed.mixture.oxygen;
+        if sample.passed.volume_ml > 0.0 {
             self.lowest = self.lowest.min(fraction);
         } else {
-            self.expired -= volume;
-            self.carbon_dioxide_out -= volume * fraction;
             self.highest = self.highest.max(fraction);
         }
     }
@@ -238,6 +266,7 @@ impl Tally {
     fn join(&mut self, later: &Self) {
         self.end_s = later.end_s;
         self.inspired += later.inspired;
+        self.fast += later.fast;
         self.expired += later.expired;
         self.carbon_dioxide_in += later.carbon_dioxide_in;
         self.carbon_dioxide_out += later.carbon_dioxide_out;

@@ -30,11 +30,16 @@ pub(super) struct Plug {
 impl Plug {
     /// A tube of a volume (mL) full of a mixture, of so many grains.
     pub fn filled(volume: f64, mixture: Fractions, grains: u32) -> Self {
+        Self::holding(volume, volume, mixture, grains)
+    }
+
+    /// A tube that holds another volume (mL) now than the usual, which its grains go by.
+    pub fn holding(volume: f64, usual: f64, mixture: Fractions, grains: u32) -> Self {
         let mut parcels = VecDeque::new();
         if volume > 0.0 {
             parcels.push_back(Parcel::of(mixture, volume));
         }
-        Self { parcels, volume, grain: volume / f64::from(grains) }
+        Self { parcels, volume, grain: usual / f64::from(grains) }
     }
 
     /// Puts another piece of tube in the place of one at the near end: hands back

@@ -12,14 +12,16 @@ use crate::blood::{BloodGases, Tensions};
 use crate::circulation::Pulse;
 use crate::drive::Drive;
 use crate::exchange::{
-    Capnograph, Conditions, Exchange, GasBreath, GasError, GasMeter, GasState, Parcel, Sample,
-    Steps, USUAL_STEPS, follow_checked, not_negative, number, positive,
+    Capnograph, Conditions, Exchange, GasBreath, GasError, GasMeter, GasState, Held, Ledger,
+    Parcel, Sample, Steps, USUAL_STEPS, follow_checked, not_negative, number, positive,
 };
 use crate::machine::Machine;
 use crate::phase::Cause;
 use crate::piece::Stretch;
 use crate::quantity::{PartialPressure, Pressure, Seconds};
 use crate::species::Animal;
+use crate::steady::periodic;
+use crate::step::Moment;
 
 /// What of the patient's gas a person can change during a run.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -125,6 +127,7 @@ pub struct GasRun {
     blood_at_s: f64,
     last_breath: Option<GasBreath>,
     last_effort: Option<OwnEffort>,
+    at_start: Ledger,
 }
 
 /// A breath that the patient drew by itself: a half-sine of muscle pressure.
@@ -183,6 +186,9 @@ pub struct GasStretch {
     /// The breaths that ended in it: those of the ventilator, and the patient's
     /// own while it stands by ([`GasBreath::own`]).
     pub breaths: Vec<GasBreath>,
+    /// Start of the last breath that had reached the lung by its end, s since the start
+    /// of the run; the start of the run before the first.
+    pub breath_since_s: f64,
 }
 
 /// Time between two readings of the blood, s.
@@ -191,16 +197,32 @@ const BLOOD_EVERY_S: f64 = 1.0;
 const ASK_AGAIN_S: f64 = 1.0;
 
 impl GasRun {
-    /// The start of a plan on a machine.
+    /// The start of a plan on a machine: with the gas that lung and circuit hold at rest,
+    /// and a circulation under the mean pressure that the ventilator settles to, where
+    /// that is soon known. What nothing changes then does not drift.
     pub(crate) fn begin(plan: &GasPlan, machine: &Machine) -> Result<Self, GasError> {
         plan.check(machine)?;
-        let GasPlan { animal, exchange, capnograph, start, .. } = plan.clone();
-        let state = exchange.steady(plan.arterial_carbon_dioxide, &start.conditions);
+        let GasPlan { animal, mut exchange, capnograph, start, .. } = plan.clone();
+        let held = Held::at(&Moment::at_rest(machine));
+        let arterial = plan.arterial_carbon_dioxide;
+        let settled = machine.is_exact().then(|| periodic(machine).ok()).flatten();
+        let mean_alveolar = settled.map(|settled| settled.breath.mean_pressure);
+        // The blood says what strains the circulation, and that what the blood is.
+        let first = exchange.steady_holding(arterial, &start.conditions, &held);
+        let blood = exchange.body.arterial_tensions(&first.body);
+        let circulation = Strained::new(&animal, &exchange, &start, &blood, mean_alveolar);
+        let dead_space = circulation.alveolar_dead_space();
+        if dead_space != exchange.alveolar_dead_space() {
+            exchange.set_alveolar_dead_space(dead_space);
+        }
+        let now = circulation.conditions(&start, &blood);
+        let state = exchange.steady_holding(arterial, &now, &held);
         let blood = exchange.body.arterial_tensions(&state.body);
         Ok(Self {
+            at_start: exchange.ledger(&state),
             blood,
             blood_at_s: 0.0,
-            circulation: Strained::new(&animal, &exchange, &start, &blood),
+            circulation,
             animal,
             exchange,
             settings: start,
@@ -273,7 +295,7 @@ impl GasRun {
         self.exchange.body.arterial_tensions(&self.state.body)
     }
 
-    /// The last breath that was finished: the numbers on a monitor.
+    /// The last finished breath that reached the lung.
     #[must_use]
     pub fn last_breath(&self) -> Option<&GasBreath> {
         self.last_breath.as_ref()
@@ -285,8 +307,8 @@ impl GasRun {
         self.last_effort
     }
 
-    /// Since when the breath under way lasts: how long ago it began is how long
-    /// nobody breathed. The start of the run before the first.
+    /// When the last breath began that brought gas to the lung: how long ago that was
+    /// is how long nobody breathed. The start of the run before the first.
     #[must_use]
     pub fn breath_under_way_since(&self) -> Seconds {
         self.meter.since().unwrap_or(Seconds::ZERO)
@@ -296,6 +318,12 @@ impl GasRun {
     #[must_use]
     pub fn fresh_gas_used(&self) -> Parcel {
         self.exchange.fresh_gas_used(&self.state)
+    }
+
+    /// What became of carbon dioxide and oxygen since the start.
+    #[must_use]
+    pub fn ledger(&self) -> Ledger {
+        self.exchange.ledger(&self.state).since(&self.at_start)
     }
 
     /// When the patient next decides whether to breathe; never without a drive.
@@ -345,7 +373,9 @@ impl GasRun {
         if stretch.piece.ended_by == Some(Cause::ExpiratoryTimeOver) {
             done.breaths.extend(meter.end_breath(exchange, &self.state));
         }
-        self.last_breath = done.breaths.last().copied().or(self.last_breath);
+        let reaching = done.breaths.iter().rfind(|breath| breath.reaches_lung);
+        self.last_breath = reaching.copied().or(self.last_breath);
+        done.breath_since_s = self.breath_under_way_since().as_s();
         done
     }
 }

@@ -8,7 +8,7 @@ use crate::quantity::Pressure;
 use crate::road::exact::Exact;
 use crate::road::track::{Advance, NotFinite, Track};
 use crate::road::{Solver, in_size_of, numeric, reference};
-use crate::setup::{self, Drive, Setup, SetupError};
+use crate::setup::{self, Drive, Mode, Setup, SetupError};
 use crate::step::{Misplaced, Place};
 
 pub use crate::plan::OPEN_PORT_RESISTANCE;
@@ -59,8 +59,12 @@ impl Machine {
     /// As [`Machine::new`].
     pub fn with_solver(setup: Setup, solver: Solver) -> Result<Self, SetupError> {
         setup::check(&setup)?;
-        let shut = Shape::new(&setup, solver, false)?;
         let open = Shape::new(&setup, solver, true)?;
+        // In standby the outlet is never told to shut.
+        let shut = match setup.ventilator.mode {
+            Mode::Standby => open.clone(),
+            Mode::Ventilating => Shape::new(&setup, solver, false)?,
+        };
         Ok(Self { setup, solver, shut, open })
     }
 
@@ -81,8 +85,14 @@ impl Machine {
     pub fn check(setup: &Setup) -> Result<(), SetupError> {
         setup::check(setup)?;
         let ways_out = |valve_is_open| Plan::new(setup, valve_is_open).check_ways_out();
-        [false, true]
-            .into_iter()
+        // In standby the outlet is never told to shut.
+        let positions: &[bool] = match setup.ventilator.mode {
+            Mode::Standby => &[true],
+            Mode::Ventilating => &[false, true],
+        };
+        positions
+            .iter()
+            .copied()
             .try_for_each(ways_out)
             .map_err(|NowhereToGo| SetupError::NowhereToGo)
     }
@@ -178,5 +188,27 @@ impl Shape {
                 in_size_of!(plan, numeric::advance, plan, stored, drive, level, to, step_s, track)
             }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::quantity::Compliance;
+    use crate::setup::{Tube, Valve};
+
+    /// In standby the outlet stays open: that is a way out of a rigid circuit.
+    #[test]
+    fn a_rigid_circuit_with_a_shut_tube_has_a_way_out_in_standby() {
+        let mut setup = Setup::default();
+        setup.circuit.compliance = Compliance::ZERO;
+        setup.lung.tube = Tube::Shut;
+        assert_eq!(Machine::check(&setup), Err(SetupError::NowhereToGo));
+        setup.ventilator.mode = Mode::Standby;
+        assert_eq!(Machine::check(&setup), Ok(()));
+        assert!(Machine::new(setup.clone()).is_ok());
+        setup.circuit.valve = Valve::StuckShut;
+        assert_eq!(Machine::check(&setup), Err(SetupError::NowhereToGo));
+        assert!(Machine::new(setup).is_err());
     }
 }

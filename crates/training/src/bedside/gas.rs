@@ -152,7 +152,7 @@ impl GasState {
     /// Adds up what the gas did along a stretch; the breaths that ended in it.
     pub fn take(&mut self, along: GasStretch, leak_percent: f64) -> Vec<GasBreath> {
         self.totals.take(&along);
-        let GasStretch { mut points, breaths } = along;
+        let GasStretch { mut points, breaths, .. } = along;
         let (low, _) = HAND_OVER_SATURATION;
         for point in &mut points {
             let arrested = !point.pulse.is_there();

@@ -28,12 +28,14 @@ pub(super) fn end_tidal_within(session: &Session, share: &EndTidalShare) -> Verd
     at_least(part, share.at_least_percent, "%")
 }
 
-/// Mean over the last five breaths of any kind, mmHg.
+/// Mean over the last five breaths of any kind, mmHg; nothing where the last cycle
+/// brought no gas to the lung.
 pub(super) fn mean_of_last(
     session: &Session,
     value: impl Fn(&GasBreath) -> PartialPressure,
 ) -> Option<f64> {
     let breaths = session.gas_breaths();
+    breaths.last().filter(|last| last.reaches_lung)?;
     mean(&breaths[breaths.len().saturating_sub(LAST)..], |breath| value(breath).as_mmhg())
 }
 
@@ -47,14 +49,15 @@ pub(crate) fn own_tidal_volume_ml_kg(session: &Session) -> Option<f64> {
     mean(last, |breath| breath.expired.as_ml() / weight_kg).filter(|_| own)
 }
 
-/// Time of breaths with end-tidal carbon dioxide within a range, and of all, s.
+/// Time of breaths with end-tidal carbon dioxide within a range, and of all, s: a cycle
+/// that brought no gas to the lung is never within.
 fn within(session: &Session, from_s: f64, lowest_mmhg: f64, highest_mmhg: f64) -> (f64, f64) {
     let breaths = session.gas_breaths().iter();
     let counted = breaths.filter(|breath| breath.start.as_s() >= from_s);
     counted.fold((0.0, 0.0), |(within_s, all_s), breath| {
         let lasted_s = breath.duration.as_s();
         let end_tidal = breath.end_tidal_carbon_dioxide.as_mmhg();
-        let is_within = (lowest_mmhg..=highest_mmhg).contains(&end_tidal);
+        let is_within = breath.reaches_lung && (lowest_mmhg..=highest_mmhg).contains(&end_tidal);
         (within_s + if is_within { lasted_s } else { 0.0 }, all_s + lasted_s)
     })
 }

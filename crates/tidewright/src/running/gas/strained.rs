@@ -6,6 +6,7 @@ use crate::circulation::{self, Circulation, Pulse, Strain};
 use crate::exchange::{Conditions, Exchange};
 use crate::math::exp;
 use crate::piece::Stretch;
+use crate::quantity::Pressure;
 use crate::signal::Signal;
 use crate::species::{Animal, Parameter};
 
@@ -33,14 +34,15 @@ impl Strained {
         exchange: &Exchange,
         start: &GasSettings,
         blood: &Tensions,
+        mean_alveolar: Option<Pressure>,
     ) -> Self {
         let mut new = Self {
             circulation: Circulation::of(animal),
             usual_output_ml_s: animal.value(Parameter::CardiacOutput) / 60.0,
             usual_oxygen_ml_s: animal.value(Parameter::OxygenConsumption) / 60.0,
             usual_dead_space: exchange.alveolar_dead_space(),
-            alveolar_cmh2o: 0.0,
-            weight: 0.0,
+            alveolar_cmh2o: mean_alveolar.unwrap_or(Pressure::ZERO).as_cmh2o(),
+            weight: if mean_alveolar.is_some() { 1.0 } else { 0.0 },
             heart: 1.0,
             pulse: Pulse::NONE,
         };
@@ -73,8 +75,13 @@ impl Strained {
             self.weight = kept * self.weight + (1.0 - kept);
             self.heart = circulation::strength_after(self.heart, blood.saturation, lasts_s);
         }
+        self.pulse = self.circulation.under(&self.strain(settings, blood));
+        self.conditions(settings, blood)
+    }
+
+    /// The settings, with the output that is left as things stand.
+    pub fn conditions(&self, settings: &GasSettings, blood: &Tensions) -> Conditions {
         let strain = self.strain(settings, blood);
-        self.pulse = self.circulation.under(&strain);
         let mut now = settings.conditions;
         if strain.output_share > 0.0 {
             now.demand.cardiac_output_ml_s *= self.pulse.output_share / strain.output_share;

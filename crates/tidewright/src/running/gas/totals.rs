@@ -28,7 +28,8 @@ impl Default for GasLimits {
 /// Times outside limits, and extremes, of the stretches taken so far. Plain data.
 ///
 /// A breath counts as a whole by its end-tidal value; saturation counts point by
-/// point. The breath under way is not yet judged.
+/// point. The breath under way is not yet judged, and a cycle of the ventilator that
+/// brings no gas to the lung is no breath.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct GasTotals {
     /// What counts as outside.
@@ -55,8 +56,8 @@ pub struct GasTotals {
     pub lowest_arterial_mmhg: Option<f64>,
     /// Lowest arterial saturation, 0 to 1.
     pub lowest_saturation: Option<f64>,
-    /// Longest time from the start of a breath to the start of the next, the
-    /// breath under way counted, s.
+    /// Longest time from the start of a breath that reached the lung to the start of
+    /// the next, or to now, s.
     pub longest_without_breath_s: f64,
     breath_since_s: f64,
 }
@@ -85,7 +86,7 @@ impl GasTotals {
 
     /// Takes the next stretch.
     pub fn take(&mut self, stretch: &GasStretch) {
-        for breath in &stretch.breaths {
+        for breath in stretch.breaths.iter().filter(|breath| breath.reaches_lung) {
             let lasted_s = breath.duration.as_s();
             let end_tidal = breath.end_tidal_carbon_dioxide;
             self.breaths += 1;
@@ -99,8 +100,6 @@ impl GasTotals {
             keep(&mut self.highest_end_tidal_mmhg, end_tidal.as_mmhg(), f64::max);
             keep(&mut self.lowest_end_tidal_mmhg, end_tidal.as_mmhg(), f64::min);
             keep(&mut self.highest_inspired_mmhg, inspired, f64::max);
-            self.breath_since_s = (breath.start + breath.duration).as_s();
-            self.longest_without_breath_s = self.longest_without_breath_s.max(lasted_s);
         }
         for point in &stretch.points {
             if point.saturation < self.limits.lowest_saturation {
@@ -111,10 +110,12 @@ impl GasTotals {
             keep(&mut self.highest_arterial_mmhg, arterial, f64::max);
             keep(&mut self.lowest_arterial_mmhg, arterial, f64::min);
         }
+        let mut quiet_s = stretch.breath_since_s - self.breath_since_s;
+        self.breath_since_s = stretch.breath_since_s;
         if let Some(last) = stretch.points.last() {
-            let since_s = last.at_s - self.breath_since_s;
-            self.longest_without_breath_s = self.longest_without_breath_s.max(since_s);
+            quiet_s = quiet_s.max(last.at_s - self.breath_since_s);
         }
+        self.longest_without_breath_s = self.longest_without_breath_s.max(quiet_s);
     }
 }
 
