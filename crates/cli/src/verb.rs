@@ -16,6 +16,7 @@ mod licences;
 mod mark;
 mod plan;
 mod practise;
+mod prove;
 mod reference;
 mod replay;
 mod run;
@@ -59,6 +60,7 @@ verbs! {
     replay::Replay,
     mark::Mark,
     class::Class,
+    prove::Prove,
     coverage::Coverage,
     explain::Explain,
     learn::Learn,

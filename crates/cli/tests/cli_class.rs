@@ -61,8 +61,17 @@ fn every_student_has_a_patient_of_its_own_from_the_story_to_the_mark() {
         assert!(!file.contains("joint works loose"), "the case is not told: {file}");
         // The expert's acts, with the onset from the key.
         let onset_s: f64 = row[5].parse().unwrap();
+        let (mends, answer) = match &row[4] {
+            "A joint of the circuit works loose." => ("reseat\n", 2),
+            "The cuff has lost most of its pressure." => ("cuff 25\n", 1),
+            "The flow from the cylinder sags." => ("cylinder\n", 3),
+            well => {
+                assert_eq!(well, "Nothing goes wrong.");
+                ("", 5)
+            }
+        };
         let lines = format!(
-            "wait {}\nlisten\nocclude\nwait 8\nreseat\nanswer 2\nrecord mended\nwait 90\nend\n",
+            "wait {}\nlisten\nocclude\nwait 8\n{mends}answer {answer}\nrecord mended\nwait 400\n",
             onset_s + 20.0
         );
         let outcome = practised(&desk, JUNO, who, &[], &lines);
@@ -137,10 +146,10 @@ fn marks_are_the_same_bytes_on_any_number_of_cores_and_no_bad_file_stops_them() 
     }
     let rows = rows(&alone.stdout);
     let reasons = [
-        ("heron-1.ron", "not passed", "fault put right: never"),
-        ("heron-2.ron", "not passed", "cycling pressure left alone: raised"),
-        ("heron-3.ron", "passed", "answer to cause: no answer"),
-        ("heron-4.ron", "passed", "answer to cause: no answer"),
+        ("heron-1.ron", "not passed", "answer to cause: no answer"),
+        ("heron-2.ron", "not passed", "answer to cause: no answer"),
+        ("heron-3.ron", "not passed", "an earlier end cannot pass"),
+        ("heron-4.ron", "not passed", "an earlier end cannot pass"),
         ("x-bytes.ron", "not marked", "is not text in UTF-8"),
         ("x-dealt.ron", "not marked", "the session was never begun"),
         ("x-empty.ron", "not marked", "the file is empty"),
@@ -159,7 +168,7 @@ fn marks_are_the_same_bytes_on_any_number_of_cores_and_no_bad_file_stops_them() 
     // Other seeds and other patients: the acts alone are the same.
     assert_eq!((&rows[2][6], &rows[3][6]), ("heron-4.ron", "heron-3.ron"));
     let told = words(&alone.stderr);
-    assert!(told.contains("2 of 13 passed; 9 could not be marked"), "{told}");
+    assert!(told.contains("0 of 13 passed; 9 could not be marked"), "{told}");
     let stricter = ["class", "mark", &lesson(JUNO), "in", "--pass-mark", "100"];
     let stricter = desk.tidewright(&stricter);
     assert!(stricter.stderr.contains("0 of 13 passed"), "{}", stricter.stderr);
@@ -191,14 +200,15 @@ fn a_key_tells_which_logs_are_as_they_were_dealt_and_what_differs() {
         outcome
     };
     let outcome = marked(&juno, &["--key", "d-key.csv"]);
-    assert!(outcome.stdout.lines().next().unwrap().ends_with(",seed,compared_with_key,remarks"));
+    let head = outcome.stdout.lines().next().unwrap();
+    assert!(head.contains(",seed,compared_with_key,remarks,"), "{head}");
     let told: Vec<String> = rows(&outcome.stdout).iter().map(|row| row[8].to_owned()).collect();
     assert_eq!((&*told[0], &*told[4], &*told[5]), ("as dealt", "as dealt", ""));
     assert!(
         told[1].starts_with(&format!("seed 5, dealt was {}; patient of ", seeds[1])),
         "{told:?}"
     );
-    assert!(told[1].contains("draws `A joint of the circuit works loose.` at "), "{told:?}");
+    assert!(told[1].contains("its seed draws `"), "{told:?}");
     let another = format!("seed {}, dealt was {}; ", seeds[0], seeds[2]);
     assert!(told[2].starts_with(&another), "{told:?}");
     assert_eq!(told[3], "the key has no such pseudonym");
@@ -214,11 +224,19 @@ fn a_key_tells_which_logs_are_as_they_were_dealt_and_what_differs() {
         assert!(with.iter().take(8).eq(without.iter().take(8)) && without[8].is_empty());
     }
     // Another case than the one that was dealt: the lesson was changed in between.
-    let changed = std::fs::read_to_string(&juno).unwrap().replace("works loose.", "comes off.");
+    let mut changed = std::fs::read_to_string(&juno).unwrap();
+    for case in [
+        "The flow from the cylinder sags.",
+        "The cuff has lost most of its pressure.",
+        "Nothing goes wrong.",
+        "A joint of the circuit works loose.",
+    ] {
+        changed = changed.replace(case, "Another case.");
+    }
     desk.put("changed.ron", changed.as_bytes());
     let told = rows(&marked("changed.ron", &["--key", "d-key.csv"]).stdout)[0][8].to_owned();
-    assert!(told.starts_with("its seed draws `A joint of the circuit comes off.` at "), "{told}");
-    assert!(told.contains("dealt was `A joint of the circuit works loose.` at "), "{told}");
+    assert!(told.starts_with("its seed draws `Another case.` at "), "{told}");
+    assert!(told.contains("dealt was `") && !told.contains("dealt was `Another"), "{told}");
     let line = key.lines().nth(1).unwrap();
     desk.put("twice.csv", format!("{key}{line}\n").as_bytes());
     desk.put("word.csv", key.replacen(&seeds[0], "many", 1).as_bytes());

@@ -39,7 +39,7 @@ fn a_line_that_cannot_be_done_is_told_and_changes_nothing() {
     assert_eq!(told.matches("write `wait` and 1 to 600 seconds").count(), 4, "{told}");
     assert_eq!(told.matches("write `flow L/min`").count(), 2, "{told}");
     for said in [
-        "`cause` has answers 1 to 4",
+        "`cause` has answers 1 to 5",
         "write `answer QUESTION NUMBER`",
         "write `predict NAME up|same|down`",
         "this lesson does not offer that",

@@ -6,6 +6,7 @@ mod criterion;
 mod dealt;
 mod fault;
 mod gas;
+mod harm;
 mod hidden;
 mod id;
 mod instruments;
@@ -21,9 +22,10 @@ pub use circuit::{
     Circuit, Leak, LeakLaw, Limb, PatientPort, Relief, Sensor, SensorCut, SensorPlace, Valve,
 };
 pub use criterion::{
-    Acts, Count, Criterion, EndTidalRange, EndTidalShare, EndTidalTime, Floor, InTime, Measure,
-    Often, PartialPressureCeiling, PressureCeiling, PressureIntegral, SaturationTime, Sequence,
-    ShareFloor, Strand, TimeCeiling, VolumeCeiling, VolumeRange, VolumeSum, Which, Within,
+    Acts, Count, Criterion, EndTidalRange, EndTidalShare, EndTidalTime, Floor, Help, InTime,
+    Measure, Often, PartialPressureCeiling, PressureCeiling, PressureIntegral, SaturationTime,
+    Sequence, ShareFloor, Step, Strand, TimeCeiling, VolumeCeiling, VolumeRange, VolumeSum, Which,
+    Within,
 };
 pub use dealt::{Dealt, Varies};
 pub use fault::{FaultKind, Onset, Ramp, Severity, TimedFault};
@@ -31,6 +33,7 @@ pub use gas::{
     Capnograph, CardiacOutput, Cylinder, Drive, FreshGasInlet, FreshGasOxygen, Gas, Limits,
     OpenBag, Reservoir, Temperature, Vaporiser,
 };
+pub use harm::{Economy, Harm, Whom};
 pub use hidden::{Adapter, Case, Hidden, HiddenChange, SamplingLine, Stage};
 pub use id::Id;
 pub use instruments::{Gauge, GaugePlace, Instruments, Spirometer, SpirometerPlace};

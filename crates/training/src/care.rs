@@ -31,6 +31,16 @@ pub enum Kind {
     SamplingLine,
 }
 
+/// Every kind.
+pub(crate) const KINDS: [Kind; 6] = [
+    Kind::Temperature,
+    Kind::CardiacOutput,
+    Kind::FreshGasOxygen,
+    Kind::Depth,
+    Kind::Adapter,
+    Kind::SamplingLine,
+];
+
 /// A hidden change at its time in the session.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Change {

@@ -1,5 +1,6 @@
 //! A class: a file for every student, and every attempt marked.
 
+mod gradebook;
 mod key;
 mod likeness;
 mod marks;
@@ -9,6 +10,7 @@ mod table;
 use tidewright_scenario::Scenario;
 use tidewright_scenario::format::{Attempt, Dealt, Id};
 
+pub use gradebook::{Item, Style, Telling, gradebook, items, items_to_json, telling};
 pub use key::{AS_DEALT, Key, keys};
 pub use marks::{ClassRow, Handed, mark_all};
 pub use roster::roster;

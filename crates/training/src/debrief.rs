@@ -1,23 +1,29 @@
-//! The debrief in four parts: what happened, what could be seen and when, why,
-//! and what next; with what might have been.
+//! The debrief: first what became of the patient, what helped most and what to do
+//! otherwise; then what happened, what could be seen and when, why, what next, and last
+//! the marks.
 
 mod courses;
+mod effects;
 mod filled;
+mod first;
 
 use std::fmt::Write as _;
 use std::sync::Arc;
 
 use serde::Serialize;
 use tidewright_scenario::Scenario;
-use tidewright_scenario::format::{Act, ActName, Attempt, TimedAct};
+use tidewright_scenario::format::{Act, Attempt, TimedAct};
 use tidewright_scenario::report::{BANNER, MODEL_LIMITS, MODEL_LIMITS_WITH_GAS};
 
 use courses::counterfactuals;
 pub use courses::{ACT_AFTER_S, Course, right_act};
+pub use effects::Effect;
+use effects::effects;
 use filled::filled;
 
-use crate::mark::{Marking, marking};
-use crate::replay::{Played, ReplayError, replay_whole};
+use crate::economy::only_tells;
+use crate::mark::{Judged, Marking, NO_HARM, marking};
+use crate::replay::{Played, Refused, ReplayError, replay_whole};
 use crate::session::Session;
 use crate::sign::first_sign;
 use crate::text::said;
@@ -38,6 +44,14 @@ pub struct Debrief {
     pub title: String,
     /// The marking.
     pub marking: Marking,
+    /// What became of the patient, in a sentence.
+    pub patient: String,
+    /// The one act that helped most, and by how much.
+    pub helped: Option<String>,
+    /// The one thing to do otherwise, and what would have come of it.
+    pub otherwise: Option<String>,
+    /// What each act did that did something.
+    pub effects: Vec<Effect>,
     /// What happened, an entry for each act and each thing seen.
     pub happened: Vec<Entry>,
     /// What could be seen and when.
@@ -75,15 +89,16 @@ pub fn debrief(
     attempt: &Attempt,
     pass_percent: Option<f64>,
 ) -> Result<Debrief, ReplayError> {
-    let Played { session, at_onset } = replay_whole(scenario, attempt)?;
+    let played = replay_whole(scenario, attempt, Refused::IsAnError)?;
+    let Played { session, at_onset, .. } = &played;
     let scenario = session.own_scenario();
     let found = at_onset.as_ref().map(first_sign).transpose()?.flatten();
     let sign = found.as_ref().map(|(sign, ..)| sign);
-    let marking = marking(&session, attempt, sign, pass_percent);
+    let marking = marking(&played, attempt, sign, pass_percent);
     let pair = found
         .as_ref()
         .and_then(|(_, faulty, healthy)| Some((*faulty.rows().last()?, *healthy.rows().last()?)));
-    let fill = |text: &str| filled(text, &session, &marking, pair.as_ref());
+    let fill = |text: &str| filled(text, session, &marking, pair.as_ref());
     let training = session.training();
     // The lesson's own words tell of what was to come.
     let (why, next) = if session.case_has_begun() {
@@ -93,12 +108,26 @@ pub fn debrief(
         (NOTHING_YET.to_owned(), STAY.to_owned())
     };
     let sign_s = sign.map(|sign| sign.at_s);
-    let (counterfactuals, left_out) = counterfactuals(&session, at_onset.as_ref(), sign_s)?;
+    let (counterfactuals, left_out) = counterfactuals(session, at_onset.as_ref(), sign_s)?;
+    let healthy = at_onset.as_ref().filter(|_| session.case_has_begun());
+    let healthy = healthy.map(Session::without_case).transpose()?;
+    let healthy = match healthy {
+        Some(mut healthy) => {
+            healthy.play_to(session.now_s())?;
+            Some(healthy)
+        }
+        None => None,
+    };
+    let effects = effects(&played, healthy.as_ref())?;
     Ok(Debrief {
         caution: BANNER,
+        patient: first::patient(session, &marking),
+        helped: first::helped(&effects),
+        otherwise: first::otherwise(&marking, &effects, &counterfactuals),
         title: scenario.title.clone().unwrap_or_else(|| scenario.id.to_string()),
-        happened: happened(&session, &marking),
-        visible: visible(&session, &marking),
+        happened: happened(session, &marking, &effects),
+        effects,
+        visible: visible(session, &marking),
         why,
         counterfactuals,
         left_out,
@@ -108,7 +137,7 @@ pub fn debrief(
     })
 }
 
-fn happened(session: &Session, marking: &Marking) -> Vec<Entry> {
+fn happened(session: &Session, marking: &Marking, effects: &[Effect]) -> Vec<Entry> {
     let entry = |at_s, kind, text: String| Entry { at_s, kind, text };
     let mut entries = Vec::new();
     let onset_s = marking.onset_s.filter(|&at_s| at_s <= session.now_s());
@@ -125,7 +154,15 @@ fn happened(session: &Session, marking: &Marking) -> Vec<Entry> {
         entries.push(entry(at_s, "sign", sign.clone()));
     }
     let acts = session.acts().iter();
-    entries.extend(acts.map(|timed| entry(timed.at_s, "act", said_act(&timed.act))));
+    entries.extend(acts.map(|timed| {
+        let said = said_act(&timed.act);
+        let effect = effects.iter().find(|one| one.at_s == timed.at_s && one.act == said);
+        let text = match effect {
+            Some(effect) => format!("{said}: {}", effect.in_words()),
+            None => said,
+        };
+        entry(timed.at_s, "act", text)
+    }));
     let seen = session.seen().iter();
     entries.extend(seen.map(|seen| entry(seen.at_s, "seen", seen.text.clone())));
     entries.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
@@ -163,26 +200,6 @@ fn was_shown(session: &Session, onset_s: Option<f64>, sign_s: f64) -> bool {
     sign_s <= session.now_s() && !touched
 }
 
-/// Whether an act changes nothing of patient or equipment.
-fn only_tells(act: &Act) -> bool {
-    use ActName as Name;
-    matches!(
-        act.name(),
-        Name::Look
-            | Name::Listen
-            | Name::CheckGauge
-            | Name::CheckSupply
-            | Name::MeasureCuff
-            | Name::CheckPulse
-            | Name::CheckTemperature
-            | Name::CheckDepth
-            | Name::CheckVaporiser
-            | Name::Record
-            | Name::Answer
-            | Name::Predict
-    )
-}
-
 fn visible(session: &Session, marking: &Marking) -> String {
     let Some(onset_s) = marking.onset_s else {
         return "Nothing went wrong with patient or equipment: it was all in the settings."
@@ -214,36 +231,14 @@ impl Debrief {
     #[must_use]
     pub fn to_text(&self) -> String {
         let mut page = String::new();
-        let marking = &self.marking;
-        let verdict = if marking.passed { "PASSED" } else { "NOT PASSED" };
         // Writing to a `String` cannot fail.
-        let _ = writeln!(page, "{}\n\n{}", self.caution, self.title);
-        let _ = writeln!(
-            page,
-            "{verdict}: {} of {} points (suggested pass mark {} %), safety {}. Seed {}; {}.",
-            said(marking.points),
-            said(marking.points_of),
-            said(marking.pass_percent),
-            if marking.safe { "met" } else { "NOT met" },
-            marking.seed,
-            marking.ended
-        );
-        let _ = writeln!(page, "\nMARKS");
-        for judged in &marking.criteria {
-            let _ = writeln!(
-                page,
-                "  {} {:<11} {}: {} (wanted: {}){}",
-                if judged.met { "met    " } else { "NOT MET" },
-                judged.strand,
-                judged.measure,
-                judged.found,
-                judged.wanted,
-                if judged.points_of > 0.0 {
-                    format!(", {}/{} points", said(judged.points), said(judged.points_of))
-                } else {
-                    String::new()
-                }
-            );
+        let _ = writeln!(page, "{}\n\n{}\n", self.caution, self.title);
+        let _ = writeln!(page, "{}", self.patient);
+        if let Some(helped) = &self.helped {
+            let _ = writeln!(page, "What helped most: {helped}");
+        }
+        if let Some(otherwise) = &self.otherwise {
+            let _ = writeln!(page, "What to do otherwise: {otherwise}");
         }
         let _ = writeln!(page, "\n1 WHAT HAPPENED");
         for entry in &self.happened {
@@ -257,7 +252,52 @@ impl Debrief {
         if let Some(left_out) = &self.left_out {
             let _ = writeln!(page, "  - {left_out}");
         }
-        let _ = writeln!(page, "\n4 NEXT\n  {}\n\n{}", self.next, self.limits);
+        let _ = writeln!(page, "\n4 NEXT\n  {}", self.next);
+        page += &self.marks();
+        let _ = writeln!(page, "\n{}", self.limits);
+        page
+    }
+
+    /// The marks as plain text. Limits of harm that were kept are counted, not listed.
+    fn marks(&self) -> String {
+        let mut page = String::new();
+        let marking = &self.marking;
+        let kept = |one: &&Judged| one.objective == NO_HARM && one.met;
+        let verdict = if marking.passed { "PASSED" } else { "NOT PASSED" };
+        let _ = writeln!(
+            page,
+            "\n{verdict}: {} of {} points (suggested pass mark {} %), safety {}. Seed {}; {}.",
+            said(marking.points),
+            said(marking.points_of),
+            said(marking.pass_percent),
+            if marking.safe { "met" } else { "NOT met" },
+            marking.seed,
+            marking.ended
+        );
+        let _ = writeln!(page, "\n5 MARKS");
+        for judged in marking.criteria.iter().filter(|one| !kept(one)) {
+            let _ = writeln!(
+                page,
+                "  {} {:<11} {}: {} (wanted: {}){}",
+                if judged.met { "met    " } else { "NOT MET" },
+                judged.strand,
+                judged.measure,
+                judged.found,
+                judged.wanted,
+                if judged.points_of > 0.0 || judged.points < 0.0 {
+                    format!(", {}/{} points", said(judged.points), said(judged.points_of))
+                } else {
+                    String::new()
+                }
+            );
+        }
+        let kept = marking.criteria.iter().filter(kept).count();
+        if kept > 0 {
+            let _ = writeln!(page, "  met     safety      {kept} limits of harm to the patient");
+        }
+        for needless in &marking.needless {
+            let _ = writeln!(page, "          not called for: {needless}");
+        }
         page
     }
 

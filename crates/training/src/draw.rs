@@ -58,6 +58,13 @@ impl Drawn {
         self.case.course.first().map(|stage| stage.is.to_core().0)
     }
 
+    /// Whether anything is wrong in it: a pool may hold a healthy patient and sound
+    /// equipment.
+    #[must_use]
+    pub fn is_wrong(&self) -> bool {
+        !self.case.course.is_empty() || !self.case.changes.is_empty()
+    }
+
     /// Whether the surgeon does it on purpose: a chest or abdomen that is pressed
     /// and in the end free again.
     #[must_use]

@@ -8,7 +8,8 @@ use crate::text::said;
 const STYLE: &str = "body{font:16px/1.5 sans-serif;max-width:50rem;margin:2rem auto;padding:0 1rem;\
 color:#111;background:#fff}table{border-collapse:collapse;width:100%}th,td{text-align:left;\
 vertical-align:top;padding:.3rem .6rem;border-bottom:1px solid #999}.caution{border:2px solid #111;\
-padding:.6rem}figure{margin:1rem 0}figure svg{max-width:100%;height:auto}";
+padding:.6rem}figure{margin:1rem 0}figure svg{max-width:100%;height:auto}td{overflow-wrap:anywhere}\
+@media(max-width:30rem){body{margin:.5rem auto;padding:0 .5rem;font-size:15px}th,td{padding:.2rem}}";
 
 /// What no page may leave open.
 const NO_PROOF: &str = "A log tells what was done and when; it is no proof of who did it.";
@@ -17,46 +18,25 @@ const NO_PROOF: &str = "A log tells what was done and when; it is no proof of wh
 /// nothing.
 #[must_use]
 pub fn page(debrief: &Debrief, figure_svg: &str) -> String {
-    let marking = &debrief.marking;
     let mut page = String::new();
     let title = escaped(&debrief.title);
-    let verdict = if marking.passed { "Passed" } else { "Not passed" };
-    let safety = if marking.safe { "met" } else { "not met" };
     // Writing to a `String` cannot fail.
     let _ = write!(
         page,
         "<!doctype html><html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" \
          content=\"width=device-width\"><title>{title}</title><style>{STYLE}</style></head><body>\
-         <p class=\"caution\">{}</p><h1>{title}</h1><p><strong>{verdict}</strong>: {} of {} points \
-         (pass mark {} %, a suggestion unless your teacher set it); safety {safety}. Pseudonym {}, \
-         seed {}, version {}; {}.</p>",
+         <p class=\"caution\">{}</p><h1>{title}</h1><p><strong>{}</strong></p>",
         escaped(debrief.caution),
-        said(marking.points),
-        said(marking.points_of),
-        said(marking.pass_percent),
-        escaped(&marking.pseudonym),
-        marking.seed,
-        escaped(&marking.engine),
-        escaped(marking.ended)
+        escaped(&debrief.patient)
     );
-    page.push_str(
-        "<h2>Marks</h2><table><tr><th>Strand</th><th>Measured</th><th>Found</th><th>Wanted</th>\
-         <th>Met</th><th>Points</th></tr>",
-    );
-    for judged in &marking.criteria {
-        let met = if judged.met { "yes" } else { "<strong>no</strong>" };
-        let points = format!("{}/{}", said(judged.points), said(judged.points_of));
-        let points = if judged.points_of > 0.0 { points } else { "must be met".to_owned() };
-        let _ = write!(
-            page,
-            "<tr><td>{}</td><td>{}</td><td>{}</td><td>{}</td><td>{met}</td><td>{points}</td></tr>",
-            judged.strand,
-            escaped(&judged.measure),
-            escaped(&judged.found),
-            escaped(&judged.wanted)
-        );
+    let first =
+        [("What helped most", &debrief.helped), ("What to do otherwise", &debrief.otherwise)];
+    for (name, text) in first {
+        if let Some(text) = text {
+            let _ = write!(page, "<p>{name}: {}</p>", escaped(text));
+        }
     }
-    page.push_str("</table><h2>1 What happened</h2>");
+    page.push_str("<h2>1 What happened</h2>");
     if !figure_svg.is_empty() {
         let _ = write!(page, "<figure>{figure_svg}</figure>");
     }
@@ -98,12 +78,52 @@ pub fn page(debrief: &Debrief, figure_svg: &str) -> String {
         let columns = if with_gas { 6 } else { 4 };
         let _ = write!(page, "<tr><td colspan=\"{columns}\">{}</td></tr>", escaped(left_out));
     }
+    let _ = write!(page, "</table><h2>4 Next</h2><p>{}</p>", escaped(&debrief.next));
+    page += &marks(debrief);
+    let _ =
+        write!(page, "<p><small>{} {NO_PROOF}</small></p></body></html>", escaped(debrief.limits));
+    page
+}
+
+fn marks(debrief: &Debrief) -> String {
+    let marking = &debrief.marking;
+    let mut page = String::new();
+    let verdict = if marking.passed { "Passed" } else { "Not passed" };
+    let safety = if marking.safe { "met" } else { "not met" };
     let _ = write!(
         page,
-        "</table><h2>4 Next</h2><p>{}</p><p><small>{} {NO_PROOF}</small></p></body></html>",
-        escaped(&debrief.next),
-        escaped(debrief.limits)
+        "<h2>5 Marks</h2><p><strong>{verdict}</strong>: {} of {} points \
+         (pass mark {} %, a suggestion unless your teacher set it); safety {safety}. Pseudonym {}, \
+         seed {}, version {}; {}.</p><table><tr><th>Measured</th><th>Found</th><th>Wanted</th>\
+         <th>Met</th><th>Points</th></tr>",
+        said(marking.points),
+        said(marking.points_of),
+        said(marking.pass_percent),
+        escaped(&marking.pseudonym),
+        marking.seed,
+        escaped(&marking.engine),
+        escaped(marking.ended)
     );
+    for judged in &marking.criteria {
+        let met = if judged.met { "yes" } else { "<strong>no</strong>" };
+        let points = format!("{}/{}", said(judged.points), said(judged.points_of));
+        let points = match judged.points_of {
+            of if of > 0.0 || judged.points < 0.0 => points,
+            _ if judged.strand == "safety" => "must be met".to_owned(),
+            _ => "–".to_owned(),
+        };
+        let _ = write!(
+            page,
+            "<tr><td>{}</td><td>{}</td><td>{}</td><td>{met}</td><td>{points}</td></tr>",
+            escaped(&judged.measure),
+            escaped(&judged.found),
+            escaped(&judged.wanted)
+        );
+    }
+    page.push_str("</table>");
+    for needless in &marking.needless {
+        let _ = write!(page, "<p>Not called for: {}</p>", escaped(needless));
+    }
     page
 }
 

@@ -1,18 +1,26 @@
 //! What is measured in an attempt: the open list of measures, each a function of
 //! the replayed session.
 
+mod answers;
+mod controls;
 mod gas;
+mod helped;
 
 use tidewright::breath::EndedBy;
 use tidewright_scenario::format::{
-    Act, ActName, Arrow, Measure, Prediction, Quantity, Question, TimedAct,
+    Act, ActName, Arrow, Measure, Often, Prediction, Quantity, TimedAct,
 };
 
 use crate::meter::Row;
+use crate::replay::Played;
 use crate::session::Session;
 use crate::text::said;
+use crate::world::On;
 
+pub(crate) use answers::given;
+use controls::{controls, raised, shotgun_changes};
 pub(crate) use gas::own_tidal_volume_ml_kg;
+pub(crate) use helped::{mean as mean_of_breaths, name as name_of, unit as unit_of};
 
 /// How a criterion was met or not.
 #[derive(Clone, Debug, PartialEq)]
@@ -28,12 +36,15 @@ pub(crate) struct Clues {
     /// The onset, or 0 where nothing goes wrong.
     pub onset_s: f64,
     pub sign_s: Option<f64>,
+    /// When a case without a sign can be known for one: a while after its onset.
+    pub latest_s: f64,
     /// When the patient was first safe after the onset.
     pub safe_s: Option<f64>,
 }
 
 /// Measures and judges.
-pub(crate) fn judge(measure: &Measure, session: &Session, clues: &Clues) -> Verdict {
+pub(crate) fn judge(measure: &Measure, played: &Played, clues: &Clues) -> Verdict {
+    let session = &played.session;
     let totals = session.totals();
     let rows = session.rows();
     let weight_kg = session.scenario().patient.weight_kg;
@@ -103,8 +114,14 @@ pub(crate) fn judge(measure: &Measure, session: &Session, clues: &Clues) -> Verd
         Measure::Acted(acts) => {
             at_most(first_after(session, &acts.any_of, onset_s), acts.within_s, "s after the onset")
         }
+        Measure::LargestStep(step) => at_most(
+            Some(controls::largest_step_percent(session, step.of)),
+            step.at_most_percent,
+            "%",
+        ),
+        Measure::Helped(help) => helped::helped(help, played, onset_s),
         Measure::Repeated(often) => {
-            let done = session.acts().iter().filter(|timed| timed.act.name() == often.act).count();
+            let done = often_done(session, often);
             Verdict {
                 met: done as f64 >= often.at_least,
                 found: times(done as f64),
@@ -164,31 +181,7 @@ pub(crate) fn judge(measure: &Measure, session: &Session, clues: &Clues) -> Verd
         Measure::ShotgunChanges(most) => {
             at_most(Some(shotgun_changes(session) as f64), most.at_most, "times")
         }
-        Measure::Answered(which) => {
-            let question = session.training().questions.iter().find(|q| q.id == which.question);
-            let given = session.acts().iter().find_map(|timed| match &timed.act {
-                Act::Answer(answer) if answer.question == which.question => Some(answer.choice),
-                _ => None,
-            });
-            let answer = |number: u32| {
-                let answers = question.map(|q| &q.answers[..]).unwrap_or_default();
-                let index = (number as usize).checked_sub(1);
-                let answer = index.and_then(|index| answers.get(index));
-                answer.map(ToString::to_string).unwrap_or_default()
-            };
-            let right = question.map(|q| right_choice(session, q));
-            let wanted = right.map(answer).unwrap_or_default();
-            // Who ended before the case began can still find it.
-            Verdict {
-                met: given.is_some() && given == right,
-                found: given.map_or_else(|| "no answer".to_owned(), answer),
-                wanted: if session.case_has_begun() {
-                    wanted
-                } else {
-                    "the right answer".to_owned()
-                },
-            }
-        }
+        Measure::Answered(which) => answers::answered(which, session, clues),
         Measure::Predicted(least) => {
             let asked = &session.training().predictions;
             let right = asked.iter().filter(|one| is_right(session, one)).count();
@@ -227,16 +220,27 @@ pub(crate) fn judge(measure: &Measure, session: &Session, clues: &Clues) -> Verd
     }
 }
 
-/// The right answer in the case that was drawn.
-fn right_choice(session: &Session, question: &Question) -> u32 {
-    let answers = session.drawn().map(|drawn| &drawn.case.answers[..]).unwrap_or_default();
-    let here = answers.iter().find(|answer| answer.question == question.id);
-    here.map_or(question.right, |answer| answer.choice)
+/// How often an act was done, each some time after the one that counted before.
+fn often_done(session: &Session, often: &Often) -> usize {
+    let mut last_s = f64::NEG_INFINITY;
+    let mut count = 0;
+    for timed in session.acts().iter().filter(|timed| timed.act.name() == often.act) {
+        if timed.at_s - last_s >= often.apart_s {
+            (count, last_s) = (count + 1, timed.at_s);
+        }
+    }
+    count
 }
 
 /// When the patient first was safe after the onset: fault mended, off the
-/// ventilator, or ventilated by hand.
-pub(crate) fn made_safe_s(session: &Session, onset_s: f64) -> Option<f64> {
+/// ventilator, or ventilated by hand. At once where nothing is wrong, or where the
+/// patient was off the ventilator already.
+pub(crate) fn made_safe_s(played: &Played, onset_s: f64) -> Option<f64> {
+    let session = &played.session;
+    let was_off = played.at_onset.as_ref().is_some_and(|then| then.world().on != On::Ventilator);
+    if was_off || session.drawn().is_none_or(|drawn| !drawn.is_wrong()) {
+        return Some(onset_s);
+    }
     let off = |timed: &&TimedAct| {
         matches!(timed.act.name(), ActName::Disconnect | ActName::HandVentilate)
             && timed.at_s >= onset_s
@@ -264,11 +268,19 @@ pub(crate) fn went(session: &Session, asked: &Prediction) -> Option<Arrow> {
             }
             // No instrument shows the mean of all that is breathed in.
             Quantity::InspiredCarbonDioxide => row.gas?.mean_inspired_carbon_dioxide.as_mmhg(),
+            Quantity::MinuteVolume => row.shown_expired_ml * breath.rate_per_min(),
+            Quantity::IntrinsicPeep => {
+                (breath.end_expiratory_alveolar_pressure - breath.baseline_pressure).as_cmh2o()
+            }
+            Quantity::AlveolarPressure => row.alveolar_peak_cmh2o,
         })
     };
     let (before, after) = (at(asked.from_s)?, at(asked.to_s)?);
     let least = match asked.of {
-        Quantity::PeakPressure | Quantity::BaselinePressure => (0.1 * before.abs()).max(0.5),
+        Quantity::PeakPressure
+        | Quantity::BaselinePressure
+        | Quantity::IntrinsicPeep
+        | Quantity::AlveolarPressure => (0.1 * before.abs()).max(0.5),
         Quantity::EndTidalCarbonDioxide | Quantity::InspiredCarbonDioxide => {
             (0.1 * before.abs()).max(1.0)
         }
@@ -287,52 +299,6 @@ fn is_right(session: &Session, asked: &Prediction) -> bool {
         _ => None,
     });
     guess.is_some() && guess == went(session, asked)
-}
-
-fn controls(session: &Session) -> impl Iterator<Item = &TimedAct> {
-    session.acts().iter().filter(|timed| timed.act.name().is_control())
-}
-
-/// How often more than two different controls were changed within one breath.
-fn shotgun_changes(session: &Session) -> usize {
-    let changes: Vec<&TimedAct> = controls(session).collect();
-    let mut times = 0;
-    let mut first = 0;
-    while first < changes.len() {
-        let from_s = changes[first].at_s;
-        let breath = session.rows().iter().find(|row| row.end_s > from_s);
-        let until_s = from_s
-            + breath.map_or(5.0, |row| {
-                (row.breath.inspiratory_time + row.breath.expiratory_time).as_s()
-            });
-        let within: Vec<&&TimedAct> =
-            changes[first..].iter().take_while(|timed| timed.at_s <= until_s).collect();
-        let mut names: Vec<ActName> = Vec::new();
-        for timed in &within {
-            if !names.contains(&timed.act.name()) {
-                names.push(timed.act.name());
-            }
-        }
-        if names.len() > 2 {
-            times += 1;
-            first += within.len();
-        } else {
-            first += 1;
-        }
-    }
-    times
-}
-
-fn raised(session: &Session, onset_s: f64) -> Option<f64> {
-    let mut set = session.scenario().ventilator.cycling_pressure_cmh2o;
-    session.acts().iter().find_map(|timed| match &timed.act {
-        Act::CyclingPressure(new) => {
-            let higher = new.cmh2o > set && timed.at_s >= onset_s;
-            set = new.cmh2o;
-            higher.then_some(timed.at_s - onset_s)
-        }
-        _ => None,
-    })
 }
 
 /// Time from the onset to the first of these acts after it.

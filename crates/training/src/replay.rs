@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use thiserror::Error;
 use tidewright_scenario::Scenario;
-use tidewright_scenario::format::{Attempt, Id};
+use tidewright_scenario::format::{Attempt, Id, TimedAct};
 
 use crate::session::{NotOpen, Passing, Session, SessionError};
 
@@ -78,7 +78,7 @@ pub fn replay_watched(
     attempt: &Attempt,
     each: &mut dyn FnMut(&Passing<'_>),
 ) -> Result<Session, ReplayError> {
-    played(scenario, attempt, each).map(|played| played.session)
+    played(scenario, attempt, Refused::IsAnError, each).map(|played| played.session)
 }
 
 /// An attempt that was played again.
@@ -89,14 +89,51 @@ pub(crate) struct Played {
     /// What it was when its case was about to begin, nothing of it done yet: where
     /// every other course of events branches off. `None` where it never came so far.
     pub at_onset: Option<Session>,
+    /// What it was before anything took effect, where it never came to an onset.
+    start: Option<Session>,
+}
+
+impl Played {
+    /// The session once more up to a time, from where its case begins or else from its
+    /// start, without some of its acts. What was open only because of an act that is
+    /// left out is left out with it.
+    pub fn without(
+        &self,
+        leave_out: &dyn Fn(&TimedAct) -> bool,
+        until_s: f64,
+    ) -> Result<Session, SessionError> {
+        let from = self.at_onset.as_ref().or(self.start.as_ref()).unwrap_or(&self.session);
+        let mut branch = from.with_its_case()?;
+        let from_s = branch.now_s();
+        let acts = self.session.acts().iter();
+        for timed in acts.filter(|timed| (from_s..=until_s).contains(&timed.at_s)) {
+            if leave_out(timed) {
+                continue;
+            }
+            branch.play_to(timed.at_s)?;
+            let _ = branch.act(timed.act.clone());
+        }
+        branch.play_to(until_s)?;
+        Ok(branch)
+    }
+}
+
+/// What becomes of an act that was not open at its time.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Refused {
+    /// The log does not belong to the scenario.
+    IsAnError,
+    /// Nothing was done, as in a live session.
+    IsSkipped,
 }
 
 /// As [`replay`], with where the case begins, or would have begun.
 pub(crate) fn replay_whole(
     scenario: &Arc<Scenario>,
     attempt: &Attempt,
+    refused: Refused,
 ) -> Result<Played, ReplayError> {
-    let mut played = played(scenario, attempt, &mut |_| {})?;
+    let mut played = played(scenario, attempt, refused, &mut |_| {})?;
     let onset_s = played.session.drawn().map(|drawn| drawn.onset_s);
     // Who ended before the case began is told what would have come.
     if let Some(onset_s) = onset_s.filter(|&onset_s| attempt.ended_at_s < onset_s) {
@@ -118,22 +155,31 @@ fn kept_at(time_s: Option<f64>, kept: &mut Option<Session>) -> impl FnMut(&Sessi
 fn played(
     scenario: &Arc<Scenario>,
     attempt: &Attempt,
+    refused: Refused,
     each: &mut dyn FnMut(&Passing<'_>),
 ) -> Result<Played, ReplayError> {
     let mut at_onset = None;
-    let mut session = acted(scenario, attempt, each, &mut at_onset)?;
+    let mut session = acted(scenario, attempt, refused, each, &mut at_onset)?;
     let onset_s = session.drawn().map(|drawn| drawn.onset_s);
     // What was kept before the last act is not overwritten: the case begins once.
     let mut at_turn = kept_at(onset_s, &mut at_onset);
     session.play_watched(attempt.ended_at_s, each, &mut at_turn)?;
     drop(at_turn);
-    Ok(Played { session, at_onset })
+    let start = match &at_onset {
+        Some(_) => None,
+        None => {
+            let dealt = attempt.dealt.clone();
+            Some(Session::about_to_begin(scenario, attempt.seed, dealt)?)
+        }
+    };
+    Ok(Played { session, at_onset, start })
 }
 
 /// Plays an attempt up to its last act, and keeps the session at its onset.
 fn acted(
     scenario: &Arc<Scenario>,
     attempt: &Attempt,
+    refused: Refused,
     each: &mut dyn FnMut(&Passing<'_>),
     at_onset: &mut Option<Session>,
 ) -> Result<Session, ReplayError> {
@@ -154,11 +200,17 @@ fn acted(
     for timed in &attempt.acts {
         session.play_watched(timed.at_s, each, &mut at_turn)?;
         if session.ended().is_some() && session.now_s() < timed.at_s {
+            if refused == Refused::IsSkipped {
+                break;
+            }
             let source = NotOpen::Ended;
             return Err(ReplayError::NotOpen { at_s: timed.at_s, source });
         }
         let at_s = timed.at_s;
-        session.act(timed.act.clone()).map_err(|source| ReplayError::NotOpen { at_s, source })?;
+        let done = session.act(timed.act.clone());
+        if refused == Refused::IsAnError {
+            done.map_err(|source| ReplayError::NotOpen { at_s, source })?;
+        }
     }
     Ok(session)
 }
@@ -170,7 +222,7 @@ impl Session {
     /// # Errors
     /// [`ReplayError`].
     pub fn resume(scenario: &Arc<Scenario>, attempt: &Attempt) -> Result<Self, ReplayError> {
-        let mut session = acted(scenario, attempt, &mut |_| {}, &mut None)?;
+        let mut session = acted(scenario, attempt, Refused::IsAnError, &mut |_| {}, &mut None)?;
         // As a look: nothing was done there that would end a step.
         session.play(attempt.ended_at_s)?;
         Ok(session)

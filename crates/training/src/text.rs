@@ -41,6 +41,12 @@ pub(crate) fn measure(measure: &Measure) -> String {
         Measure::HighestCuffPressure(_) => "highest cuff pressure".to_owned(),
         Measure::LongestApnoea(_) => "longest time without a breath".to_owned(),
         Measure::Acted(acts) => format!("first {}", any_of(&acts.any_of)),
+        Measure::LargestStep(step) => {
+            format!("largest change of {} at once", crate::command::words_of(step.of))
+        }
+        Measure::Helped(help) => {
+            format!("what {} did to {}", any_of(&help.acts), crate::measure::name_of(help.of))
+        }
         Measure::Repeated(often) => {
             format!("how often {}", crate::command::words_of(often.act))
         }

@@ -50,6 +50,24 @@ pub fn vary(scenario: &Scenario, seed: u32) -> Option<Dealt> {
     Some(Dealt { weight_kg, severity_factor })
 }
 
+/// The corners of what is dealt: lightest and heaviest patient with mildest and gravest
+/// severities, and first of all the scenario's own.
+pub(crate) fn corners(scenario: &Scenario) -> Vec<Option<Dealt>> {
+    let mut corners = vec![None];
+    let Some(training) = &scenario.training else { return corners };
+    let (light, heavy) = weights_kg(scenario, &training.varies);
+    let (mild, grave) = factors(&training.varies);
+    for (weight_kg, severity_factor) in
+        [(light, mild), (heavy, grave), (light, grave), (heavy, mild)]
+    {
+        let dealt = Some(Dealt { weight_kg, severity_factor });
+        if !corners.contains(&dealt) {
+            corners.push(dealt);
+        }
+    }
+    corners
+}
+
 /// The scenario as it was dealt.
 ///
 /// # Errors

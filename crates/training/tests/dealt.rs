@@ -30,12 +30,15 @@ fn adapted(scenario: &Arc<Scenario>, dealt: &Attempt) -> Option<Attempt> {
     let experts = tries(scenario).into_iter().filter(|one| one.name.starts_with("expert"));
     let case = |of: &Option<(tidewright_scenario::format::Id, f64)>| of.clone().map(|(id, _)| id);
     let expert = experts.map(|one| one.attempt).find(|one| case(&onset(one)) == case(&mine))?;
-    let later_s = mine.map_or(0.0, |(_, at_s)| at_s) - onset(&expert).map_or(0.0, |(_, at_s)| at_s);
+    let own_s = onset(&expert).map_or(0.0, |(_, at_s)| at_s);
+    let later_s = mine.map_or(0.0, |(_, at_s)| at_s) - own_s;
     let heavier = dealt.dealt.as_ref().map_or(1.0, |d| d.weight_kg / scenario.patient.weight_kg);
-    let mut own = Attempt { ended_at_s: expert.ended_at_s + later_s, ..dealt.clone() };
+    let mut own = Attempt { ended_at_s: scenario.duration_s, ..dealt.clone() };
     own.acts = expert.acts;
     for timed in &mut own.acts {
-        timed.at_s += later_s;
+        if timed.at_s >= own_s {
+            timed.at_s += later_s;
+        }
         if let Act::FreshGasFlow(flow) = &mut timed.act {
             flow.l_min *= heavier;
         }

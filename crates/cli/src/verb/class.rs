@@ -4,9 +4,11 @@ use std::io::{self, IsTerminal, Write as _};
 use std::path::{Path, PathBuf};
 
 use clap::{Args, Subcommand};
+use tidewright_scenario::format::Id;
 use tidewright_training::BANNER;
 use tidewright_training::class::{
-    AS_DEALT, Handed, Key, TableError, deal, keys, mark_all, roster, to_csv,
+    AS_DEALT, ClassRow, Handed, Key, Style, TableError, deal, gradebook, items_to_json, keys,
+    mark_all, roster, to_csv,
 };
 
 use crate::draft::{self, Draft};
@@ -78,7 +80,43 @@ enum What {
         /// Marks; - is standard output
         #[arg(long, value_name = "FILE.csv", default_value = "-")]
         csv: PathBuf,
+        /// Write a gradebook: one row for each student, one column for each criterion
+        #[arg(long, value_name = "FILE.csv")]
+        gradebook: Option<PathBuf>,
+        /// Roster for the gradebook, so that who handed in nothing has a row, too
+        #[arg(long, value_name = "ROSTER.csv", requires = "gradebook")]
+        roster: Option<PathBuf>,
+        /// Write how each criterion did in the class, and who told cases from health
+        #[arg(long, value_name = "FILE.json")]
+        items: Option<PathBuf>,
+        /// Semicolons and decimal commas in the gradebook
+        #[arg(long, requires = "gradebook")]
+        semicolon: bool,
     },
+}
+
+/// What is written of a class beside the marks.
+struct Besides<'a> {
+    gradebook: Option<&'a Path>,
+    roster: Option<&'a Path>,
+    items: Option<&'a Path>,
+    style: Style,
+}
+
+impl Besides<'_> {
+    fn ids(&self) -> Result<Vec<Id>, Problem> {
+        Ok(self.roster.map(read_roster).transpose()?.unwrap_or_default())
+    }
+
+    fn write(&self, rows: &[ClassRow], ids: &[Id]) -> Result<(), Problem> {
+        if let Some(target) = self.gradebook {
+            draft::write(target, gradebook(rows, ids, self.style).as_bytes())?;
+        }
+        if let Some(target) = self.items {
+            draft::write(target, items_to_json(rows).as_bytes())?;
+        }
+        Ok(())
+    }
 }
 
 impl Class {
@@ -86,8 +124,24 @@ impl Class {
     pub fn perform(self) -> Result<Exit, Problem> {
         match self.what {
             What::Deal { scenario, roster, seed, into } => dealt(&scenario, &roster, seed, &into),
-            What::Mark { scenario, folder, pass_mark, key, csv } => {
-                marked(&scenario, &folder, pass_mark, key.as_deref(), &csv)
+            What::Mark {
+                scenario,
+                folder,
+                pass_mark,
+                key,
+                csv,
+                gradebook,
+                roster,
+                items,
+                semicolon,
+            } => {
+                let besides = Besides {
+                    gradebook: gradebook.as_deref(),
+                    roster: roster.as_deref(),
+                    items: items.as_deref(),
+                    style: if semicolon { Style::Semicolon } else { Style::Comma },
+                };
+                marked(&scenario, &folder, pass_mark, key.as_deref(), &csv, &besides)
             }
         }
     }
@@ -95,10 +149,7 @@ impl Class {
 
 fn dealt(scenario: &Path, list: &Path, seed: u32, into: &Path) -> Result<Exit, Problem> {
     let scenario = lesson::scenario(scenario)?;
-    let ids = roster(&input::text(list)?).map_err(|error| Problem::File {
-        what: table_faults(list, &error),
-        mend: "mend the roster; nothing was dealt".to_owned(),
-    })?;
+    let ids = read_roster(list)?;
     let dealt = deal(&scenario, &ids, seed);
     let (folder, key) = draft::folder_and_beside(into, "-key.csv")?;
     let hands = dealt.iter().map(|(hand, _)| {
@@ -132,6 +183,13 @@ fn table_faults(path: &Path, error: &TableError) -> String {
     format!("{}:{between}{error}", shown(path))
 }
 
+fn read_roster(list: &Path) -> Result<Vec<Id>, Problem> {
+    roster(&input::text(list)?).map_err(|error| Problem::File {
+        what: table_faults(list, &error),
+        mend: "mend the roster; nothing was done".to_owned(),
+    })
+}
+
 fn read_key(path: &Path) -> Result<Vec<Key>, Problem> {
     keys(&input::text(path)?).map_err(|error| Problem::File {
         what: table_faults(path, &error),
@@ -145,9 +203,11 @@ fn marked(
     pass_mark: Option<f64>,
     key: Option<&Path>,
     csv: &Path,
+    besides: &Besides<'_>,
 ) -> Result<Exit, Problem> {
     let scenario = lesson::scenario(scenario)?;
     let keys = key.map(read_key).transpose()?;
+    let ids = besides.ids()?;
     let entries = std::fs::read_dir(folder).map_err(|error| Problem::Read {
         what: format!("cannot read {}: {}", shown(folder), reason(&error)),
         mend: None,
@@ -179,6 +239,7 @@ fn marked(
     }
     marks.write_all(to_csv(&rows).as_bytes())?;
     marks.publish()?;
+    besides.write(&rows, &ids)?;
     output::complain_in_words(&output::wrapped(&format!("{BANNER}\n")));
     let count = |result: &str| rows.iter().filter(|row| row.result == result).count();
     let mut told = format!("{} of {} passed", count("passed"), rows.len());

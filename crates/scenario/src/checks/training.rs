@@ -4,7 +4,7 @@ use tidewright::machine::Machine;
 use tidewright::setup::{Setup, SetupError};
 
 use crate::fault::{Fault, Faults, Problem};
-use crate::format::{Attempt, DEBRIEF_VALUES, Measure, STORY_VALUES, Scenario, Training};
+use crate::format::{Attempt, DEBRIEF_VALUES, Harm, Measure, STORY_VALUES, Scenario, Training};
 use crate::text::{Node, Span};
 
 /// Most controls that a lesson may offer: more cannot be followed.
@@ -20,6 +20,8 @@ pub(crate) fn check(scenario: &Scenario, root: &Node, faults: &mut Faults) {
     let places = Places::new(root);
     ids(training, &places, faults);
     criteria(training, &places, faults);
+    cases(training, &places, faults);
+    harm(training, &places, faults);
     controls(training, &places, faults);
     times(training, &places, scenario.duration_s, faults);
     if faults.count() == 0 {
@@ -148,6 +150,42 @@ fn criteria(training: &Training, places: &Places<'_>, faults: &mut Faults) {
             let known = (1..=question.answers.len()).map(|number| number.to_string()).collect();
             faults.push(Fault::new(at, Problem::UnknownReference { what: "answer", found, known }));
         }
+    }
+}
+
+/// Notes criteria for cases that are not in the pool.
+fn cases(training: &Training, places: &Places<'_>, faults: &mut Faults) {
+    let known: Vec<String> = training.pool.iter().map(|case| case.id.to_string()).collect();
+    for (index, criterion) in training.criteria.iter().enumerate() {
+        for (number, case) in criterion.cases.iter().enumerate() {
+            let found = case.to_string();
+            if !known.contains(&found) {
+                let path = ["criteria", &index.to_string(), "cases", &number.to_string()];
+                let problem =
+                    Problem::UnknownReference { what: "case", found, known: known.clone() };
+                faults.push(Fault::new(places.of(&path), problem));
+            }
+        }
+    }
+}
+
+/// Notes limits of harm that are lifted without a reason.
+fn harm(training: &Training, places: &Places<'_>, faults: &mut Faults) {
+    let usual = Harm::default().limits();
+    let lifted = training.harm.limits().into_iter().zip(usual);
+    let lifted = lifted.filter(|((_, own), (_, usual))| own > usual);
+    if training.harm.because.is_some() {
+        return;
+    }
+    for ((name, own), (_, usual)) in lifted {
+        faults.push(Fault::new(
+            places.of(&["harm", name]),
+            Problem::Unfit {
+                message: format!("`{name}: {own}` lifts a limit of harm, which is {usual}"),
+                expected: format!("at most {usual}, or a reason"),
+                mend: "say why in `because`".to_owned(),
+            },
+        ));
     }
 }
 

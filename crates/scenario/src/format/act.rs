@@ -251,6 +251,25 @@ block! {
 }
 
 impl Act {
+    /// The act of a name to which nothing more belongs.
+    #[must_use]
+    pub fn plain(name: ActName) -> Option<Self> {
+        macro_rules! plain {
+            ($($plain:ident)*) => {
+                match name {
+                    $(ActName::$plain => Some(Self::$plain),)*
+                    _ => None,
+                }
+            };
+        }
+        plain!(
+            Look Listen OccludePort CheckGauge CheckSupply MeasureCuff Suction ReseatJoint
+            WithdrawTube ChangeTube ChangeLimb ChangeVentilator Disconnect Reconnect HandVentilate
+            SwapCylinder CheckPulse CheckTemperature CheckDepth CheckVaporiser FillVaporiser Deepen
+            Lighten Warm Cool ChangeAdapter CallSurgeon
+        )
+    }
+
     /// Its name.
     #[must_use]
     pub fn name(&self) -> ActName {

@@ -1,6 +1,6 @@
 //! Criteria: what is measured in an attempt, and what passes.
 
-use super::{ActName, Id, LONGEST_RUN_S};
+use super::{ActName, Arrow, Id, LONGEST_RUN_S, Line, Quantity};
 use crate::read::{Rule, any, block, choice, list, number, text};
 
 const PRESSURE: Rule = number(-100.0, 1000.0);
@@ -22,6 +22,9 @@ block! {
         strand: Strand = any(),
         /// What it counts.
         points: f64 = number(0.0, 100.0).or(1.0),
+        /// The cases of the pool, by their `id`, in which it is judged; in all of
+        /// them, if empty.
+        cases: Vec<Line> = list(0, 24).or_empty(),
         /// What is measured and what passes.
         measure: Measure = any(),
     }
@@ -76,12 +79,15 @@ choice! {
         Acted(InTime),
         /// An act was done often enough, at any time.
         Repeated(Often),
+        /// What acts did to the patient: the session as it was, beside the same
+        /// without them. Acts that changed nothing, or made it worse, do not count.
+        Helped(Help),
         /// One of these acts was done within a time of the first visible sign.
         Recognised(InTime),
         /// The fault was put right in time.
         Mended(Within),
         /// The fault was put right, or the patient was off the ventilator or
-        /// ventilated by hand, in time.
+        /// ventilated by hand, in time; who was so all along was safe at once.
         MadeSafe(Within),
         /// One act was done, and before another, where the other was done at all.
         Order(Sequence),
@@ -91,11 +97,14 @@ choice! {
         CyclingPressureNotRaised,
         /// The expiratory time was never below this.
         ExpiratoryTimeNeverBelow(Floor),
+        /// Largest change of a control at once, of what it was.
+        LargestStep(Step),
         /// Changes of controls.
         ControlChanges(Count),
         /// Times when more than two controls were changed within one breath.
         ShotgunChanges(Count),
-        /// The first answer to a question was right.
+        /// The first answer to a question was right, and given when something could be
+        /// known.
         Answered(Which),
         /// Share of the predictions that were right.
         Predicted(ShareFloor),
@@ -249,12 +258,45 @@ block! {
 }
 
 block! {
+    /// What acts must have done. The session is run again from the onset without those of
+    /// them that came in time, and a number of the last three breaths is compared: some
+    /// time after the last of those, but before the fault is put right by anything else,
+    /// and before the end.
+    pub struct Help {
+        /// These acts, together.
+        acts: Vec<ActName> = ACTS,
+        /// The number that they move.
+        of: Quantity = any(),
+        /// Where they move it; `Same`: they must not move it by this share.
+        goes: Arrow = any(),
+        /// By how much of what it is without them, at the least.
+        at_least_percent: f64 = number(0.0, 1000.0).or(10.0),
+        /// Latest that counts as one of them.
+        within_s: f64 = TIME,
+        /// How long after the last of them it is compared.
+        after_s: f64 = number(1.0, LONGEST_RUN_S).or(20.0),
+    }
+}
+
+block! {
+    /// A largest change of a control.
+    pub struct Step {
+        /// The control.
+        of: ActName = any(),
+        /// Largest that passes, of what it was.
+        at_most_percent: f64 = number(0.0, 1000.0),
+    }
+}
+
+block! {
     /// An act and how often.
     pub struct Often {
         /// The act.
         act: ActName = any(),
         /// Fewest times that pass.
         at_least: f64 = COUNT,
+        /// How long after the one before an act counts as another.
+        apart_s: f64 = TIME.or(0.0),
     }
 }
 

@@ -1,7 +1,7 @@
 //! What makes a scenario a lesson: objectives, what the student sees and may do,
 //! what is hidden, how it is marked and what is said afterwards.
 
-use super::{ActName, Case, Criterion, Id, LONGEST_RUN_S, Line, Varies};
+use super::{ActName, Case, Criterion, Economy, Harm, Id, LONGEST_RUN_S, Line, Varies};
 use crate::read::{any, block, choice, list, number, text};
 
 block! {
@@ -27,6 +27,12 @@ block! {
         cuff_cmh2o: f64 = number(0.0, 100.0).or(25.0),
         /// What is marked.
         criteria: Vec<Criterion> = list(1, 40),
+        /// What no lesson may do to a patient.
+        harm: Harm = any().or_empty(),
+        /// What acts cost that nothing called for.
+        economy: Economy = any().or_empty(),
+        /// Earliest end that can pass: an end before the story is over cannot.
+        enough_s: Option<f64> = number(0.0, LONGEST_RUN_S).or_nothing("`duration_s`"),
         /// Suggested pass mark; safety criteria must all be met besides.
         suggested_pass_percent: f64 = number(0.0, 100.0).or(70.0),
         /// What is said afterwards.
@@ -119,6 +125,11 @@ block! {
         answers: Vec<Line> = list(2, 12),
         /// Number of the right one, from 1.
         right: u32 = number(1.0, 12.0),
+        /// From when on an answer counts. Earlier ones are guesses.
+        from_s: Option<f64> = number(0.0, LONGEST_RUN_S)
+            .or_nothing("the first sign, or the first look, listen or check after the onset"),
+        /// An answer counts only after one of these acts, in its time.
+        after: Vec<ActName> = list(0, 36).or_empty(),
     }
 }
 
@@ -157,6 +168,12 @@ choice! {
         EndTidalCarbonDioxide,
         /// Carbon dioxide of all gas breathed in. Needs `gas`.
         InspiredCarbonDioxide,
+        /// Expired volume in a minute. No instrument shows this and those below.
+        MinuteVolume,
+        /// Alveolar pressure above the baseline at the end of expiration.
+        IntrinsicPeep,
+        /// Highest alveolar pressure.
+        AlveolarPressure,
     }
 }
 

@@ -10,7 +10,8 @@ use tidewright_scenario::{Scenario, parse_attempt};
 
 use super::key::{Key, compared};
 use super::likeness::remarks;
-use crate::mark::{Marking, mark_with};
+use crate::detect::Detection;
+use crate::mark::{Judged, Marking, mark_with};
 
 /// How many other files with the same log are named.
 const MOST_NAMED: usize = 8;
@@ -51,6 +52,15 @@ pub struct ClassRow {
     /// same acts at nearly the same times after the onset, or spacing that no hand makes.
     /// No proof of anything.
     pub remarks: String,
+    /// Points got, percent of those there are.
+    pub percent: Option<f64>,
+    /// Whether every criterion of safety is met.
+    pub safe: Option<bool>,
+    /// How the student told the case from health.
+    pub detection: Option<Detection>,
+    /// Every criterion, for [`gradebook`](super::gradebook()).
+    #[serde(skip)]
+    pub criteria: Vec<Judged>,
 }
 
 /// Marks the attempts of a class on all cores; the rows stand in the order of the
@@ -146,10 +156,19 @@ fn mark_one(
             seed: Some(marking.seed),
             compared_with_key: String::new(),
             remarks: String::new(),
+            percent: percent(&marking),
+            safe: Some(marking.safe),
+            detection: marking.detection,
+            criteria: marking.criteria,
         },
         Err(error) => not_marked(file, attempt.pseudonym.as_str(), error.to_string()),
     };
     (ClassRow { compared_with_key, ..row }, Some(attempt))
+}
+
+fn percent(marking: &Marking) -> Option<f64> {
+    let percent = 100.0 * marking.points / marking.points_of;
+    (marking.points_of > 0.0).then(|| (10.0 * percent).round() / 10.0)
 }
 
 fn acts(attempt: &Attempt) -> Option<String> {
@@ -183,5 +202,9 @@ fn not_marked(file: &str, pseudonym: &str, reasons: String) -> ClassRow {
         seed: None,
         compared_with_key: String::new(),
         remarks: String::new(),
+        percent: None,
+        safe: None,
+        detection: None,
+        criteria: Vec::new(),
     }
 }

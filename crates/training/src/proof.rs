@@ -1,0 +1,229 @@
+//! Proof of a lesson: a fixed company of thoughtless and thoughtful runs, of which none
+//! of the first may pass and all of the second must.
+//!
+//! A mark is a claim about a person. The company shows whether the criteria of a lesson
+//! carry it: who presses everything, does the opposite, answers without looking, or harms
+//! the patient afterwards must not pass; who does what an expert does must, somewhat later,
+//! with one look too many, with any patient that a class may be dealt.
+
+mod company;
+mod notes;
+
+use std::fmt::Write as _;
+use std::sync::Arc;
+
+use rayon::prelude::*;
+use serde::Serialize;
+use tidewright_scenario::Scenario;
+use tidewright_scenario::format::Attempt;
+
+pub use company::Member;
+use company::company;
+
+use crate::mark::{Marking, mark_played};
+use crate::replay::{Refused, ReplayError, replay_whole};
+use crate::text::said;
+
+/// The kind that does nothing.
+const NOTHING: &str = "does nothing";
+
+/// What a proof found.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Proof {
+    /// The scenario's `id`.
+    pub scenario: String,
+    /// Whether every verdict is just.
+    pub proved: bool,
+    /// Every kind of member, in the order of the company.
+    pub kinds: Vec<Kind>,
+    /// Cases of the pool for which no expert was given: nothing thoughtful was shown of
+    /// them.
+    pub without_expert: Vec<String>,
+    /// The verdicts that are not just.
+    pub unjust: Vec<Unjust>,
+    /// What a teacher should know besides: objectives that nothing measures, cases that
+    /// nothing on offer can mend, points for doing nothing.
+    pub notes: Vec<String>,
+}
+
+/// One kind of member.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Kind {
+    /// What they do.
+    pub kind: &'static str,
+    /// Whether they are thoughtful, and must pass.
+    pub thoughtful: bool,
+    /// How many there were.
+    pub members: usize,
+    /// How many of them passed.
+    pub passed: usize,
+}
+
+/// A verdict that is not just.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Unjust {
+    /// What the member did.
+    pub kind: &'static str,
+    /// Which one it was.
+    pub member: String,
+    /// The case that was drawn.
+    pub case: Option<String>,
+    /// The seed.
+    pub seed: u32,
+    /// The patient's weight that was dealt, kg.
+    pub weight_kg: Option<f64>,
+    /// The severity factor that was dealt.
+    pub severity_factor: Option<f64>,
+    /// Whether it passed.
+    pub passed: bool,
+    /// Points got.
+    pub points: f64,
+    /// Points there are.
+    pub points_of: f64,
+    /// Of who passed: the criteria that gave the points, the largest first. Of who did not:
+    /// the criteria that were not met, safety first.
+    pub criteria: Vec<String>,
+}
+
+/// Proves a lesson by its experts: logs that must pass, at least one for each case.
+///
+/// ```
+/// use std::sync::Arc;
+/// use tidewright_training::proof::prove;
+/// let text = include_str!("../../../scenarios/training/tansy-a-stiff-chest.ron");
+/// let scenario = Arc::new(tidewright_scenario::parse("tansy.ron", text)?);
+/// let log = include_str!("../../../scenarios/training/attempts/tansy-a-stiff-chest/expert.ron");
+/// let expert = tidewright_scenario::parse_attempt("expert.ron", log)?;
+/// let proof = prove(&scenario, &[expert])?;
+/// assert!(proof.proved, "{}", proof.to_text());
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+///
+/// # Errors
+/// [`ReplayError`]: a lesson that cannot be run, or an expert's log that is not of it.
+pub fn prove(scenario: &Arc<Scenario>, experts: &[Attempt]) -> Result<Proof, ReplayError> {
+    for expert in experts {
+        replay_whole(scenario, expert, Refused::IsAnError)?;
+    }
+    let company = company(scenario, experts);
+    let marked = company.members.par_iter().map(|member| {
+        let attempt = &member.attempt;
+        mark_played(&replay_whole(scenario, attempt, Refused::IsSkipped)?, attempt, None)
+    });
+    let marked = marked.collect::<Result<Vec<Marking>, ReplayError>>()?;
+    let mut kinds: Vec<Kind> = Vec::new();
+    let mut unjust = Vec::new();
+    for (member, marking) in company.members.iter().zip(&marked) {
+        let Member { kind, thoughtful, .. } = *member;
+        if kinds.last().is_none_or(|last| last.kind != kind) {
+            kinds.push(Kind { kind, thoughtful, members: 0, passed: 0 });
+        }
+        if let Some(last) = kinds.last_mut() {
+            last.members += 1;
+            last.passed += usize::from(marking.passed);
+        }
+        if marking.passed != thoughtful {
+            unjust.push(of(member, marking));
+        }
+    }
+    let nothing = company.members.iter().zip(&marked);
+    let nothing = nothing.filter(|(member, _)| member.kind == NOTHING);
+    let nothing: Vec<&Marking> = nothing.map(|(_, marking)| marking).collect();
+    let notes = scenario.training.as_ref().map(|training| notes::notes(training, &nothing));
+    let without_expert = company.without_expert;
+    Ok(Proof {
+        scenario: scenario.id.to_string(),
+        proved: unjust.is_empty() && without_expert.is_empty(),
+        kinds,
+        without_expert,
+        unjust,
+        notes: notes.unwrap_or_default(),
+    })
+}
+
+fn of(member: &Member, marking: &Marking) -> Unjust {
+    let mut criteria: Vec<_> =
+        marking.criteria.iter().filter(|judged| judged.met == marking.passed).collect();
+    if marking.passed {
+        criteria.retain(|judged| judged.points > 0.0);
+        criteria.sort_by(|a, b| b.points.total_cmp(&a.points));
+    } else {
+        criteria.sort_by_key(|judged| judged.strand != "safety");
+    }
+    let dealt = member.attempt.dealt.as_ref();
+    Unjust {
+        kind: member.kind,
+        member: member.name.clone(),
+        case: marking.case.clone(),
+        seed: marking.seed,
+        weight_kg: dealt.map(|dealt| dealt.weight_kg),
+        severity_factor: dealt.map(|dealt| dealt.severity_factor),
+        passed: marking.passed,
+        points: marking.points,
+        points_of: marking.points_of,
+        criteria: criteria.iter().map(|one| format!("{}: {}", one.measure, one.found)).collect(),
+    }
+}
+
+impl Proof {
+    /// The proof as plain text: a table, and every unjust verdict.
+    #[must_use]
+    pub fn to_text(&self) -> String {
+        let mut page = String::new();
+        let proved = if self.proved { "proved" } else { "NOT PROVED" };
+        let count = |thoughtful| {
+            let kinds = self.kinds.iter().filter(move |kind| kind.thoughtful == thoughtful);
+            kinds.fold((0, 0), |(all, passed), kind| (all + kind.members, passed + kind.passed))
+        };
+        let ((bad, bad_passed), (good, good_passed)) = (count(false), count(true));
+        // Writing to a `String` cannot fail.
+        let _ = writeln!(page, "{}: {proved}", self.scenario);
+        let _ = writeln!(
+            page,
+            "  thoughtless {bad}, of whom {bad_passed} passed; thoughtful {good}, of whom \
+             {good_passed} passed\n"
+        );
+        for kind in &self.kinds {
+            let must = if kind.thoughtful { "all must pass" } else { "none may pass" };
+            let _ = writeln!(
+                page,
+                "  {:<52} {:>4} {:>4} passed  {must}",
+                kind.kind, kind.members, kind.passed
+            );
+        }
+        for case in &self.without_expert {
+            let _ = writeln!(page, "\n  No expert was given for the case `{case}`.");
+        }
+        for one in &self.unjust {
+            let verdict = if one.passed { "passed, let through by" } else { "did not pass for" };
+            let _ = writeln!(
+                page,
+                "\n  {}, {} (seed {}, {}{}) {verdict}, with {} of {} points:",
+                one.kind,
+                one.member,
+                one.seed,
+                one.case.as_deref().unwrap_or("no case"),
+                one.weight_kg.map_or_else(String::new, |kg| format!(
+                    ", {kg} kg, severity × {}",
+                    one.severity_factor.unwrap_or(1.0)
+                )),
+                said(one.points),
+                said(one.points_of)
+            );
+            for criterion in &one.criteria {
+                let _ = writeln!(page, "    {criterion}");
+            }
+        }
+        for note in &self.notes {
+            let _ = writeln!(page, "\n  Note: {note}.");
+        }
+        page
+    }
+
+    /// The proof as one JSON object.
+    #[must_use]
+    pub fn to_json(&self) -> String {
+        let text = serde_json::to_string_pretty(self);
+        text.expect("numbers, texts and lists can always be written") + "\n"
+    }
+}
