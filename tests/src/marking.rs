@@ -12,7 +12,7 @@ use crate::golden::Fnv;
 
 /// The hash that every target must give. A change that alters marks, lessons or
 /// attempts on purpose alters this number too, in the same commit.
-pub const MARKED: u64 = 0xc073_43a0_e6c5_e92e;
+pub const MARKED: u64 = 0x05b9_0494_c474_cb35;
 
 /// Every shipped lesson with its attempts.
 const LESSONS: &[(&str, &[&str])] = include!(concat!(env!("OUT_DIR"), "/lessons.rs"));
