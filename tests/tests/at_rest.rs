@@ -183,6 +183,7 @@ fn stand_by<T>(
     let protocol = Protocol { start, changes: vec![], duration: Seconds::s(duration_s) };
     let simulation = Simulation::new(&protocol).unwrap();
     let mut points = Coupled::new(&simulation, Some(plan))
+        .unwrap()
         .flat_map(|together| together.unwrap().gas.unwrap().points);
     points.find_map(|point| ask(&point))
 }

@@ -1,6 +1,5 @@
 //! What a run with gas begins from: nothing drifts that nothing drives, and all gas at
 //! all places is as stated.
-#![expect(clippy::unwrap_used, reason = "a test stops where the setup is wrong")]
 
 use tidewright::alveolar::btps_per_stpd;
 use tidewright::coupled::{Coupled, GasPlan, GasRun, GasSettings};

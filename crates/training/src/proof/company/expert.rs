@@ -36,7 +36,7 @@ impl Expert<'_> {
                 let mut acts = self.adapted(dealing);
                 let (kind, later_s) = match way {
                     0 => ("an expert", LATER_S[0]),
-                    1 | 2 | 3 => ("an expert, later", LATER_S[way]),
+                    1..=3 => ("an expert, later", LATER_S[way]),
                     4 => ("an expert with a needless look", 0.0),
                     _ => ("an expert, other acts first", 0.0),
                 };
