@@ -54,7 +54,7 @@ fn rebreathed(fresh_over_minute_volume: f64, pause: f64, steps: u32) -> f64 {
         fresh_gas: Fractions::OXYGEN,
     };
     let mut gas: GasState = exchange.steady(PartialPressure::mmhg(40.0), &now);
-    let alveolar = exchange.alveolar(&gas, 0).unwrap().carbon_dioxide;
+    let alveolar = exchange.mean_alveolar(&gas).carbon_dioxide;
 
     let step_s = CYCLE_S / f64::from(steps);
     let moving_s = CYCLE_S * (1.0 - pause);

@@ -143,7 +143,7 @@ fn what_cannot_be_practised_or_replayed_is_refused_with_a_mend() {
     let log = std::fs::read_to_string(expert).unwrap();
     desk.put("log.ron", log.as_bytes());
     desk.put("old.ron", log.replace("engine: \"", "engine: \"0.0.").as_bytes());
-    desk.put("late.ron", log.replace("ended_at_s: 330", "ended_at_s: 100").as_bytes());
+    desk.put("late.ron", log.replace("ended_at_s: 360", "ended_at_s: 100").as_bytes());
     desk.put("other.ron", log.replace("act: ReseatJoint", "act: Suction").as_bytes());
     all_refused(
         &desk,

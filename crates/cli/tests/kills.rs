@@ -49,13 +49,16 @@ fn a_cohort_killed_anywhere_keeps_its_rows_and_ends_with_the_same_bytes() {
     let cohort = "Cohort(format: 1, id: \"cats\", base: \"first.ron\", patients: 60000, seed: 5,\n    \
                   vary: (compliance_ml_cmh2o: LogNormal(median: 5, log_sd: 0.25)))\n";
     desk.put("cats.ron", cohort.as_bytes());
+    let begun = std::time::Instant::now();
     let whole = desk.tidewright(&["cohort", "cats.ron", "--csv", "whole.csv"]);
+    // Killed within the time that the whole takes on this machine.
+    let whole_ms = u64::try_from(begun.elapsed().as_millis()).unwrap();
     assert_eq!(whole.code, 0, "{}", whole.stderr);
     let wanted = desk.get("whole.csv");
     let command = ["cohort", "cats.ron", "--csv", "rows.csv"];
     let (mut kept, mut kills) = (0, 0);
     for number in 0..KILLS {
-        kills += u64::from(killed(&desk, &command, moment(number, 900)));
+        kills += u64::from(killed(&desk, &command, moment(number, whole_ms / 2)));
         if desk.path("rows.csv").exists() {
             assert!(desk.get("rows.csv") == wanted, "kill {number}");
             std::fs::remove_file(desk.path("rows.csv")).unwrap();
@@ -68,7 +71,7 @@ fn a_cohort_killed_anywhere_keeps_its_rows_and_ends_with_the_same_bytes() {
             kept = rows;
         }
     }
-    assert!(kills > KILLS / 2, "{kills} of {KILLS} were in time");
+    assert!(kills > KILLS / 4, "{kills} of {KILLS} were in time");
     let resumed = desk.tidewright(&command);
     assert_eq!(resumed.code, 0, "{}", resumed.stderr);
     assert!(desk.get("rows.csv") == wanted);

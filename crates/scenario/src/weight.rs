@@ -48,7 +48,7 @@ impl Scenario {
     /// ```
     /// let mut scenario = tidewright_scenario::parse("demo.ron", tidewright_scenario::DEMO)?;
     /// scenario.story = Some("{weight}.".to_owned());
-    /// assert_eq!(scenario.story_told().as_deref(), Some("4 kg."));
+    /// assert_eq!(scenario.story_told().as_deref(), Some("4.5 kg."));
     /// assert_eq!(scenario.at_weight(0.35).story_told().as_deref(), Some("350 g."));
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```

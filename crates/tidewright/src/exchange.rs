@@ -208,7 +208,7 @@ impl Exchange {
     /// assert_eq!(exchange.apparatus.adapter_ml, 6.0);
     /// let lost = before - exchange.balance(&gas);
     /// assert!(lost.carbon_dioxide.abs() < 1e-9 * before.carbon_dioxide.abs());
-    /// # Ok::<(), tidewright::exchange::ApparatusError>(())
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     pub fn change_adapter(
         &mut self,

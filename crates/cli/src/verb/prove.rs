@@ -12,7 +12,7 @@ use crate::input::shown;
 use crate::problem::Problem;
 use crate::{lesson, output};
 
-/// Prove a lesson: nobody thoughtless passes, everybody thoughtful does
+/// Prove that a lesson's marks are just, before a class sees it
 ///
 /// A fixed company takes the lesson: who does nothing, presses everything, acts at
 /// random, answers at once, does the expert's acts the other way, too early or in

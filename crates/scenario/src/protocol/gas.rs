@@ -7,6 +7,7 @@ use tidewright::exchange::{
 };
 use tidewright::quantity::{Mass, PartialPressure, Seconds};
 use tidewright::run::Simulation;
+use tidewright::setup::Lung;
 use tidewright::species::{Animal, BodyCondition, Condition, Parameter, Posture, State};
 
 use super::{Settings, moments};
@@ -32,7 +33,8 @@ impl Scenario {
         let moments = moments(self);
         let Some(gas) = &self.gas else { return Ok(None) };
         let animal = self.patient.animal();
-        let exchange = gas.exchange(&self.patient, &animal)?;
+        // Of the lung that is run: what a fault needs is there from the start.
+        let exchange = gas.exchange(&self.protocol().start.lung, &animal)?;
         let settings = |settings: &Settings| settings.gas_settings(&animal);
         let changes = moments.iter().skip(1).filter_map(|moment| {
             let settings = settings(&moment.settings)?;
@@ -227,8 +229,8 @@ impl Gas {
         }
     }
 
-    fn exchange(&self, patient: &Patient, animal: &Animal) -> Result<Exchange, GasError> {
-        let mut exchange = Exchange::new(animal, &patient.lung(), self.apparatus(animal))?;
+    fn exchange(&self, lung: &Lung, animal: &Animal) -> Result<Exchange, GasError> {
+        let mut exchange = Exchange::new(animal, lung, self.apparatus(animal))?;
         if let Some(percent) = self.shunt_percent {
             exchange.shunt = percent / 100.0;
         }

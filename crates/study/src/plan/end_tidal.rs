@@ -48,7 +48,7 @@ impl EndTidal {
     /// let shallow = goal.rate_per_min(Volume::ml(30.0));
     /// // Half the tidal volume takes more than twice the rate: the dead space stays.
     /// assert!(shallow > 2.1 * deep);
-    /// # Ok::<(), tidewright::exchange::ApparatusError>(())
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     #[must_use]
     pub fn of(exchange: &Exchange, now: &Conditions, carbon_dioxide: PartialPressure) -> Self {

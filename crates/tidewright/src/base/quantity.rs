@@ -7,9 +7,9 @@
 //! ```
 //! use tidewright::quantity::{Compliance, Flow, Pressure, Resistance};
 //! let flow = Flow::l_per_min(2.4);
-//! assert_eq!(flow.as_ml_s(), 20.0);
-//! // A tube of 20 cmH2O·s/L takes 0.4 cmH2O at this flow.
-//! assert_eq!((Resistance::cmh2o_s_per_l(20.0) * flow).as_cmh2o(), 0.4);
+//! assert_eq!(flow.as_ml_s(), 40.0);
+//! // A tube of 20 cmH2O·s/L takes 0.8 cmH2O at this flow.
+//! assert_eq!((Resistance::cmh2o_s_per_l(20.0) * flow).as_cmh2o(), 0.8);
 //! // Time constant of a lung: resistance times compliance.
 //! let tau = Resistance::cmh2o_s_per_l(20.0) * Compliance::ml_per_cmh2o(6.0);
 //! assert_eq!(tau.as_s(), 0.12);

@@ -70,7 +70,7 @@ impl Ledger {
     /// let used_ml = -minute.oxygen.made_ml;
     /// assert!((used_ml / (60.0 * now.demand.oxygen_ml_s) - 1.0).abs() < 1e-9);
     /// assert!(minute.oxygen.unexplained_ml().abs() < 1e-9 * used_ml);
-    /// # Ok::<(), tidewright::exchange::ApparatusError>(())
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     #[must_use]
     pub fn since(&self, before: &Self) -> Self {

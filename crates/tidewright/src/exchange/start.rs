@@ -76,7 +76,7 @@ impl Exchange {
     /// exchange.shunt = 0.3;
     /// assert!((arterial(&exchange).carbon_dioxide.as_mmhg() - 40.0).abs() < 0.1);
     /// assert!(arterial(&exchange).oxygen.as_mmhg() < 450.0);
-    /// # Ok::<(), tidewright::exchange::ApparatusError>(())
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     #[must_use]
     pub fn steady_holding(

@@ -24,7 +24,7 @@
 //!     capnograph: Capnograph::new(Seconds::s(1.5), Seconds::s(0.2)),
 //!     start: GasSettings {
 //!         conditions: Conditions::of(&dog, 38.0, Fractions::OXYGEN),
-//!         drive: Some(Drive::of(&dog, 0.7)),
+//!         drive: Some(Drive::of(&dog, 0.4)),
 //!     },
 //!     changes: vec![],
 //!     animal: dog,
@@ -179,7 +179,7 @@ mod tests {
         assert!(breaths.len() > 20 && breaths.iter().all(|breath| breath.own));
         // The typical tube is a straight line here, and drops less than the sized one.
         let ratio = breaths[0].inspired.as_ml() / wanted.tidal_volume.as_ml();
-        assert!((0.9..1.15).contains(&ratio), "{ratio}");
+        assert!((0.9..1.25).contains(&ratio), "{ratio}");
         let period = breaths[0].duration.as_s() / wanted.period.as_s();
         assert!((0.98..1.02).contains(&period), "{period}");
     }

@@ -25,7 +25,7 @@
 //!     })?;
 //!     if look == 250 {
 //!         let mut setup = run.machine().setup().clone();
-//!         setup.ventilator.fresh_gas_flow = Flow::l_per_min(2.0);
+//!         setup.ventilator.fresh_gas_flow = Flow::l_per_min(4.0);
 //!         run.change(setup)?;
 //!     }
 //! }
