@@ -48,13 +48,14 @@ fn rebreathed(fresh_over_minute_volume: f64, pause: f64, steps: u32) -> f64 {
     };
     let mut exchange = Exchange::new(&cat, &cat.lung(), apparatus).unwrap();
     exchange.airway_ml = 0.0;
+    exchange.set_alveolar_dead_space(0.0);
     exchange.relaxed_ml[0] = 1e9;
     let now = Conditions {
         demand: Demand { cardiac_output_ml_s: 0.0, oxygen_ml_s: 1.0, carbon_dioxide_ml_s: 1.0 },
         fresh_gas: Fractions::OXYGEN,
     };
     let mut gas: GasState = exchange.steady(PartialPressure::mmhg(40.0), &now);
-    let alveolar = exchange.mean_alveolar(&gas).carbon_dioxide;
+    let alveolar = exchange.alveolar(&gas, 0).unwrap().carbon_dioxide;
 
     let step_s = CYCLE_S / f64::from(steps);
     let moving_s = CYCLE_S * (1.0 - pause);

@@ -24,14 +24,14 @@ fn a_short_attempt_is_logged_and_marks_again_to_the_same() {
     let outcome = desk.practised(&[&juno, "--seed", "1", "--pseudonym", "heron-1"], SHORT);
     assert_eq!((outcome.code, outcome.stderr.as_str()), (0, ""));
     assert!(outcome.stdout.contains("A hiss at a joint"), "{}", outcome.stdout);
-    assert!(outcome.stdout.contains("You ended the session."), "{}", outcome.stdout);
+    assert!(outcome.stdout.contains("The time is over."), "{}", outcome.stdout);
     let log = format!("{JUNO}-1.attempt.ron");
     let mend = format!("Log: {log}\nMark it again: tidewright mark {juno} {log}\n");
     assert!(outcome.stdout.ends_with(&mend), "{}", outcome.stdout);
     let long = outcome.stdout.lines().filter(|line| line.chars().count() > 80);
     assert_eq!(long.filter(|line| !line.starts_with("Mark it again")).count(), 0);
     let text = String::from_utf8(desk.get(&log)).unwrap();
-    for part in ["heron-1", "(at_s: 130.0, act: Listen)", "act: ReseatJoint", "ended_at_s: 361.0"] {
+    for part in ["heron-1", "(at_s: 130.0, act: Listen)", "act: ReseatJoint", "ended_at_s: 360.0"] {
         assert!(text.contains(part), "{part}: {text}");
     }
     assert!(!text.contains("Look"), "what comes after the end is not done: {text}");

@@ -18,12 +18,15 @@ impl Cursor<'_> {
         let start = self.at;
         self.eat_number();
         let number = &self.text[start..self.at];
-        // A comment may follow a number without a space between them.
         let rest = self.rest();
-        let comment = rest.find("//").into_iter().chain(rest.find("/*")).min();
-        let before = &rest[..comment.unwrap_or(rest.len())];
         let of_unit = |c: char| c == '/' || c == '%' || c == '·' || in_word(c);
-        let tail = before[..before.find(|c| !of_unit(c)).unwrap_or(before.len())].to_owned();
+        let tail = &rest[..rest.find(|c| !of_unit(c)).unwrap_or(rest.len())];
+        // A comment may follow a number without a space between them; the star of one
+        // stands behind what may be of a unit.
+        let opens = tail.ends_with('/') && rest[tail.len()..].starts_with('*');
+        let opens = opens.then(|| tail.len() - 1);
+        let comment = tail.find("//").into_iter().chain(opens).min();
+        let tail = tail[..comment.unwrap_or(tail.len())].to_owned();
         self.at += tail.len();
         let span = self.span_from(start);
         let plain = number.replace('_', "");
