@@ -61,7 +61,7 @@ pub fn next_breath(session: &mut Session) -> Result<String, SessionError> {
     Ok(told_since(session, before))
 }
 
-/// What was seen after the first `before` of [`Session::seen`], and the status.
+/// What was seen after the first `before` of [`seen`](crate::Bedside::seen), and the status.
 #[must_use]
 pub fn told_since(session: &Session, before: usize) -> String {
     let mut text = String::new();
