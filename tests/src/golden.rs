@@ -65,14 +65,14 @@ impl Fnv {
     }
 
     fn stretch(&mut self, stretch: &Stretch<'_>) {
-        let (machine, piece) = (stretch.machine, &stretch.piece);
+        let piece = &stretch.piece;
         self.number(piece.start_s);
         self.number(piece.duration_s);
         for signal in Signal::ALL {
-            let (low, high) = piece.range(machine, signal);
-            let middle = piece.at(machine, signal, 0.375 * piece.duration_s);
-            let ends = [piece.first(machine, signal), piece.last(machine, signal)];
-            let others = [low, high, middle, piece.integral(machine, signal)];
+            let (low, high) = piece.range(signal);
+            let middle = piece.at(signal, 0.375 * piece.duration_s).unwrap_or(f64::NAN);
+            let ends = [piece.first(signal), piece.last(signal)];
+            let others = [low, high, middle, piece.integral(signal)];
             ends.into_iter().chain(others).for_each(|value| self.number(value));
         }
     }

@@ -54,7 +54,7 @@ fn by_hand(mut setup: Setup, plan: &GasPlan, duration_s: f64) -> f64 {
         while moment.at_s < until_s {
             let done = step(&machine, &moment, until_s - moment.at_s).unwrap();
             moment = done.next;
-            let stretch = Stretch { machine: &machine, piece: done.piece };
+            let stretch = Stretch::from(done.piece);
             follow(exchange, &mut gas, &stretch, &start.conditions, USUAL_STEPS, |_, _| {})
                 .unwrap();
         }
@@ -218,8 +218,8 @@ fn a_patient_on_the_ventilator_breathes_only_above_its_threshold() {
         let simulation = simulation(setup, 1800.0);
         let late = Coupled::new(&simulation, Some(&plan)).unwrap().map(Result::unwrap).filter(
             |together| {
-                let Stretch { machine, piece } = &together.stretch;
-                piece.start_s > 1500.0 && piece.range(machine, Signal::MusclePressure).1 > 0.1
+                let piece = &together.stretch.piece;
+                piece.start_s > 1500.0 && piece.range(Signal::MusclePressure).1 > 0.1
             },
         );
         late.count()

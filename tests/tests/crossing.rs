@@ -13,13 +13,12 @@ const LOOKS: u32 = 1500;
 
 /// A piece of inspiration, looked at densely, with every local maximum closed in on.
 struct Scan<'a> {
-    machine: &'a Machine,
-    piece: &'a Piece,
+    piece: &'a Piece<'a>,
 }
 
 impl Scan<'_> {
     fn at(&self, t: f64) -> f64 {
-        self.piece.at(self.machine, Signal::SensedPressure, t)
+        self.piece.nearest(Signal::SensedPressure, t)
     }
 
     fn looks(&self) -> impl Iterator<Item = f64> {
@@ -94,9 +93,9 @@ proptest! {
         let free = guarded(&setup, 1e9, 4.0);
         for start in inspirations(&guarded(&setup, 20.0, 1.0), 3) {
             let piece = step(&free, &start, 4.0).unwrap().piece;
-            let scan = Scan { machine: &free, piece: &piece };
+            let scan = Scan { piece: &piece };
             let (first, highest) = (scan.at(0.0), scan.highest());
-            let (lowest, top) = piece.range(&free, Signal::SensedPressure);
+            let (lowest, top) = piece.range(Signal::SensedPressure);
             let size = 1.0 + highest.abs() + lowest.abs();
             // The range is what the scan sees, no less and no more.
             prop_assert!((top - highest).abs() <= 1e-10 * size, "{top} or {highest} at most");
@@ -109,7 +108,8 @@ proptest! {
             // A pressure that stands still to rounding meets a level or not.
             let rises = |level: &f64| *level > first && *level < highest - 1e-13 * size;
             for level in on_the_way.chain(touching).filter(rises) {
-                let found = step(&guarded(&setup, level, 4.0), &start, 4.0).unwrap().piece;
+                let machine = guarded(&setup, level, 4.0);
+                let found = step(&machine, &start, 4.0).unwrap().piece;
                 prop_assert_eq!(found.ended_by, Some(Cause::PressureReached), "{} missed", level);
                 let reached = found.duration_s;
                 prop_assert!((scan.at(reached) - level).abs() <= 1e-12 * size);
@@ -120,7 +120,8 @@ proptest! {
             }
             // And what lies above the highest point is never met.
             let above = highest + 1e-9 * size;
-            let found = step(&guarded(&setup, above, 4.0), &start, 4.0).unwrap().piece;
+            let machine = guarded(&setup, above, 4.0);
+            let found = step(&machine, &start, 4.0).unwrap().piece;
             prop_assert!(found.ended_by != Some(Cause::PressureReached), "{above} not there");
         }
     }
@@ -150,12 +151,12 @@ fn regress_levels_just_below_the_resting_pressure_are_met_in_time() {
     setup.ventilator.expiratory_time = Seconds::s(0.05);
     let start = inspirations(&guarded(&setup, 20.0, 1.0), 2)[1];
     let free = guarded(&setup, 20.0, 5.0);
-    let resting = step(&free, &start, 5.0).unwrap().piece.last(&free, Signal::SensedPressure);
+    let resting = step(&free, &start, 5.0).unwrap().piece.last(Signal::SensedPressure);
     for i in 1..500 {
         let level = resting * (1.0 - 1e-10 * f64::from(i));
         let machine = guarded(&setup, level, 5.0);
         let found = step(&machine, &start, 5.0).unwrap().piece;
-        let reached = found.last(&machine, Signal::SensedPressure);
+        let reached = found.last(Signal::SensedPressure);
         assert!((reached - level).abs() < 1e-15, "{reached} cmH2O, not {level}");
         assert!(found.duration_s < 0.5, "{level} reported after {} s", found.duration_s);
     }
@@ -182,7 +183,7 @@ fn closed_form_a_short_hump_between_two_ends_below_the_level_is_found() {
     };
     let free = guarded(&setup, 1e9, 0.5);
     let piece = step(&free, &Moment::at_rest(&free), 0.5).unwrap().piece;
-    let scan = Scan { machine: &free, piece: &piece };
+    let scan = Scan { piece: &piece };
     let highest = scan.highest();
     assert!(scan.at(0.0) < 0.1 * highest && scan.at(0.5) < 0.5 * highest);
     for below in [0.2, 1e-3, 1e-6, 1e-9] {

@@ -46,7 +46,7 @@ fn inspirations(machine: &Machine, count: usize) -> Vec<Moment> {
 
 /// The pieces of one inspiration, and the time in it at which each begins; nothing
 /// where the lung is so full, at a pressure beyond all measure, that the run ends.
-fn inspiration(machine: &Machine, start: &Moment) -> Option<Vec<(f64, Piece)>> {
+fn inspiration<'m>(machine: &'m Machine, start: &Moment) -> Option<Vec<(f64, Piece<'m>)>> {
     let (mut moment, mut pieces, mut t) = (*start, vec![], 0.0);
     let mut reached = 0.0;
     loop {
@@ -59,7 +59,7 @@ fn inspiration(machine: &Machine, start: &Moment) -> Option<Vec<(f64, Piece)>> {
             Err(error) => panic!("{error}"),
         };
         moment = done.next;
-        reached = done.piece.last(machine, Signal::AirwayPressure);
+        reached = done.piece.last(Signal::AirwayPressure);
         let (duration, ended) = (done.piece.duration_s, done.piece.ended_by.is_some());
         pieces.push((t, done.piece));
         t += duration;
@@ -70,30 +70,29 @@ fn inspiration(machine: &Machine, start: &Moment) -> Option<Vec<(f64, Piece)>> {
 }
 
 struct Scan<'a> {
-    machine: &'a Machine,
-    pieces: &'a [(f64, Piece)],
+    pieces: &'a [(f64, Piece<'a>)],
     /// (time, pressure): every piece at even shares of its length, ends included.
     seen: Vec<(f64, f64)>,
 }
 
 impl<'a> Scan<'a> {
-    fn new(machine: &'a Machine, pieces: &'a [(f64, Piece)]) -> Self {
+    fn new(pieces: &'a [(f64, Piece<'a>)]) -> Self {
         let mut seen = vec![];
         for (from, piece) in pieces {
             for i in 0..=LOOKS {
                 let t = piece.duration_s * f64::from(i) / f64::from(LOOKS);
-                seen.push((from + t, piece.at(machine, Signal::SensedPressure, t)));
+                seen.push((from + t, piece.nearest(Signal::SensedPressure, t)));
             }
         }
-        Self { machine, pieces, seen }
+        Self { pieces, seen }
     }
 
     /// The pressures just before and just after a time: they differ where effort
     /// jumps.
     fn around(&self, t: f64) -> (f64, f64) {
-        let at = |(from, piece): &(f64, Piece)| {
+        let at = |(from, piece): &(f64, Piece<'_>)| {
             let local = (t - from).clamp(0.0, piece.duration_s);
-            piece.at(self.machine, Signal::SensedPressure, local)
+            piece.nearest(Signal::SensedPressure, local)
         };
         let slack = 1e-9;
         let touching = self
@@ -119,7 +118,7 @@ impl<'a> Scan<'a> {
                 let (before, after) = (i.saturating_sub(1), (i + 1).min(seen.len() - 1));
                 let stands_out = seen[i].1 >= seen[before].1 && seen[i].1 >= seen[after].1;
                 if stands_out && seen[i].1 > worth_it {
-                    let at = |t: f64| piece.at(self.machine, Signal::SensedPressure, t);
+                    let at = |t: f64| piece.nearest(Signal::SensedPressure, t);
                     let between = (seen[before].0 - from, seen[after].0 - from);
                     highest = highest.max(by_thirds(at, between));
                 }
@@ -155,11 +154,11 @@ proptest! {
         let free = guarded(&setup, 1e9, LIMIT_S);
         for start in inspirations(&guarded(&setup, 20.0, 1.0), 2) {
             let Some(pieces) = inspiration(&free, &start) else { continue };
-            let scan = Scan::new(&free, &pieces);
+            let scan = Scan::new(&pieces);
             let (first, highest) = (scan.seen[0].1, scan.highest());
             let lowest = scan.seen.iter().fold(first, |low, &(_, p)| low.min(p));
             let near = NEAR * (1.0 + highest.abs().max(lowest.abs()));
-            let range = |(_, piece): &(f64, Piece)| piece.range(&free, Signal::SensedPressure).1;
+            let range = |(_, piece): &(f64, Piece<'_>)| piece.range(Signal::SensedPressure).1;
             let top = pieces.iter().map(range).fold(f64::NEG_INFINITY, f64::max);
             prop_assert!((top - highest).abs() <= near, "{top} or {highest} at most");
 

@@ -58,7 +58,7 @@ impl Sleeper {
             while self.moment.at_s < until_s {
                 let done = step(&self.machine, &self.moment, until_s - self.moment.at_s).unwrap();
                 self.moment = done.next;
-                let stretch = Stretch { machine: &self.machine, piece: done.piece };
+                let stretch = Stretch::from(done.piece);
                 follow(&self.exchange, &mut self.gas, &stretch, &self.now, USUAL_STEPS, |_, _| {})
                     .unwrap();
             }

@@ -137,9 +137,9 @@ fn run(setup: &Setup, pieces: usize) -> Result<(), TestCaseError> {
             }
         };
         for signal in Signal::ALL {
-            let (low, high) = done.piece.range(&machine, signal);
-            let ends = [Piece::first, Piece::last, Piece::integral]
-                .map(|read| read(&done.piece, &machine, signal));
+            let (low, high) = done.piece.range(signal);
+            let ends =
+                [Piece::first, Piece::last, Piece::integral].map(|read| read(&done.piece, signal));
             let values = [low, high, ends[0], ends[1], ends[2]];
             prop_assert!(values.iter().all(|x| x.is_finite()), "{signal:?} {values:?}");
         }

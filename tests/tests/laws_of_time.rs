@@ -65,8 +65,8 @@ fn law_2_stored_gas_is_continuous_and_flows_jump() {
     let simulation = simulate(rigid(), vec![], 3.0);
     let trace = simulation.trace().unwrap();
     let (before, after) = (&trace.stretches[0], &trace.stretches[1]);
-    let last = |signal| before.piece.last(before.machine, signal);
-    let first = |signal| after.piece.first(after.machine, signal);
+    let last = |signal| before.piece.last(signal);
+    let first = |signal| after.piece.first(signal);
     assert!((last(Signal::LungVolume) - first(Signal::LungVolume)).abs() < 1e-13);
     // The lung stands at 9.6 cmH2O; it and 20 mL/s now leave by 5 cmH2O·s/L, of
     // the 25 in all that the lung sees.
@@ -108,8 +108,8 @@ fn law_2_gas_stays_in_its_place_whatever_part_of_the_setup_changes() {
             let trace = simulation.trace().unwrap();
             for pair in trace.stretches.windows(2) {
                 for signal in [Signal::LungVolume, Signal::CircuitVolume] {
-                    let before = pair[0].piece.last(pair[0].machine, signal);
-                    let after = pair[1].piece.first(pair[1].machine, signal);
+                    let before = pair[0].piece.last(signal);
+                    let after = pair[1].piece.first(signal);
                     assert!((before - after).abs() < 1e-12, "{signal:?}: {before} mL, {after} mL");
                 }
             }
@@ -258,7 +258,7 @@ fn law_7_a_piece_does_not_know_what_time_it_is() {
         assert_eq!(one.piece.duration_s.to_bits(), two.piece.duration_s.to_bits());
         for signal in Signal::ALL {
             for read in [Piece::last, Piece::integral] {
-                let values = [&one, &two].map(|step| read(&step.piece, &machine, signal));
+                let values = [&one, &two].map(|step| read(&step.piece, signal));
                 assert_eq!(values[0].to_bits(), values[1].to_bits());
             }
         }
@@ -272,8 +272,8 @@ fn law_7_a_piece_does_not_know_what_time_it_is() {
 fn gas_balance(stretch: &Stretch<'_>) -> (f64, f64, f64) {
     let (machine, piece) = (stretch.machine, &stretch.piece);
     let setup = machine.setup();
-    let passed = |signal| piece.integral(machine, signal);
-    let gained = |signal| piece.last(machine, signal) - piece.first(machine, signal);
+    let passed = |signal| piece.integral(signal);
+    let gained = |signal| piece.last(signal) - piece.first(signal);
     let parts = [
         setup.ventilator.fresh_gas_flow.as_ml_s() * piece.duration_s,
         -gained(Signal::LungVolume),
@@ -292,7 +292,7 @@ fn gas_balance(stretch: &Stretch<'_>) -> (f64, f64, f64) {
         Signal::MusclePressure,
     ]
     .into_iter()
-    .map(|signal| piece.range(machine, signal))
+    .map(|signal| piece.range(signal))
     .flat_map(|(low, high)| [low.abs(), high.abs()])
     .chain([setup.ventilator.end_expiratory_pressure.as_cmh2o().abs(), wall.abs()])
     .fold(0.0, f64::max);

@@ -56,8 +56,8 @@ fn published_mechanical_power_is_the_integral_of_pressure_over_volume() {
     let machine = Machine::new(setup).unwrap();
     // The published form knows no trapped gas: the first breath starts from rest.
     let inflation = step(&machine, &Moment::at_rest(&machine), 60.0).unwrap().piece;
-    let peak = inflation.last(&machine, Signal::AirwayPressure);
-    let pressure_volume = vt / ti * inflation.integral(&machine, Signal::AirwayPressure);
+    let peak = inflation.last(Signal::AirwayPressure);
+    let pressure_volume = vt / ti * inflation.integral(Signal::AirwayPressure);
 
     example.check("inspiratory_time_s", inflation.duration_s, 1e-12);
     example.check("peak_pressure_cmh2o", peak, 1e-12);
@@ -153,9 +153,9 @@ fn closed_form_of_a_sigmoid_lung_at_its_middle_pressure() {
     setup.ventilator.end_expiratory_pressure = middle;
     let machine = Machine::new(setup).unwrap();
     let piece = step(&machine, &Moment::at_rest(&machine), 1.0).unwrap().piece;
-    let moved = |signal| piece.last(&machine, signal) - piece.first(&machine, signal);
+    let moved = |signal| piece.last(signal) - piece.first(signal);
     let slope = moved(Signal::LungVolume) / moved(Signal::AlveolarPressure);
-    example.check("volume_at_c_ml", piece.first(&machine, Signal::LungVolume), 1e-12);
+    example.check("volume_at_c_ml", piece.first(Signal::LungVolume), 1e-12);
     example.check("largest_slope_ml_cmh2o", slope, 1e-6);
 }
 

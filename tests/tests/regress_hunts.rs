@@ -199,9 +199,9 @@ fn regress_hunted_machines_tell_their_highest_pressure() {
             let done = step(&machine, &moment, 4.0).unwrap();
             let piece = &done.piece;
             let share = |i: u32| piece.duration_s * f64::from(i) / 200.0;
-            let at = |i: u32| piece.at(&machine, Signal::SensedPressure, share(i));
+            let at = |i: u32| piece.at(Signal::SensedPressure, share(i)).unwrap();
             let seen = (0..=200).map(at).fold(f64::NEG_INFINITY, f64::max);
-            let told = piece.range(&machine, Signal::SensedPressure).1;
+            let told = piece.range(Signal::SensedPressure).1;
             assert!(told > seen - 1e-6, "{told} told, {seen} seen at {} s", moment.at_s);
             if piece.ended_by.is_some() {
                 break;

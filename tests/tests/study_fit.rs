@@ -281,7 +281,7 @@ fn recorded(setup: &Setup, rate: f64, duration_s: f64) -> Record {
     let mut record = Record { volume_ml: Some(Vec::new()), ..Record::default() };
     for stretch in simulation.steps() {
         sampler.take(&stretch.unwrap(), |time_s, stretch, local_s| {
-            let at = |signal: Signal| stretch.piece.at(stretch.machine, signal, local_s);
+            let at = |signal: Signal| stretch.piece.at(signal, local_s).unwrap();
             record.time_s.push(time_s);
             record.pressure_cmh2o.push(at(Signal::AirwayPressure));
             record.flow_ml_s.push(at(Signal::AirwayFlow));

@@ -99,9 +99,9 @@ fn practice_a_thumb_squeezes_a_tenth_of_a_millilitre_into_the_sealed_volume() {
         let machine = Machine::new(setup).unwrap();
         let piece = step(&machine, &Moment::at_rest(&machine), 60.0).unwrap().piece;
         assert_eq!(piece.ended_by, Some(Cause::PressureReached));
-        assert!((piece.last(&machine, Signal::AirwayPressure) - 10.0).abs() < 1e-12);
+        assert!((piece.last(Signal::AirwayPressure) - 10.0).abs() < 1e-12);
         assert_about(0.1 * piece.duration_s, squeezed_ml);
-        assert_about(piece.last(&machine, Signal::CircuitVolume), squeezed_ml);
+        assert_about(piece.last(Signal::CircuitVolume), squeezed_ml);
     }
 }
 

@@ -181,7 +181,7 @@ fn compare(setup: &Setup, method: Method) -> Result<(), TestCaseError> {
         let by_pressure = done.piece.ended_by == Some(Cause::PressureReached);
         if by_pressure != reached {
             // Only a pressure that just touches the level may be seen on one road alone.
-            let top = done.piece.range(&machine, Signal::AirwayPressure).1;
+            let top = done.piece.range(Signal::AirwayPressure).1;
             prop_assert!((top - level).abs() < 10.0 * error, "{top} and {level}");
             return Ok(());
         }
@@ -192,9 +192,9 @@ fn compare(setup: &Setup, method: Method) -> Result<(), TestCaseError> {
         let miss = (done.piece.duration_s - time).abs();
         prop_assert!(miss <= may_be_late + 1e-12, "{miss:e} s off {time} s in {:?}", moment.phase);
         let volume = plant.lung_volume(after.as_slice());
-        let shown = done.piece.last(&machine, Signal::LungVolume);
+        let shown = done.piece.last(Signal::LungVolume);
         let capacity = setup.lung.total_compliance().as_ml_per_cmh2o();
-        let flow = done.piece.last(&machine, Signal::AirwayFlow).abs();
+        let flow = done.piece.last(Signal::AirwayFlow).abs();
         prop_assert!(
             (shown - volume).abs() <= capacity * error + flow * may_be_late,
             "{shown} mL, {volume} mL after {time} s of {:?}",

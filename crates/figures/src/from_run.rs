@@ -130,15 +130,15 @@ fn shown<'a>(trace: &'a Trace<'_>, window_s: &Range<f64>) -> Vec<Shown<'a>> {
 }
 
 fn curve(shown: &[Shown], signal: Signal, window_s: &Range<f64>) -> Vec<Piece> {
-    let range = |shown: &Shown| shown.stretch.piece.range(shown.stretch.machine, signal);
+    let range = |shown: &Shown| shown.stretch.piece.range(signal);
     let (low, high) = shown.iter().map(range).fold((0.0, 0.0), union);
     let least_miss = (high - low) / VALUE_PARTS;
     let least_time = (window_s.end - window_s.start) / TIME_PARTS;
     let points = |shown: &Shown| {
-        let Stretch { machine, piece } = shown.stretch;
-        let at = |t: f64| (t, piece.at(machine, signal, t));
-        let from = (0.0, piece.first(machine, signal));
-        let to = (piece.duration_s, piece.last(machine, signal));
+        let piece = &shown.stretch.piece;
+        let at = |t: f64| (t, piece.nearest(signal, t));
+        let from = (0.0, piece.first(signal));
+        let to = (piece.duration_s, piece.last(signal));
         let mut points = vec![from];
         if piece.duration_s < least_time {
             let (low, high) = range(shown);
@@ -213,7 +213,7 @@ fn breath_ends(shown: &[Shown]) -> Vec<BreathEnd> {
         let Shown { stretch, end_s } = shown[i];
         Some(BreathEnd {
             at_s: end_s,
-            pressure_cmh2o: stretch.piece.last(stretch.machine, Signal::AirwayPressure),
+            pressure_cmh2o: stretch.piece.last(Signal::AirwayPressure),
             by: by(i)?,
         })
     };

@@ -132,8 +132,8 @@ fn points_of_a_run_lie_on_it_and_chords_stay_close() {
         (&waveforms.lung_volume_ml, Signal::LungVolume, 60.0),
     ] {
         for (points, stretch) in pieces.iter().zip(&trace.stretches) {
-            let at = |t: f64| stretch.piece.at(stretch.machine, signal, t - stretch.piece.start_s);
-            assert_eq!(points[0].1, stretch.piece.first(stretch.machine, signal));
+            let at = |t: f64| stretch.piece.at(signal, t - stretch.piece.start_s).unwrap();
+            assert_eq!(points[0].1, stretch.piece.first(signal));
             for pair in points.windows(2) {
                 let [(t0, y0), (t1, y1)] = [pair[0], pair[1]];
                 assert!((at(t1) - y1).abs() < 1e-9 * span);

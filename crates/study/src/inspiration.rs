@@ -63,15 +63,15 @@ pub(crate) fn account(
         if !piece.phase.is_inspiration() {
             break;
         }
-        at_start.get_or_insert_with(|| SEEN.map(|signal| piece.first(machine, signal)));
-        at_end = SEEN.map(|signal| piece.last(machine, signal));
-        leaked += piece.integral(machine, Signal::LeakFlow);
+        at_start.get_or_insert_with(|| SEEN.map(|signal| piece.first(signal)));
+        at_end = SEEN.map(|signal| piece.last(signal));
+        leaked += piece.integral(Signal::LeakFlow);
         let local_s = told_at_s - piece.start_s;
         if (0.0..=piece.duration_s).contains(&local_s) {
             told = if local_s == piece.duration_s {
                 at_end
             } else {
-                SEEN.map(|signal| piece.at(machine, signal, local_s))
+                SEEN.map(|signal| piece.nearest(signal, local_s))
             };
         }
         moment = done.next;

@@ -24,7 +24,7 @@ pub fn main() -> Result<(), Box<dyn std::error::Error>> {
     };
     let mut run = LiveRun::with_gas(Arc::new(Machine::new(setup)?), &plan)?;
     run.advance(Seconds::s(300.0), |_| {})?;
-    let before = run.gas().ok_or("the run has gas")?.arterial().carbon_dioxide;
+    let before = run.gas()?.ok_or("the run has gas")?.arterial().carbon_dioxide;
     let mut slower = run.machine().setup().clone();
     slower.ventilator.expiratory_time = slower.ventilator.expiratory_time * 2.0;
     run.change(slower)?;
@@ -32,7 +32,7 @@ pub fn main() -> Result<(), Box<dyn std::error::Error>> {
     run.advance(Seconds::s(900.0), |passing| {
         capnogram.extend(passing.gas_points().iter().map(|point| point.carbon_dioxide_mmhg));
     })?;
-    let after = run.gas().ok_or("the run has gas")?.arterial().carbon_dioxide;
+    let after = run.gas()?.ok_or("the run has gas")?.arterial().carbon_dioxide;
     assert!(after > before && !capnogram.is_empty());
     println!("{:.1} mmHg, then {:.1} mmHg", before.as_mmhg(), after.as_mmhg());
     Ok(())

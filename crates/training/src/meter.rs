@@ -99,20 +99,20 @@ impl Meter {
     }
 
     pub fn take(&mut self, stretch: &Stretch<'_>) -> Option<Row> {
-        let (machine, piece) = (stretch.machine, &stretch.piece);
+        let piece = &stretch.piece;
         let shown = match &mut self.instruments {
             Some(shown) => shown.take(stretch),
-            None => piece.maximum_or(machine, Signal::SensedPressure, self.shown_peak),
+            None => piece.maximum_or(Signal::SensedPressure, self.shown_peak),
         };
         let totals = &mut self.totals;
         let limits = totals.alveolar_above.iter().map(|(limit, _)| *limit);
         let floor = limits.fold(self.alveolar_peak, f64::min);
-        let alveolar = piece.maximum_or(machine, Signal::AlveolarPressure, floor);
+        let alveolar = piece.maximum_or(Signal::AlveolarPressure, floor);
         self.shown_peak = self.shown_peak.max(shown);
         self.alveolar_peak = self.alveolar_peak.max(alveolar);
         totals.highest_alveolar_cmh2o = totals.highest_alveolar_cmh2o.max(alveolar);
         let airway = &mut totals.highest_airway_cmh2o;
-        *airway = piece.maximum_or(machine, Signal::AirwayPressure, *airway);
+        *airway = piece.maximum_or(Signal::AirwayPressure, *airway);
         for (limit, sum) in &mut totals.alveolar_above {
             if alveolar > *limit {
                 *sum += excess(stretch, *limit);
@@ -123,11 +123,11 @@ impl Meter {
             breath,
             end_s: piece.end_s(),
             shown_peak_cmh2o: self.shown_peak,
-            shown_baseline_cmh2o: piece.last(machine, Signal::SensedPressure),
+            shown_baseline_cmh2o: piece.last(Signal::SensedPressure),
             shown_inspired_ml: breath.inspired_tidal_volume.as_ml(),
             shown_expired_ml: breath.expired_tidal_volume.as_ml(),
             alveolar_peak_cmh2o: self.alveolar_peak,
-            end_flow_ml_s: piece.last(machine, Signal::AirwayFlow),
+            end_flow_ml_s: piece.last(Signal::AirwayFlow),
             gas: None,
         };
         if let Some(shown) = &mut self.instruments
@@ -165,7 +165,7 @@ impl Shown {
 /// rule over 64 parts: the clipped pressure has a kink, so about 1e-4 of it.
 fn excess(stretch: &Stretch<'_>, limit: f64) -> f64 {
     const PARTS: u32 = 64;
-    let (machine, piece) = (stretch.machine, &stretch.piece);
+    let piece = &stretch.piece;
     let step = piece.duration_s / f64::from(PARTS);
     let sum: f64 = (0..=PARTS)
         .map(|k| {
@@ -174,7 +174,7 @@ fn excess(stretch: &Stretch<'_>, limit: f64) -> f64 {
                 k if k % 2 == 1 => 4.0,
                 _ => 2.0,
             };
-            let pressure = piece.at(machine, Signal::AlveolarPressure, f64::from(k) * step);
+            let pressure = piece.nearest(Signal::AlveolarPressure, f64::from(k) * step);
             weight * (pressure - limit).max(0.0)
         })
         .sum();

@@ -223,7 +223,7 @@ fn leak_test(setup: &Setup) -> Option<f64> {
     let mut left = pressure;
     while moment.at_s < hold_s {
         let done = step(&machine, &moment, hold_s - moment.at_s).ok()?;
-        left = done.piece.last(&machine, Signal::AirwayPressure);
+        left = done.piece.last(Signal::AirwayPressure);
         moment = done.next;
     }
     Some(left)

@@ -4,7 +4,6 @@
 
 use tidewright::breath::EndedBy;
 use tidewright::machine::Signal;
-use tidewright::run::Stretch;
 use tidewright_scenario::format::Monitor;
 
 use crate::meter::Row;
@@ -95,18 +94,18 @@ fn first_above(
     by_instruments: bool,
     limit_cmh2o: f64,
 ) -> Option<(f64, f64)> {
-    let Stretch { machine, piece } = passing.stretch;
+    let piece = &passing.stretch.piece;
     if by_instruments {
         let shown = passing.readings.iter().map(|one| (one.at.as_s(), one.pressure.as_cmh2o()));
         return shown.into_iter().find(|&(_, shown)| shown > limit_cmh2o);
     }
-    let maximum = piece.maximum_or(machine, Signal::SensedPressure, limit_cmh2o);
+    let maximum = piece.maximum_or(Signal::SensedPressure, limit_cmh2o);
     if maximum <= limit_cmh2o {
         return None;
     }
     let looks = (0..).map(|look| f64::from(look) * LOOK_EVERY_S);
     let looks = looks.take_while(|&t| t < piece.duration_s);
-    let shown = looks.map(|t| (piece.start_s + t, piece.at(machine, Signal::SensedPressure, t)));
+    let shown = looks.map(|t| (piece.start_s + t, piece.nearest(Signal::SensedPressure, t)));
     shown.chain([(piece.end_s(), maximum)]).find(|&(_, shown)| shown > limit_cmh2o)
 }
 

@@ -18,18 +18,15 @@ pub fn steady(setup: &Setup) -> Breath {
     *run(setup, 120.0).last().unwrap()
 }
 
-/// The first pieces of a setup that runs unchanged for a minute.
-pub fn first_pieces(setup: &Setup, count: usize) -> (Machine, Vec<Piece>) {
-    let machine = Machine::new(setup.clone()).unwrap();
-    let mut moment = Moment::at_rest(&machine);
-    let pieces = (0..count)
-        .map(|_| {
-            let done = step(&machine, &moment, 60.0).unwrap();
-            moment = done.next;
-            done.piece
-        })
-        .collect();
-    (machine, pieces)
+/// The first pieces of a machine that runs unchanged for a minute.
+pub fn first_pieces(machine: &Machine, count: usize) -> Vec<Piece<'_>> {
+    let mut moment = Moment::at_rest(machine);
+    let next = |_| {
+        let done = step(machine, &moment, 60.0).unwrap();
+        moment = done.next;
+        done.piece
+    };
+    (0..count).map(next).collect()
 }
 
 /// Within 1e-12 s.

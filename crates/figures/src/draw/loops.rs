@@ -92,9 +92,9 @@ fn breath(
         let value = |(signal, factor): (Signal, f64), i: u32| {
             let share = f64::from(i) / f64::from(CHORDS);
             let value = match i {
-                0 => s.piece.first(s.machine, signal),
-                CHORDS => s.piece.last(s.machine, signal),
-                _ => s.piece.at(s.machine, signal, share * s.piece.duration_s),
+                0 => s.piece.first(signal),
+                CHORDS => s.piece.last(signal),
+                _ => s.piece.nearest(signal, share * s.piece.duration_s),
             };
             value * factor
         };

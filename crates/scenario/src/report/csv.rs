@@ -163,7 +163,7 @@ fn row(
     write!(out, "{time_s}")?;
     for (_, signal) in COLUMNS {
         write!(out, ",")?;
-        number(out, stretch.piece.at(stretch.machine, signal, local_s))?;
+        number(out, stretch.piece.nearest(signal, local_s))?;
     }
     if let Some(Reading { pressure, flow, volume, .. }) = shown {
         for value in [pressure.as_cmh2o(), flow.as_ml_s(), volume.as_ml()] {

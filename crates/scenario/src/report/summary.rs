@@ -83,7 +83,7 @@ impl Summary {
     pub(super) fn stretch(&mut self, stretch: &Stretch<'_>) {
         let (machine, piece) = (stretch.machine, &stretch.piece);
         let flow = machine.setup().ventilator.fresh_gas_flow;
-        self.leaked_ml += piece.integral(machine, Signal::LeakFlow);
+        self.leaked_ml += piece.integral(Signal::LeakFlow);
         self.fresh_gas_used_l += flow.as_ml_s() * piece.duration_s / 1000.0;
     }
 

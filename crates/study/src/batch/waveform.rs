@@ -273,9 +273,9 @@ fn one_by_one(
                 break;
             }
             let local_s = (time_s - piece.start_s).clamp(0.0, piece.duration_s);
-            into.pressure_cmh2o[done] = piece.at(&machine, Signal::AirwayPressure, local_s);
-            into.flow_ml_s[done] = piece.at(&machine, Signal::AirwayFlow, local_s);
-            into.volume_ml[done] = piece.at(&machine, Signal::LungVolume, local_s);
+            into.pressure_cmh2o[done] = piece.nearest(Signal::AirwayPressure, local_s);
+            into.flow_ml_s[done] = piece.nearest(Signal::AirwayFlow, local_s);
+            into.volume_ml[done] = piece.nearest(Signal::LungVolume, local_s);
             done += 1;
         }
         moment = stepped.next;

@@ -191,9 +191,9 @@ impl<'a> Reader<'a> {
     }
 
     fn at(&self, t_s: f64) -> Reading {
-        let (machine, piece) = (self.stretch.machine, &self.stretch.piece);
-        let flow = |signal| piece.at(machine, signal, t_s);
-        let (circuit_ml, compartments_ml) = Plan::volumes(&piece.stored_at(machine, t_s));
+        let piece = &self.stretch.piece;
+        let flow = |signal| piece.nearest(signal, t_s);
+        let (circuit_ml, compartments_ml) = Plan::volumes(&piece.stored_at(t_s));
         Reading {
             circuit_ml,
             compartments_ml,

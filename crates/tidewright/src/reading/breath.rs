@@ -1,7 +1,7 @@
 //! Breaths, measured from the pieces of a run as they pass: never simulated,
 //! never sampled. Every number comes from closed forms.
 
-use crate::machine::{Machine, Signal};
+use crate::machine::Signal;
 use crate::phase::{Cause, PhaseKind};
 use crate::piece::{Piece, Stretch};
 use crate::quantity::{Flow, Pressure, Seconds, Volume};
@@ -128,20 +128,20 @@ impl BreathMeter {
     /// Takes the next stretch; returns the breath that it finished, if any.
     #[inline]
     pub fn take(&mut self, stretch: &Stretch<'_>) -> Option<Breath> {
-        self.take_piece(stretch.machine, &stretch.piece)
+        self.take_piece(&stretch.piece)
     }
 
     #[inline]
-    pub(crate) fn take_piece(&mut self, machine: &Machine, piece: &Piece) -> Option<Breath> {
+    pub(crate) fn take_piece(&mut self, piece: &Piece<'_>) -> Option<Breath> {
         let inspiring = piece.phase.is_inspiration();
         let mut done = None;
         if inspiring && self.current.as_ref().is_none_or(|tally| tally.expiring) {
             // Only after standby is there still a breath to finish here.
             done = self.finish();
-            self.current = Some(Tally::new(machine, piece));
+            self.current = Some(Tally::new(piece));
         }
         if let Some(tally) = &mut self.current {
-            tally.add(machine, piece);
+            tally.add(piece);
         }
         if piece.ended_by == Some(Cause::ExpiratoryTimeOver) {
             done = self.finish();
@@ -196,8 +196,8 @@ impl BreathMeter {
 }
 
 impl Tally {
-    fn new(machine: &Machine, piece: &Piece) -> Self {
-        let volume = piece.first(machine, Signal::LungVolume);
+    fn new(piece: &Piece<'_>) -> Self {
+        let volume = piece.first(Signal::LungVolume);
         Self {
             start_s: piece.start_s,
             inspiratory_s: 0.0,
@@ -220,8 +220,8 @@ impl Tally {
     }
 
     #[inline]
-    fn add(&mut self, machine: &Machine, piece: &Piece) {
-        let flow = piece.reading(machine, Signal::AirwayFlow);
+    fn add(&mut self, piece: &Piece<'_>) {
+        let flow = piece.reading(Signal::AirwayFlow);
         if piece.phase.is_inspiration() {
             self.inspiratory_s += piece.duration_s;
             self.inspired_at_airway += flow.integral;
@@ -241,15 +241,15 @@ impl Tally {
             self.expiratory_s += piece.duration_s;
             self.expired_at_airway -= flow.integral;
         }
-        let pressure = piece.reading(machine, Signal::AirwayPressure);
-        let alveolar = piece.reading(machine, Signal::AlveolarPressure);
+        let pressure = piece.reading(Signal::AirwayPressure);
+        let alveolar = piece.reading(Signal::AlveolarPressure);
         let (airway, lung) = (Signal::AirwayPressure, Signal::AlveolarPressure);
-        self.peak = piece.highest(machine, airway, &pressure, self.peak);
-        self.peak_alveolar = piece.highest(machine, lung, &alveolar, self.peak_alveolar);
+        self.peak = piece.highest(airway, &pressure, self.peak);
+        self.peak_alveolar = piece.highest(lung, &alveolar, self.peak_alveolar);
         self.airway_flow = flow.last;
         self.pressure_integral += pressure.integral;
-        self.leaked += piece.integral(machine, Signal::LeakFlow);
-        self.volume_now = piece.last(machine, Signal::LungVolume);
+        self.leaked += piece.integral(Signal::LeakFlow);
+        self.volume_now = piece.last(Signal::LungVolume);
         self.baseline = pressure.last;
         self.alveolar = alveolar.last;
     }

@@ -234,9 +234,9 @@ impl Recorder {
     /// True pressure and flow at the instruments' places.
     fn truth(&self, stretch: &Stretch<'_>, t: f64) -> [f64; 2] {
         let signal = |signal| match t {
-            0.0 => stretch.piece.first(stretch.machine, signal),
-            _ if t == stretch.piece.duration_s => stretch.piece.last(stretch.machine, signal),
-            _ => stretch.piece.at(stretch.machine, signal, t),
+            0.0 => stretch.piece.first(signal),
+            _ if t == stretch.piece.duration_s => stretch.piece.last(signal),
+            _ => stretch.piece.nearest(signal, t),
         };
         let pressure = match self.instruments.gauge.at {
             GaugePlace::SenseLine => signal(Signal::SensedPressure),

@@ -60,7 +60,7 @@ impl Trace<'_> {
         let index = self.stretches.partition_point(|stretch| stretch.piece.end_s() < t);
         let stretch = self.stretches.get(index)?;
         let local = t - stretch.piece.start_s;
-        (local >= 0.0).then(|| stretch.piece.at(stretch.machine, signal, local))
+        (local >= 0.0).then(|| stretch.piece.nearest(signal, local))
     }
 }
 

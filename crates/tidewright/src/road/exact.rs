@@ -1,7 +1,7 @@
 //! The exact road: every linear phase in closed form, effort included.
 
 use super::driven::Driven;
-use super::track::{Advance, ExactTrack, Reading, Track};
+use super::track::{Advance, ExactTrack, Reading};
 use crate::curve::Curve;
 use crate::math::{phi1, phi2_from};
 use crate::modes::Modes;
@@ -74,12 +74,8 @@ impl Exact {
         drive: &Drive,
         level: Option<f64>,
         horizon_s: f64,
-        track: &mut Track,
+        track: &mut ExactTrack,
     ) -> Advance {
-        let Track::Exact(track) = track else {
-            *track = Track::default();
-            return self.advance(stored, drive, level, horizon_s, track);
-        };
         let n = self.modes.n();
         self.start(stored, drive, track);
         let reached = level.and_then(|level| {

@@ -5,7 +5,7 @@ use std::f64::consts::FRAC_PI_2;
 
 use super::gas::Gas;
 use super::rosenbrock::{Linearised, StepTaken};
-use super::track::{Advance, NotFinite, Stepped, Track};
+use super::track::{Advance, NotFinite, Stepped};
 use crate::network::NodeVec;
 use crate::plan::Plan;
 use crate::setup::Drive;
@@ -31,7 +31,7 @@ pub(crate) fn advance<const N: usize, const P: usize>(
     level: Option<f64>,
     horizon_s: f64,
     step_s: f64,
-    track: &mut Track,
+    track: &mut Stepped,
 ) -> Result<Advance, NotFinite> {
     let from = Linearised::<N, P>::new(plan, &plan.by_node(stored), drive);
     let mut arrive = |step: &StepTaken<N, P>, reached, next_step_s| {

@@ -6,7 +6,7 @@
 use ode_solvers::{DVector, Dopri5, System};
 
 use super::gas;
-use super::track::{Advance, NotFinite, Part, Stepped, Track};
+use super::track::{Advance, NotFinite, Part, Stepped};
 use crate::network::{MAX_NODES, MAX_PATHS, NodeVec};
 use crate::plan::Plan;
 use crate::setup::Drive;
@@ -67,7 +67,7 @@ pub(crate) fn advance(
     drive: &Drive,
     level: Option<f64>,
     horizon_s: f64,
-    track: &mut Track,
+    track: &mut Stepped,
 ) -> Result<Advance, NotFinite> {
     let from = &*stored;
     let sensed = plan.probe_of(Signal::SensedPressure);
@@ -164,7 +164,7 @@ fn arrive(
     drive: &Drive,
     t: f64,
     end: &DVector<f64>,
-) -> Result<Track, NotFinite> {
+) -> Result<Stepped, NotFinite> {
     let start = integrate(plan, from, drive, 0.0)?;
     let (first, last) = (gas_of(plan, &start, drive.at(0.0)), gas_of(plan, end, drive.at(t)));
     let integrals = end.iter().skip(MAX_NODES);
@@ -174,7 +174,7 @@ fn arrive(
         in_order(plan, pressures, flows, volumes)
     };
     let paces = paces(&first, drive.pace(0.0)).zip(paces(&last, drive.pace(t)));
-    let track = Stepped {
+    Ok(Stepped {
         stored: *from,
         stored_end: gas_at_places(end),
         drive: *drive,
@@ -185,6 +185,5 @@ fn arrive(
                 Part { first, last, integral, pace: [start, start, end, end] }
             })
             .collect(),
-    };
-    Ok(Track::Stepped(Box::new(track)))
+    })
 }

@@ -1,5 +1,7 @@
 //! What a piece remembers of its road, and how far the road went.
 
+use super::exact::Exact;
+use crate::machine::Shape;
 use crate::network::NodeVec;
 use crate::plan::Plan;
 use crate::setup::Drive;
@@ -31,17 +33,33 @@ pub(crate) struct Reading {
     pub peaks: bool,
 }
 
-/// What a piece remembers of its road.
-#[derive(Clone, Debug, PartialEq)]
+/// What a piece remembers of its road, with the road that can read it.
+#[derive(Clone, Debug)]
 #[expect(clippy::large_enum_variant, reason = "the exact road must not allocate")]
-pub(crate) enum Track {
-    Exact(ExactTrack),
-    Stepped(Box<Stepped>),
+pub(crate) enum Track<'m> {
+    Exact(ExactTrack, &'m Exact),
+    Stepped(Box<Stepped>, &'m Shape),
 }
 
-impl Default for Track {
-    fn default() -> Self {
-        Self::Exact(ExactTrack::default())
+impl<'m> Track<'m> {
+    /// Nothing yet, on the road of a shape.
+    #[inline]
+    pub fn none(shape: &'m Shape) -> Self {
+        match &shape.exact {
+            Some(exact) => Self::Exact(ExactTrack::default(), exact),
+            None => Self::Stepped(Box::default(), shape),
+        }
+    }
+}
+
+/// Which machine it was does not show in what it remembers.
+impl PartialEq for Track<'_> {
+    fn eq(&self, other: &Self) -> bool {
+        match (self, other) {
+            (Self::Exact(one, _), Self::Exact(other, _)) => one == other,
+            (Self::Stepped(one, _), Self::Stepped(other, _)) => one == other,
+            _ => false,
+        }
     }
 }
 

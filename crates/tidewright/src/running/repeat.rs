@@ -42,7 +42,7 @@ const SHORTEST_BREATH_S: f64 = 0.05;
 impl Repeat {
     /// Takes note of a piece.
     #[inline]
-    pub fn note(&mut self, piece: &Piece) {
+    pub fn note(&mut self, piece: &Piece<'_>) {
         self.durations_s.push(piece.duration_s);
     }
 

@@ -154,7 +154,7 @@ impl Simulation {
     /// The steps of the run, one after the other, in constant memory.
     #[must_use]
     pub fn steps(&self) -> Steps<'_> {
-        let course = self.spans.first().map(|span| Course::at_rest(Arc::clone(&span.machine)));
+        let course = self.spans.first().map(|span| Course::at_rest(&span.machine));
         Steps { spans: &self.spans, over: course.is_none(), course, pause_s: f64::INFINITY }
     }
 
@@ -192,12 +192,11 @@ impl Simulation {
         let mut run = Measured::default();
         let (mut meter, mut repeat) = (BreathMeter::default(), Repeat::default());
         let mut steps = self.steps();
-        let Some(moment) = steps.moment() else { return Ok(run) };
-        let mut piece = Piece::from(moment);
+        let Some(mut piece) = steps.no_piece() else { return Ok(run) };
         let mut spans_left = steps.spans.len();
         while let Some(machine) = steps.go_on(&mut piece) {
             let machine = machine?;
-            let finished = meter.take_piece(machine, &piece);
+            let finished = meter.take_piece(&piece);
             if let Some(breath) = finished {
                 run.breaths.push(breath);
                 run.worked_out += 1;
@@ -280,8 +279,8 @@ impl Steps<'_> {
 
     /// Lets the run follow gas from its start on.
     pub(crate) fn follow_gas(&mut self, plan: &GasPlan) -> Result<(), GasError> {
-        if let Some(course) = &mut self.course {
-            course.gas = Some(Box::new(GasRun::begin(plan, &course.machine)?));
+        if let (Some(course), Some(span)) = (&mut self.course, self.spans.first()) {
+            course.gas = Some(Box::new(GasRun::begin(plan, &span.machine)?));
         }
         Ok(())
     }
@@ -300,9 +299,9 @@ impl<'a> Iterator for Steps<'a> {
 
     #[inline]
     fn next(&mut self) -> Option<Self::Item> {
-        let mut piece = Piece::from(self.moment()?);
-        let machine = self.go_on(&mut piece)?;
-        Some(machine.map(|machine| Stretch { machine, piece }))
+        let mut piece = self.no_piece()?;
+        let gone = self.go_on(&mut piece)?;
+        Some(gone.map(|_| Stretch::from(piece)))
     }
 }
 
@@ -320,9 +319,15 @@ impl<'a> Steps<'a> {
         Some(Ok((stretch, gas)))
     }
 
+    /// A piece for the next step to write to; `None` when the run is over.
+    #[inline]
+    fn no_piece(&self) -> Option<Piece<'a>> {
+        Some(Piece::none(&self.spans.first()?.machine, self.moment()?))
+    }
+
     /// The next step in the place of the one before, and the machine that made it.
     #[inline]
-    fn go_on(&mut self, piece: &mut Piece) -> Option<Result<&'a Machine, StepError>> {
+    fn go_on(&mut self, piece: &mut Piece<'a>) -> Option<Result<&'a Machine, StepError>> {
         let course = self.course.as_mut().filter(|_| !self.over)?;
         while course.moment.at_s >= self.spans[0].until_s {
             let (passed, rest) = self.spans.split_first()?;
@@ -334,7 +339,6 @@ impl<'a> Steps<'a> {
             // change itself is exactly at its time.
             course.moment.at_s = passed.until_s;
             course.moment = course.moment.passed_on(&span.machine, &passed.machine);
-            course.machine = Arc::clone(&span.machine);
             self.spans = rest;
         }
         let span = &self.spans[0];

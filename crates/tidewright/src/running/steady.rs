@@ -17,7 +17,6 @@ use crate::breath::{Breath, BreathMeter};
 use crate::machine::Machine;
 use crate::network::{MAX_NODES, NodeVec};
 use crate::phase::PhaseKind;
-use crate::piece::Stretch;
 use crate::quantity::{Seconds, Volume};
 use crate::setup::{Course, Effort, Mode};
 use crate::step::{Moment, StepError, step};
@@ -118,7 +117,7 @@ pub fn one_breath(machine: &Machine, from: &Moment) -> Result<(Breath, Moment), 
         }
         let done = step(machine, &moment, f64::INFINITY)?;
         moment = done.next;
-        if let Some(breath) = meter.take(&Stretch { machine, piece: done.piece }) {
+        if let Some(breath) = meter.take_piece(&done.piece) {
             return Ok((breath, moment));
         }
     }

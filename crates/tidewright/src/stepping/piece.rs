@@ -2,17 +2,17 @@
 //! numeric road) to the next. It holds its solution, so any instant inside it can
 //! be asked, not just samples.
 
-use crate::machine::{Machine, Signal};
-use crate::network::{MAX_NODES, NodeVec};
+use thiserror::Error;
+
+use crate::machine::{Machine, Shape, Signal};
+use crate::network::NodeVec;
 use crate::phase::{Cause, PhaseKind};
 use crate::road::track::{LOOKS, Part, Reading, Stepped, Track};
-use crate::road::{Solver, numeric, reference};
 
-/// One phase under one setup, or a part of it, with its solution.
-///
-/// The machine that made a piece is needed to read it.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Piece {
+/// One phase under one setup, or a part of it, with its solution and the machine that
+/// made it: it cannot be read with another.
+#[derive(Clone, Debug)]
+pub struct Piece<'m> {
     /// When it began, s since the start of the run.
     pub start_s: f64,
     /// How long it lasted, s; it may be zero.
@@ -23,104 +23,146 @@ pub struct Piece {
     pub phase_elapsed_s: f64,
     /// What ended the phase, or `None` where the phase goes on in the next piece.
     pub ended_by: Option<Cause>,
-    pub(crate) track: Track,
+    pub(crate) machine: &'m Machine,
+    pub(crate) track: Track<'m>,
 }
 
 /// A piece together with the machine that made it.
 #[derive(Clone, Debug)]
+#[non_exhaustive]
 pub struct Stretch<'a> {
     /// The machine that was running.
     pub machine: &'a Machine,
     /// What it did.
-    pub piece: Piece,
+    pub piece: Piece<'a>,
 }
 
-impl Piece {
+/// A time that a piece does not cover.
+#[derive(Clone, Copy, Debug, Error, PartialEq)]
+#[error(
+    "{t_s} s after its start lies outside a piece that lasts {duration_s} s: ask the piece that \
+     covers that time"
+)]
+pub struct Outside {
+    /// The time asked for, s after the start of the piece.
+    pub t_s: f64,
+    /// How long the piece lasted, s.
+    pub duration_s: f64,
+}
+
+/// How far beyond its ends a piece still answers, s, with the value at the end: clocks
+/// that add durations up are off by less.
+const CLOCK_ROUNDING_S: f64 = 1e-9;
+
+impl<'m> From<Piece<'m>> for Stretch<'m> {
+    #[inline]
+    fn from(piece: Piece<'m>) -> Self {
+        Self { machine: piece.machine, piece }
+    }
+}
+
+/// Equal where all that they tell is; the machines may be two that were made alike.
+impl PartialEq for Piece<'_> {
+    fn eq(&self, other: &Self) -> bool {
+        let times = |piece: &Self| [piece.start_s, piece.duration_s, piece.phase_elapsed_s];
+        times(self) == times(other)
+            && (self.phase, self.ended_by) == (other.phase, other.ended_by)
+            && self.track == other.track
+    }
+}
+
+impl<'m> Piece<'m> {
     /// When it ended, s since the start of the run.
     #[must_use]
     pub fn end_s(&self) -> f64 {
         self.start_s + self.duration_s
     }
 
+    /// The machine that made it.
+    #[must_use]
+    pub fn machine(&self) -> &'m Machine {
+        self.machine
+    }
+
     /// A signal `t_s` after the start of the piece; 0 gives the value after the
     /// event that began it, `duration_s` the value before the event that ends it.
+    ///
+    /// # Errors
+    /// [`Outside`]: a time that the piece does not cover, or that is no number. Up to
+    /// 1e-9 s beyond an end, which is what clocks are off by, count as the end.
     ///
     /// ```
     /// use tidewright::prelude::*;
     /// let machine = Machine::new(Setup::default())?;
     /// let piece = step(&machine, &Moment::at_rest(&machine), 60.0)?.piece;
-    /// let peak = piece.at(&machine, Signal::AirwayPressure, piece.duration_s);
+    /// let peak = piece.at(Signal::AirwayPressure, piece.duration_s)?;
     /// assert!((peak - 10.0).abs() < 1e-12);
+    /// assert!(piece.at(Signal::AirwayPressure, piece.duration_s + 1.0).is_err());
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
+    pub fn at(&self, signal: Signal, t_s: f64) -> Result<f64, Outside> {
+        if (-CLOCK_ROUNDING_S..=self.duration_s + CLOCK_ROUNDING_S).contains(&t_s) {
+            return Ok(self.nearest(signal, t_s));
+        }
+        Err(Outside { t_s, duration_s: self.duration_s })
+    }
+
+    /// As [`Piece::at`], for who samples: a time outside the piece counts as the end
+    /// that is nearer, and no number as the start.
     #[must_use]
-    pub fn at(&self, machine: &Machine, signal: Signal, t_s: f64) -> f64 {
-        let shape = machine.shape(self.phase);
-        match (&self.track, &shape.exact) {
-            (Track::Exact(track), Some(exact)) => exact.curve(track, signal).at(t_s),
-            (Track::Stepped(track), _) if machine.solver() == Solver::Reference => {
-                reference::at(&shape.plan, track, signal, t_s)
-            }
-            (Track::Stepped(track), _) => numeric::at(&shape.plan, track, signal, t_s),
-            (Track::Exact(_), None) => f64::NAN,
+    pub fn nearest(&self, signal: Signal, t_s: f64) -> f64 {
+        let t_s = if t_s > 0.0 { t_s.min(self.duration_s) } else { 0.0 };
+        match &self.track {
+            Track::Exact(track, exact) => exact.curve(track, signal).at(t_s),
+            Track::Stepped(track, shape) => shape.at(track, signal, t_s),
         }
     }
 
-    /// Gas at each place `t_s` after the start of the piece.
-    pub(crate) fn stored_at(&self, machine: &Machine, t_s: f64) -> NodeVec {
-        let shape = machine.shape(self.phase);
-        match (&self.track, &shape.exact) {
-            (Track::Exact(track), Some(exact)) if t_s == self.duration_s => exact.stored_end(track),
-            (Track::Exact(track), Some(exact)) => exact.stored_at(track, t_s),
-            (Track::Stepped(track), _) if t_s == self.duration_s => track.stored_end,
-            (Track::Stepped(track), _) if machine.solver() == Solver::Reference => {
-                reference::stored_at(&shape.plan, track, t_s)
-            }
-            (Track::Stepped(track), _) => numeric::stored_at(&shape.plan, track, t_s),
-            (Track::Exact(_), None) => [f64::NAN; MAX_NODES],
+    /// Gas at each place `t_s` after the start of the piece, which covers that time.
+    pub(crate) fn stored_at(&self, t_s: f64) -> NodeVec {
+        match &self.track {
+            Track::Exact(track, exact) if t_s == self.duration_s => exact.stored_end(track),
+            Track::Exact(track, exact) => exact.stored_at(track, t_s),
+            Track::Stepped(track, _) if t_s == self.duration_s => track.stored_end,
+            Track::Stepped(track, shape) => shape.stored_at(track, t_s),
         }
     }
 
     /// A signal just after the event that began the piece.
     #[must_use]
-    pub fn first(&self, machine: &Machine, signal: Signal) -> f64 {
-        self.reading(machine, signal).first
+    pub fn first(&self, signal: Signal) -> f64 {
+        self.reading(signal).first
     }
 
     /// A signal just before the event that ended the piece.
     #[must_use]
-    pub fn last(&self, machine: &Machine, signal: Signal) -> f64 {
-        match (&self.track, &machine.shape(self.phase).exact) {
-            (Track::Exact(track), Some(exact)) => exact.last(track, signal),
-            _ => self.reading(machine, signal).last,
+    pub fn last(&self, signal: Signal) -> f64 {
+        match &self.track {
+            Track::Exact(track, exact) => exact.last(track, signal),
+            Track::Stepped(..) => self.reading(signal).last,
         }
     }
 
     /// The integral of a signal over the piece, in the signal's unit times s:
     /// from its closed form, or to the order of the numeric road.
     #[must_use]
-    pub fn integral(&self, machine: &Machine, signal: Signal) -> f64 {
-        match (&self.track, &machine.shape(self.phase).exact) {
-            (Track::Exact(track), Some(exact)) => exact.integral(track, signal, self.duration_s),
-            _ => self.reading(machine, signal).integral,
+    pub fn integral(&self, signal: Signal) -> f64 {
+        match &self.track {
+            Track::Exact(track, exact) => exact.integral(track, signal, self.duration_s),
+            Track::Stepped(..) => self.reading(signal).integral,
         }
     }
 
     /// A signal at both ends of the piece and over it.
     #[inline]
-    pub(crate) fn reading(&self, machine: &Machine, signal: Signal) -> Reading {
-        match (&self.track, &machine.shape(self.phase).exact) {
-            (Track::Exact(track), Some(exact)) => exact.reading(track, signal, self.duration_s),
-            (Track::Stepped(track), _) => {
-                let plan = &machine.shape(self.phase).plan;
-                let part = track.of(plan, signal, self.duration_s);
+    pub(crate) fn reading(&self, signal: Signal) -> Reading {
+        match &self.track {
+            Track::Exact(track, exact) => exact.reading(track, signal, self.duration_s),
+            Track::Stepped(track, shape) => {
+                let part = track.of(&shape.plan, signal, self.duration_s);
                 let (turns, peaks) = part.turns();
                 let Part { first, last, integral, .. } = part;
                 Reading { first, last, integral, turns, peaks }
-            }
-            (Track::Exact(_), None) => {
-                let nan = f64::NAN;
-                Reading { first: nan, last: nan, integral: nan, turns: false, peaks: false }
             }
         }
     }
@@ -128,57 +170,50 @@ impl Piece {
     /// The largest value of a signal over the piece, given its reading, or `floor`
     /// where that is larger.
     #[inline]
-    pub(crate) fn highest(
-        &self,
-        machine: &Machine,
-        signal: Signal,
-        reading: &Reading,
-        floor: f64,
-    ) -> f64 {
-        let ends = reading.first.max(reading.last).max(floor);
-        match (&self.track, &machine.shape(self.phase).exact) {
-            _ if !reading.peaks => ends,
-            (Track::Exact(track), Some(exact)) => {
+    pub(crate) fn highest(&self, signal: Signal, reading: &Reading, floor: f64) -> f64 {
+        if !reading.peaks {
+            return reading.first.max(reading.last).max(floor);
+        }
+        match &self.track {
+            Track::Exact(track, exact) => {
                 exact.curve(track, signal).highest(self.duration_s, reading.last, floor)
             }
-            (Track::Stepped(track), _) => {
-                let part = track.of(&machine.shape(self.phase).plan, signal, self.duration_s);
+            Track::Stepped(track, shape) => {
+                let part = track.of(&shape.plan, signal, self.duration_s);
                 if part.most(self.duration_s) <= floor {
                     return floor;
                 }
-                self.range_of_step(machine, track, signal, &part).1.max(floor)
+                self.range_of_step(shape, track, signal, &part).1.max(floor)
             }
-            (Track::Exact(_), None) => f64::NAN,
         }
     }
 
     /// The largest value of a signal over the piece: the second of [`Piece::range`],
     /// without the search for the first.
     #[must_use]
-    pub fn maximum(&self, machine: &Machine, signal: Signal) -> f64 {
-        self.maximum_or(machine, signal, f64::NEG_INFINITY)
+    pub fn maximum(&self, signal: Signal) -> f64 {
+        self.maximum_or(signal, f64::NEG_INFINITY)
     }
 
     /// The largest value of a signal over the piece, or `floor` where that is larger:
     /// quicker for who only keeps the largest of many pieces.
     #[must_use]
-    pub fn maximum_or(&self, machine: &Machine, signal: Signal, floor: f64) -> f64 {
-        self.highest(machine, signal, &self.reading(machine, signal), floor)
+    pub fn maximum_or(&self, signal: Signal, floor: f64) -> f64 {
+        self.highest(signal, &self.reading(signal), floor)
     }
 
     /// The smallest and the largest value of a signal over the piece.
     #[must_use]
-    pub fn range(&self, machine: &Machine, signal: Signal) -> (f64, f64) {
-        match (&self.track, &machine.shape(self.phase).exact) {
-            (Track::Exact(track), Some(exact)) => {
+    pub fn range(&self, signal: Signal) -> (f64, f64) {
+        match &self.track {
+            Track::Exact(track, exact) => {
                 let reading = exact.reading(track, signal, self.duration_s);
                 exact.range(track, signal, self.duration_s, &reading)
             }
-            (Track::Stepped(track), _) => {
-                let part = track.of(&machine.shape(self.phase).plan, signal, self.duration_s);
-                self.range_of_step(machine, track, signal, &part)
+            Track::Stepped(track, shape) => {
+                let part = track.of(&shape.plan, signal, self.duration_s);
+                self.range_of_step(shape, track, signal, &part)
             }
-            (Track::Exact(_), None) => (f64::NAN, f64::NAN),
         }
     }
 
@@ -186,17 +221,17 @@ impl Piece {
     /// of its looks a signal turns once at most, and then its pace changes sign.
     fn range_of_step(
         &self,
-        machine: &Machine,
+        shape: &Shape,
         track: &Stepped,
         signal: Signal,
         part: &Part,
     ) -> (f64, f64) {
-        let (plan, h) = (&machine.shape(self.phase).plan, self.duration_s);
+        let h = self.duration_s;
         let mut range = (part.first.min(part.last), part.first.max(part.last));
         if !part.turns().0 {
             return range;
         }
-        let mut widen = |value: &dyn Fn(f64) -> f64| {
+        shape.along(track, signal, &mut |value| {
             for i in (0..LOOKS.len() - 1).filter(|&i| part.pace[i] * part.pace[i + 1] < 0.0) {
                 let sign = part.pace[i].signum();
                 // A look within a step is less exact than a step that ends there:
@@ -213,12 +248,7 @@ impl Piece {
                     }
                 }
             }
-        };
-        if machine.solver() == Solver::Reference {
-            widen(&|t| reference::at(plan, track, signal, t));
-        } else {
-            numeric::along(plan, track, signal, &mut widen);
-        }
+        });
         range
     }
 }

@@ -87,9 +87,9 @@ impl Place {
 
 /// What a step leaves behind: the piece covered and the moment after it.
 #[derive(Clone, Debug)]
-pub struct Step {
+pub struct Step<'m> {
     /// The piece of time covered, and what ended it.
-    pub piece: Piece,
+    pub piece: Piece<'m>,
     /// The moment after the event, from which the next step goes on.
     pub next: Moment,
 }
@@ -147,17 +147,18 @@ pub struct Misplaced {
     pub place: &'static str,
 }
 
-impl Piece {
-    /// Nothing yet, from a moment on.
+impl<'m> Piece<'m> {
+    /// Nothing yet, from a moment of a machine on.
     #[inline]
-    pub(crate) fn from(moment: &Moment) -> Self {
+    pub(crate) fn none(machine: &'m Machine, moment: &Moment) -> Self {
         Self {
             start_s: moment.at_s,
             duration_s: 0.0,
             phase: moment.phase,
             phase_elapsed_s: moment.phase_elapsed_s,
             ended_by: None,
-            track: Track::default(),
+            machine,
+            track: Track::none(machine.shape(moment.phase)),
         }
     }
 }
@@ -197,7 +198,7 @@ impl Moment {
     /// let machine = Machine::new(Setup::default())?;
     /// let full = Moment::at_rest(&machine).with_gas(Place::Compartment(0), Volume::ml(30.0));
     /// let piece = step(&machine, &full, 0.0)?.piece;
-    /// assert!((piece.first(&machine, Signal::AlveolarPressure) - 5.0).abs() < 1e-12);
+    /// assert!((piece.first(Signal::AlveolarPressure) - 5.0).abs() < 1e-12);
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     #[must_use]
@@ -220,7 +221,7 @@ impl Moment {
     /// let moment = Moment::at_rest(&machine).breathing_in(Pressure::cmh2o(5.0), Seconds::s(1.0));
     /// let piece = step(&machine, &moment, 60.0)?.piece;
     /// assert_eq!(piece.duration_s, 1.0);
-    /// assert!((piece.at(&machine, Signal::MusclePressure, 0.5) - 5.0).abs() < 1e-12);
+    /// assert!((piece.at(Signal::MusclePressure, 0.5)? - 5.0).abs() < 1e-12);
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     #[must_use]
@@ -312,8 +313,12 @@ impl Moment {
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 #[inline]
-pub fn step(machine: &Machine, moment: &Moment, horizon_s: f64) -> Result<Step, StepError> {
-    let mut step = Step { piece: Piece::from(moment), next: *moment };
+pub fn step<'m>(
+    machine: &'m Machine,
+    moment: &Moment,
+    horizon_s: f64,
+) -> Result<Step<'m>, StepError> {
+    let mut step = Step { piece: Piece::none(machine, moment), next: *moment };
     step_on(machine, &mut step.next, horizon_s.max(0.0), &mut step.piece)?;
     Ok(step)
 }
@@ -321,11 +326,11 @@ pub fn step(machine: &Machine, moment: &Moment, horizon_s: f64) -> Result<Step, 
 /// As [`step`], with the moment and the piece before it giving way to those that
 /// follow. After an error neither means anything.
 #[inline]
-pub(crate) fn step_on(
-    machine: &Machine,
+pub(crate) fn step_on<'m>(
+    machine: &'m Machine,
     moment: &mut Moment,
     horizon_s: f64,
-    piece: &mut Piece,
+    piece: &mut Piece<'m>,
 ) -> Result<(), StepError> {
     let setup = machine.setup();
     let shape = machine.shape(moment.phase);
@@ -350,6 +355,7 @@ pub(crate) fn step_on(
     let advance = shape
         .advance(stored, &drive, level, horizon_s, step_s, &mut piece.track)
         .map_err(|_| StepError::NotFinite { at_s: moment.at_s })?;
+    piece.machine = machine;
     piece.start_s = moment.at_s;
     piece.duration_s = advance.duration_s;
     piece.phase = moment.phase;

@@ -123,7 +123,7 @@ impl GasBase {
             state.set = Some(numbers);
         }
         let adapter_ml = self.hidden(Kind::Adapter, &world.care, &case.changes, at_s);
-        let now_ml = live.gas().map(|gas| gas.exchange().apparatus.adapter_ml);
+        let now_ml = live.gas_so_far().map(|gas| gas.exchange().apparatus.adapter_ml);
         if now_ml != Some(adapter_ml) {
             live.change_adapter(adapter_ml)?;
         }
@@ -254,7 +254,7 @@ impl Bedside {
     /// Oxygen saturation of arterial haemoglobin now, 0 to 1; `None` without gas.
     #[must_use]
     pub fn saturation(&self) -> Option<f64> {
-        self.state.live.gas().map(|gas| gas.tensions().saturation)
+        self.state.live.gas_so_far().map(|gas| gas.tensions().saturation)
     }
 
     /// The patient's vital signs so far, an entry about every two seconds; none without gas.
@@ -266,7 +266,7 @@ impl Bedside {
     /// The patient's vital signs now; `None` without gas.
     #[must_use]
     pub fn vitals_now(&self) -> Option<Vitals> {
-        let (gas, numbers) = (self.state.live.gas()?, self.gas_numbers()?);
+        let (gas, numbers) = (self.state.live.gas_so_far()?, self.gas_numbers()?);
         let blood = gas.tensions();
         Some(Vitals {
             at_s: self.now_s(),

@@ -89,14 +89,14 @@ impl Traces {
     }
 
     fn take_truth(&mut self, passing: &Passing<'_>) {
-        let (machine, piece) = (passing.stretch.machine, &passing.stretch.piece);
+        let piece = &passing.stretch.piece;
         // Each point at exactly its number over the rate: sums of steps would drift.
         let mut number = (passing.since_s * POINTS_PER_S).ceil();
         while number / POINTS_PER_S <= piece.end_s() {
             let t = number / POINTS_PER_S;
             if t > passing.since_s {
                 for (curve, (signal, _)) in self.curves.iter_mut().zip(self.signals) {
-                    let value = piece.at(machine, *signal, t - piece.start_s);
+                    let value = piece.nearest(*signal, t - piece.start_s);
                     curve.points.push_back((t, value));
                 }
             }

@@ -209,7 +209,7 @@ impl Session {
         let points = gas.as_ref().map_or(&[][..], |gas| &gas.points);
         let (readings, since_s) = (meter.readings(), stretch.piece.start_s);
         each(&Passing { stretch: &stretch, since_s, readings, gas: points });
-        let effort = self.state.live.gas().and_then(|gas| gas.last_effort());
+        let effort = self.state.live.gas_so_far().and_then(|gas| gas.last_effort());
         if effort != self.log.own.last().copied() {
             self.bedside.log.own.extend(effort);
         }

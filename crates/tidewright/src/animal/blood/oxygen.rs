@@ -27,6 +27,7 @@ pub const OXYGEN_SOLUBILITY_ML_DL_MMHG: f64 = 0.0031;
 /// assert!((human.half_saturation(7.4).as_mmhg() - 26.86).abs() < 0.01);
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct OxygenCurve {
     shape: Shape,
     stretch: f64,
@@ -37,6 +38,7 @@ pub struct OxygenCurve {
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 struct Shape {
     a: f64,
     b: f64,

@@ -4,15 +4,11 @@
 use super::{Linearised, StepTaken, weights};
 use crate::network::End;
 use crate::road::gas::Paces;
-use crate::road::track::{LOOKS, NotFinite, Part, Track};
+use crate::road::track::{LOOKS, NotFinite, Part, Stepped};
 
 impl<const N: usize, const P: usize> Linearised<'_, N, P> {
     /// Writes down everything over the step.
-    pub fn arrive(&self, step: &StepTaken<N, P>, track: &mut Track) -> Result<(), NotFinite> {
-        let Track::Stepped(track) = track else {
-            *track = Track::Stepped(Box::default());
-            return self.arrive(step, track);
-        };
+    pub fn arrive(&self, step: &StepTaken<N, P>, track: &mut Stepped) -> Result<(), NotFinite> {
         track.stored = self.plan.by_place(&self.stored);
         track.stored_end = self.plan.by_place(&step.end.stored);
         track.drive = self.drive;

@@ -69,7 +69,7 @@ impl Strained {
     ) -> Conditions {
         let lasts_s = stretch.piece.duration_s;
         if lasts_s > 0.0 {
-            let sum = stretch.piece.integral(stretch.machine, Signal::AlveolarPressure);
+            let sum = stretch.piece.integral(Signal::AlveolarPressure);
             let kept = exp(-lasts_s / MEAN_OVER_S);
             self.alveolar_cmh2o = kept * self.alveolar_cmh2o + (1.0 - kept) * sum / lasts_s;
             self.weight = kept * self.weight + (1.0 - kept);

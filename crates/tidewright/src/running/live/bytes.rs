@@ -5,21 +5,15 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
-use super::{Course, LONGEST_S, Snapshot};
+use super::course::LONGEST_S;
+use super::{Course, Ended, Snapshot};
 use crate::machine::Machine;
 use crate::road::Solver;
-use crate::running::gas::GasRun;
 use crate::setup::{Setup, SetupError};
-use crate::step::Moment;
 
 /// Why a saved run cannot be written or brought back.
 #[derive(Clone, Debug, Error, PartialEq)]
 pub enum BytesError {
-    /// A change has ended a piece that nobody was told of yet.
-    #[error(
-        "a change has ended a piece that nobody was told of: let the run advance to where it is first"
-    )]
-    NotTold,
     /// A part of it is code.
     #[error("a pressure-volume law of the user's own is code and cannot be written: {0}")]
     Code(String),
@@ -44,10 +38,10 @@ pub enum BytesError {
 /// What is written, in this order.
 #[derive(Serialize)]
 struct Kept<'a> {
-    setup: &'a Setup,
+    ended: Vec<(&'a Setup, &'a Course, f64)>,
     solver: Solver,
-    moment: &'a Moment,
-    gas: Option<&'a GasRun>,
+    setup: &'a Setup,
+    course: &'a Course,
     now_s: f64,
     told_s: f64,
 }
@@ -55,10 +49,10 @@ struct Kept<'a> {
 /// The same, read.
 #[derive(Deserialize)]
 struct Read {
-    setup: Setup,
+    ended: Vec<(Setup, Course, f64)>,
     solver: Solver,
-    moment: Moment,
-    gas: Option<Box<GasRun>>,
+    setup: Setup,
+    course: Course,
     now_s: f64,
     told_s: f64,
 }
@@ -70,7 +64,7 @@ impl Snapshot {
     /// The run as bytes: little-endian, some kB with gas.
     ///
     /// # Errors
-    /// [`BytesError::NotTold`] and [`BytesError::Code`].
+    /// [`BytesError::Code`].
     ///
     /// ```
     /// use tidewright::live::{LiveRun, Snapshot};
@@ -86,15 +80,15 @@ impl Snapshot {
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     pub fn to_bytes(&self) -> Result<Vec<u8>, BytesError> {
-        if !self.ended.is_empty() {
-            return Err(BytesError::NotTold);
-        }
-        let Course { machine, moment, gas } = &self.course;
         let kept = Kept {
-            setup: machine.setup(),
-            solver: machine.solver(),
-            moment,
-            gas: gas.as_deref(),
+            ended: self
+                .ended
+                .iter()
+                .map(|ended| (ended.machine.setup(), &ended.course, ended.stop_s))
+                .collect(),
+            solver: self.machine.solver(),
+            setup: self.machine.setup(),
+            course: &self.course,
             now_s: self.now_s,
             told_s: self.told_s,
         };
@@ -123,22 +117,40 @@ impl Snapshot {
         if sum(body) != u64::from_le_bytes(*written) {
             return Err(broken("their sum is another"));
         }
-        let Read { setup, solver, moment, gas, now_s, told_s } =
+        let Read { ended, solver, setup, course, now_s, told_s } =
             postcard::from_bytes(body).map_err(|error| BytesError::Broken(error.to_string()))?;
-        let machine = Machine::with_solver(setup, solver)?;
-        let ahead_s = now_s - moment.at_s;
-        if !moment.at_s.is_finite() || !(0.0..=LONGEST_S).contains(&ahead_s) || told_s > now_s {
+        let machine = made_of(setup, solver, &course, now_s)?;
+        if told_s > now_s {
             return Err(broken("the times in them cannot be"));
         }
-        if !moment.effort.fits(&machine.setup().effort) {
-            return Err(broken("the effort in them cannot be"));
-        }
-        if let Some(gas) = &gas {
-            gas.exchange().check(&machine).map_err(|error| broken(&error.to_string()))?;
-        }
-        let course = Course { machine: Arc::new(machine), moment, gas };
-        Ok(Self { course, now_s, told_s, ended: Vec::new() })
+        let ended = ended.into_iter().map(|(setup, course, stop_s)| {
+            Ok(Ended { machine: made_of(setup, solver, &course, stop_s)?, course, stop_s })
+        });
+        let ended = ended.collect::<Result<_, BytesError>>()?;
+        Ok(Self { machine, course, now_s, told_s, ended })
     }
+}
+
+/// The machine of a part of a run that stands in one step until a time, s.
+fn made_of(
+    setup: Setup,
+    solver: Solver,
+    course: &Course,
+    until_s: f64,
+) -> Result<Arc<Machine>, BytesError> {
+    let broken = |what: &str| BytesError::Broken(what.to_owned());
+    let machine = Machine::with_solver(setup, solver)?;
+    let from_s = course.moment.at_s;
+    if !from_s.is_finite() || !(0.0..=LONGEST_S).contains(&(until_s - from_s)) {
+        return Err(broken("the times in them cannot be"));
+    }
+    if !course.moment.effort.fits(&machine.setup().effort) {
+        return Err(broken("the effort in them cannot be"));
+    }
+    if let Some(gas) = &course.gas {
+        gas.exchange().check(&machine).map_err(|error| broken(&error.to_string()))?;
+    }
+    Ok(Arc::new(machine))
 }
 
 /// FNV-1a, 64 bits.

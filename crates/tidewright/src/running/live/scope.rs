@@ -70,7 +70,7 @@ impl Scope {
             // A scope that came late has nothing to show of what is past.
             if at_s > passing.since_s {
                 let local_s = (at_s - stretch.piece.start_s).clamp(0.0, stretch.piece.duration_s);
-                let value = |&signal| stretch.piece.at(stretch.machine, signal, local_s);
+                let value = |&signal| stretch.piece.nearest(signal, local_s);
                 let values = self.signals.iter().map(value).collect();
                 self.waiting.push(Sample { at: Seconds::s(at_s), values });
             }
