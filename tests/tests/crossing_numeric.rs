@@ -166,7 +166,8 @@ proptest! {
             let touching = [10.0, 2.0].map(|times| highest - times * near);
             let rises = |level: &f64| *level > first && *level < highest - near;
             for level in on_the_way.chain(touching).filter(rises) {
-                let run = inspiration(&guarded(&setup, level, LIMIT_S), &start).unwrap();
+                let machine = guarded(&setup, level, LIMIT_S);
+                let run = inspiration(&machine, &start).unwrap();
                 let (from, last) = run.last().unwrap();
                 prop_assert_eq!(last.ended_by, Some(Cause::PressureReached), "{} missed", level);
                 let reached = from + last.duration_s;
@@ -182,7 +183,8 @@ proptest! {
                     .find(|&&(t, p)| t < reached - 1e-12 && p > level + near);
                 prop_assert!(early.is_none(), "{level} met at {early:?}, reported {reached}");
             }
-            let run = inspiration(&guarded(&setup, highest + near, LIMIT_S), &start).unwrap();
+            let machine = guarded(&setup, highest + near, LIMIT_S);
+            let run = inspiration(&machine, &start).unwrap();
             let ended_by = run.last().unwrap().1.ended_by;
             prop_assert!(ended_by != Some(Cause::PressureReached), "{highest} and more not there");
         }
