@@ -146,7 +146,8 @@ fn is_log(path: &Path, length: u64) -> bool {
     if length > LARGEST_FILE as u64 {
         return false;
     }
-    let Ok(text) = fs::read_to_string(path) else { return false };
+    let Ok(bytes) = fs::read(path) else { return false };
+    let text = String::from_utf8_lossy(&bytes);
     let name = shown(path);
     is_attempt(&name, &text)
         && !parse_attempt(&name, &text)
@@ -224,6 +225,18 @@ impl Draft {
                 Err(Problem::Write { what, mend })
             }
         }
+    }
+
+    /// Begins the file that is to take the place of one that this command keeps itself.
+    pub fn over(own: &Path) -> Result<Self, Problem> {
+        let permissions = fs::metadata(own).map(|old| old.permissions()).ok();
+        let failed = |error| Problem::from(unwritable(&shown(own), &error));
+        let out = beside(own, permissions).map_err(failed)?;
+        let scrap = match &out {
+            Out::Beside(file) => Some(Scrap::new(file.get().path())),
+            _ => None,
+        };
+        Ok(Self { target: own.to_path_buf(), out: BufWriter::new(out), replaces: true, scrap })
     }
 
     /// Puts the finished file in its place, unless another has come there meanwhile.

@@ -8,8 +8,8 @@ use std::sync::{Mutex, PoisonError};
 use tidewright_figures::FigureFile;
 use tidewright_scenario::fault::near;
 use tidewright_scenario::{
-    LARGEST_FILE, Scenario, is_attempt, is_scenario, parse, parse_attempt, parse_bytes, text_of,
-    visible,
+    LARGEST_FILE, Scenario, is_attempt, is_journal, is_scenario, parse, parse_attempt, parse_bytes,
+    text_of, visible,
 };
 
 use crate::output;
@@ -47,8 +47,20 @@ pub fn scenario(path: &Path) -> Result<Scenario, Problem> {
     Ok(parse_bytes(&shown(path), &bytes)?)
 }
 
-/// Reads a text from a file that is a file: a pipe or a device is not waited for.
-pub fn filed_text(path: &Path) -> Result<String, Problem> {
+/// Reads the log of an attempt; of one that was being written when it was cut off, all
+/// whole lines.
+pub fn log_text(path: &Path) -> Result<String, Problem> {
+    no_pipe(path)?;
+    let mut bytes = bytes(path).map_err(|error| unreadable(path, &error))?;
+    let whole = bytes.iter().rposition(|&byte| byte == b'\n').map_or(0, |end| end + 1);
+    if std::str::from_utf8(&bytes[..whole]).is_ok_and(is_journal) {
+        bytes.truncate(whole);
+    }
+    as_text(path, bytes)
+}
+
+/// Refuses a pipe or a device: it is not waited for.
+fn no_pipe(path: &Path) -> Result<(), Problem> {
     let given_open = path.starts_with("/dev") || path.starts_with("/proc");
     let other = |kind: std::fs::Metadata| !kind.is_file() && !kind.is_dir();
     if !given_open && std::fs::metadata(path).is_ok_and(other) {
@@ -57,7 +69,7 @@ pub fn filed_text(path: &Path) -> Result<String, Problem> {
             mend: Some("save what it gives in a file first".to_owned()),
         });
     }
-    text(path)
+    Ok(())
 }
 
 /// Checks a scenario, or the log of an attempt.
@@ -75,7 +87,10 @@ pub fn check(path: &Path) -> Result<(), Problem> {
 
 /// Reads a text.
 pub fn text(path: &Path) -> Result<String, Problem> {
-    let bytes = bytes(path).map_err(|error| unreadable(path, &error))?;
+    as_text(path, bytes(path).map_err(|error| unreadable(path, &error))?)
+}
+
+fn as_text(path: &Path, bytes: Vec<u8>) -> Result<String, Problem> {
     if bytes.len() > LARGEST_FILE {
         return Err(Problem::File {
             what: format!("{} is too large: at most {} KiB", shown(path), LARGEST_FILE / 1024),

@@ -8,6 +8,7 @@ use tidewright::coupled::GasPoint;
 use tidewright::run::Simulation;
 use tidewright_figures::RunFigure;
 use tidewright_scenario::{Attempt, Scenario, parse_attempt};
+use tidewright_shelf::{LESSONS, Lesson};
 use tidewright_training::debrief::Debrief;
 use tidewright_training::{ReplayError, Scene, Session, page, replay_watched};
 
@@ -15,8 +16,17 @@ use crate::draft::Draft;
 use crate::input::{self, shown};
 use crate::problem::Problem;
 
-/// Reads a scenario that has a lesson.
+/// Reads a scenario that has a lesson: a file, or one that the program has inside, by its
+/// name, the beginning of its name, or its number.
 pub fn scenario(path: &Path) -> Result<Arc<Scenario>, Problem> {
+    if let Some(word) = word(path) {
+        return match tidewright_shelf::lesson(word) {
+            Ok(lesson) => Ok(inside(lesson)),
+            Err(error) => {
+                Err(Problem::usage(error.to_string(), "`tidewright learn` lists the lessons"))
+            }
+        };
+    }
     let scenario = input::scenario(path)?;
     if scenario.training.is_none() {
         return Err(Problem::usage(
@@ -27,9 +37,27 @@ pub fn scenario(path: &Path) -> Result<Arc<Scenario>, Problem> {
     Ok(Arc::new(scenario))
 }
 
+/// The lesson inside that a log is of.
+pub fn scenario_of(attempt: &Attempt) -> Option<Arc<Scenario>> {
+    let id = attempt.scenario.as_str();
+    LESSONS.iter().find(|lesson| lesson.id == id).map(inside)
+}
+
+fn inside(lesson: &Lesson) -> Arc<Scenario> {
+    let scenario = tidewright_scenario::parse(lesson.id, lesson.text);
+    Arc::new(scenario.expect("what is inside was checked when it was built"))
+}
+
+/// What was typed, where it can only mean a lesson inside: no file, and no name of one.
+fn word(path: &Path) -> Option<&str> {
+    let word = path.to_str()?;
+    let plain = |c: char| c.is_ascii_alphanumeric() || c == '-';
+    (word.chars().all(plain) && word != "-" && !path.exists()).then_some(word)
+}
+
 /// Reads the log of an attempt.
 pub fn attempt(path: &Path) -> Result<Attempt, Problem> {
-    let text = input::filed_text(path)?;
+    let text = input::log_text(path)?;
     Ok(parse_attempt(&shown(path), &text)?)
 }
 

@@ -133,7 +133,7 @@ struct Kept<W: Write> {
 
 impl<W: Write> Write for Kept<W> {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
-        if stop::asked() {
+        if stop::asked().is_some() {
             self.out.flush()?;
             return Err(io::Error::other("stopped"));
         }

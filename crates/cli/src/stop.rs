@@ -2,42 +2,77 @@
 
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Mutex, Once, PoisonError};
+
+use tidewright_scenario::format::Cut;
 
 use crate::exit::Exit;
 use crate::output;
 
-static ASKED: AtomicBool = AtomicBool::new(false);
 static KEEPING: AtomicUsize = AtomicUsize::new(0);
+static ASKED: Mutex<Option<Cut>> = Mutex::new(None);
 static SCRAPS: Mutex<Vec<PathBuf>> = Mutex::new(Vec::new());
+static LAST_WORDS: Mutex<Option<Box<Say>>> = Mutex::new(None);
+
+/// Saves what is under way, and says how to go on.
+type Say = dyn Fn(Cut) -> String + Send;
 
 /// Heeds requests to stop from here on. Without a [`Keeping`] the program ends with
 /// [`Exit::Stopped`], and no unfinished file stays behind.
 pub fn heed() {
     static ONCE: Once = Once::new();
-    ONCE.call_once(|| {
-        if !outlives_its_terminal() {
-            // Where the system knows no such requests, it ends the program itself.
-            let _ = ctrlc::set_handler(stop);
+    ONCE.call_once(listen);
+}
+
+/// What asks the program to stop, if anything does.
+pub fn asked() -> Option<Cut> {
+    *ASKED.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+#[cfg(unix)]
+fn listen() {
+    use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
+    use signal_hook::iterator::Signals;
+    // What whoever started the program told it not to heed, as `nohup` does, a handler
+    // would take back.
+    let heeded = [SIGINT, SIGTERM, SIGHUP].into_iter().filter(|&signal| !is_ignored(signal));
+    // Where the system refuses, it ends the program itself.
+    let Ok(mut signals) = Signals::new(heeded) else { return };
+    std::thread::spawn(move || {
+        for signal in signals.forever() {
+            stop(match signal {
+                SIGHUP => Cut::ClosedTerminal,
+                SIGTERM => Cut::System,
+                _ => Cut::CtrlC,
+            });
         }
     });
 }
 
-/// Whether the program was asked to stop.
-pub fn asked() -> bool {
-    ASKED.load(Ordering::Relaxed)
+#[cfg(not(unix))]
+fn listen() {
+    // Where the system knows no such requests, it ends the program itself.
+    let _ = ctrlc::set_handler(|| stop(Cut::CtrlC));
 }
 
-fn stop() {
-    let again = ASKED.swap(true, Ordering::Relaxed);
+fn stop(by: Cut) {
+    let again = ASKED.lock().unwrap_or_else(PoisonError::into_inner).replace(by).is_some();
     if KEEPING.load(Ordering::Relaxed) == 0 || again {
-        for scrap in SCRAPS.lock().unwrap_or_else(PoisonError::into_inner).iter() {
-            let _ = fs::remove_file(scrap);
-        }
-        output::complain_in_words("\nStopped; nothing unfinished was left behind.\n");
-        std::process::exit(Exit::Stopped as i32);
+        end(by);
     }
+}
+
+/// Ends the program as a request to stop does.
+fn end(by: Cut) -> ! {
+    for scrap in SCRAPS.lock().unwrap_or_else(PoisonError::into_inner).iter() {
+        let _ = fs::remove_file(scrap);
+    }
+    let say = LAST_WORDS.lock().unwrap_or_else(PoisonError::into_inner).take();
+    let nothing = || "Stopped; nothing unfinished was left behind.\n".to_owned();
+    let said = say.map_or_else(nothing, |say| say(by));
+    output::complain_in_words(&format!("\n{said}"));
+    std::process::exit(Exit::Stopped as i32);
 }
 
 /// Work that looks at [`asked`] itself and keeps what it has. Asked twice, the program
@@ -57,6 +92,25 @@ impl Keeping {
 impl Drop for Keeping {
     fn drop(&mut self) {
         KEEPING.fetch_sub(1, Ordering::Relaxed);
+    }
+}
+
+/// What is done and said when the program is stopped; dropped, no more.
+#[derive(Debug)]
+pub struct LastWords;
+
+impl LastWords {
+    /// From now on this is done and said.
+    pub fn begin(say: impl Fn(Cut) -> String + Send + 'static) -> Self {
+        heed();
+        *LAST_WORDS.lock().unwrap_or_else(PoisonError::into_inner) = Some(Box::new(say));
+        Self
+    }
+}
+
+impl Drop for LastWords {
+    fn drop(&mut self) {
+        LAST_WORDS.lock().unwrap_or_else(PoisonError::into_inner).take();
     }
 }
 
@@ -80,12 +134,11 @@ impl Drop for Scrap {
     }
 }
 
-/// Whether whoever started the program told it to go on without a terminal, as `nohup`
-/// does: a handler would take that back.
-fn outlives_its_terminal() -> bool {
-    const HANGUP: u32 = 1;
+/// Whether the program was started with a signal that it is not to heed.
+#[cfg(unix)]
+fn is_ignored(signal: i32) -> bool {
     let status = fs::read_to_string("/proc/self/status").unwrap_or_default();
     let ignored = status.lines().find_map(|line| line.strip_prefix("SigIgn:"));
     let ignored = ignored.and_then(|mask| u64::from_str_radix(mask.trim(), 16).ok());
-    ignored.is_some_and(|mask| mask & (1 << (HANGUP - 1)) != 0)
+    ignored.is_some_and(|mask| mask & (1 << (signal - 1)) != 0)
 }

@@ -5,11 +5,13 @@
 mod common;
 
 use std::collections::BTreeMap;
+use std::io::{Read as _, Write as _};
 use std::path::Path;
 use std::process::Stdio;
 use std::time::Duration;
 
 use common::{Desk, attempt, lesson, program};
+use tidewright_scenario::parse_attempt;
 
 /// So many kills in each test: two hundred and more together.
 const KILLS: u64 = 70;
@@ -128,6 +130,100 @@ fn marking_that_is_killed_touches_no_log_and_leaves_whole_marks_or_none() {
     }
     assert_eq!(desk.tidewright(&command("marks.csv")).code, 0);
     assert!(desk.get("marks.csv") == wanted);
+}
+
+/// Lines of a session: something is written down every two seconds.
+fn lines(count: usize) -> Vec<String> {
+    (1..=count).flat_map(|k| ["wait 2".to_owned(), format!("record note {k}")]).collect()
+}
+
+/// Plays lines and kills the program while it does; what it had said by then.
+fn killed_at_practice(
+    desk: &Desk,
+    arguments: &[&str],
+    lines: &[String],
+    after: Duration,
+) -> String {
+    let mut program = program();
+    program.current_dir(desk.path("")).arg("practise").args(arguments).stdin(Stdio::piped());
+    let mut child = program.stdout(Stdio::piped()).stderr(Stdio::null()).spawn().unwrap();
+    let mut input = child.stdin.take().unwrap();
+    let text = lines.join("\n") + "\n";
+    let mut output = child.stdout.take().unwrap();
+    let said = std::thread::scope(|scope| {
+        // What is typed stays open: the session does not end by itself.
+        scope.spawn(|| {
+            let _ = input.write_all(text.as_bytes());
+            std::thread::sleep(after);
+            child.kill().unwrap();
+            child.wait().unwrap();
+        });
+        let mut said = Vec::new();
+        output.read_to_end(&mut said).unwrap();
+        said
+    });
+    String::from_utf8_lossy(&said).into_owned()
+}
+
+#[test]
+fn a_session_killed_anywhere_can_be_marked_and_is_taken_up_to_the_same_bits() {
+    const ACTS: usize = 120;
+    let desk = Desk::new();
+    let lesson = lesson("juno-the-loose-joint");
+    let all = lines(ACTS);
+    let whole = desk
+        .practised(&[&lesson, "--seed", "5", "--log", "whole.ron"], &(all.join("\n") + "\nend\n"));
+    assert_eq!((whole.code, whole.stderr.as_str()), (0, ""));
+    let marked = |log: &str| {
+        let outcome = desk.tidewright(&["mark", &lesson, log, "--json"]);
+        assert!([0, 1].contains(&outcome.code), "{log}: {}", outcome.stderr);
+        outcome.stdout
+    };
+    let wanted = marked("whole.ron");
+    let acts = |log: &str| {
+        let text = String::from_utf8(desk.get(log)).unwrap();
+        parse_attempt(log, &text).unwrap()
+    };
+    let wanted_acts = acts("whole.ron").acts;
+    assert_eq!(wanted_acts.len(), ACTS);
+    let (mut log, mut sessions, mut done, mut interrupted) = (String::new(), 0, 0, 0);
+    for number in 0..KILLS {
+        let (arguments, rest) = if done == 0 {
+            sessions += 1;
+            log = format!("a{sessions}.ron");
+            let begin = [&lesson, "--seed", "5", "--log", &log].map(str::to_owned);
+            (begin.to_vec(), &all[..])
+        } else {
+            let so_far = acts(&log);
+            let next = 2 * done - 1 + usize::from(so_far.ended_at_s >= 2.0 * done as f64);
+            (["--resume", &log, &lesson].map(str::to_owned).to_vec(), &all[next - 1..])
+        };
+        let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
+        let said = killed_at_practice(&desk, &arguments, rest, moment(number, 60));
+        if !desk.path(&log).exists() || desk.get(&log).is_empty() {
+            assert!(!said.contains("Done."), "kill {number} lost a log");
+            continue;
+        }
+        let told = said.lines().filter(|line| line.trim() == "Done.").count();
+        let so_far = acts(&log);
+        assert!(wanted_acts.starts_with(&so_far.acts), "kill {number}");
+        assert!(so_far.cut_off.is_some(), "kill {number}");
+        let before = done.saturating_sub(1);
+        assert!(so_far.acts.len() >= before + told, "kill {number} lost an act that was told");
+        if number % 5 == 0 {
+            marked(&log);
+        }
+        done = so_far.acts.len() + 1;
+        interrupted += 1;
+    }
+    assert!(interrupted > KILLS / 2 && done > 1, "{interrupted} of {KILLS} were in time");
+    let so_far = acts(&log);
+    let next = 2 * done - 1 + usize::from(so_far.ended_at_s >= 2.0 * done as f64);
+    let rest = all[next - 1..].join("\n") + "\nend\n";
+    let resumed = desk.practised(&["--resume", &log, &lesson], &rest);
+    assert_eq!((resumed.code, resumed.stderr.as_str()), (0, ""));
+    assert!(acts(&log).acts == wanted_acts && !acts(&log).interrupted.is_empty());
+    assert!(marked(&log) == wanted, "taken up, it is another session");
 }
 
 /// The system's request to end, as a closed terminal or a shut-down makes it.

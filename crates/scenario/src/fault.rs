@@ -197,6 +197,16 @@ impl Faults {
         self.count
     }
 
+    /// The same faults of a text that stands further back in another.
+    pub fn shifted(self, by: usize) -> impl Iterator<Item = Fault> {
+        let shifted = move |at: Span| Span::new(at.start + by, at.end + by);
+        self.kept.into_iter().map(move |fault| Fault {
+            at: shifted(fault.at),
+            also: fault.also.map(|(at, what)| (shifted(at), what)),
+            ..fault
+        })
+    }
+
     pub fn forget_after(&mut self, count: usize) {
         self.kept.truncate(count);
         self.count = count;

@@ -10,6 +10,7 @@ mod harm;
 mod hidden;
 mod id;
 mod instruments;
+mod journal;
 mod line;
 mod lung;
 mod patient;
@@ -37,6 +38,7 @@ pub use harm::{Economy, Harm, Whom};
 pub use hidden::{Adapter, Case, Hidden, HiddenChange, SamplingLine, Stage};
 pub use id::Id;
 pub use instruments::{Gauge, GaugePlace, Instruments, Spirometer, SpirometerPlace};
+pub use journal::{Begun, Cut, CutOff, Entry, Moment};
 pub use line::Line;
 pub use lung::{AirLeak, Compartment, Compartments, LeaksTo, Lung, PressureVolume, Sigmoid, Table};
 pub use patient::{

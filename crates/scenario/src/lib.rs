@@ -32,6 +32,7 @@ extern crate self as tidewright_scenario;
 mod checks;
 pub mod fault;
 pub mod format;
+mod journal;
 mod pace;
 mod parse;
 mod protocol;
@@ -47,6 +48,7 @@ mod write;
 
 pub use fault::{Fault, Rejected};
 pub use format::{Attempt, Scenario};
+pub use journal::is_journal;
 pub use pace::TEMPERATURE_STEP_S;
 pub use parse::{
     LARGEST_FILE, is_attempt, is_scenario, parse, parse_as, parse_attempt, parse_bytes, text_of,

@@ -3,6 +3,7 @@
 use crate::checks::{self, lesson_gas, training};
 use crate::fault::{Fault, Faults, Problem, Rejected};
 use crate::format::{Attempt, Scenario};
+use crate::journal::{self, is_journal};
 use crate::read::{Read, Reader, any};
 use crate::text::{self, Dialect, Kind, Node, Span};
 
@@ -25,11 +26,29 @@ pub fn parse(file_name: &str, text: &str) -> Result<Scenario, Rejected> {
     })
 }
 
-/// Reads the log of an attempt; otherwise as [`parse`].
+/// Reads the log of an attempt, whole or still a journal; otherwise as [`parse`].
+///
+/// A journal is read up to its last whole line. Where it does not say how the session
+/// ended, [`Attempt::cut_off`] says so.
+///
+/// ```
+/// use tidewright_scenario::format::Cut;
+/// let text = "Journal(format: 1, scenario: \"juno\", seed: 7, engine: \"0.1.0\", pseudonym: \"a\")
+/// Did(at_s: 12.5, act: Listen)
+/// Clock(at_s: 13.5)
+/// Did(at_s: 14, a";
+/// let attempt = tidewright_scenario::parse_attempt("juno.ron", text)?;
+/// assert_eq!((attempt.acts.len(), attempt.ended_at_s), (1, 13.5));
+/// assert_eq!(attempt.cut_off, Some(Cut::Unknown));
+/// # Ok::<(), tidewright_scenario::Rejected>(())
+/// ```
 ///
 /// # Errors
 /// [`Rejected`] with every fault of the text.
 pub fn parse_attempt(file_name: &str, text: &str) -> Result<Attempt, Rejected> {
+    if is_journal(text) {
+        return journal::read(file_name, text);
+    }
     parse_as(file_name, text, "Attempt", training::check_attempt)
 }
 
@@ -37,6 +56,9 @@ pub fn parse_attempt(file_name: &str, text: &str) -> Result<Attempt, Rejected> {
 /// name, or by the fields that only a log has. It may have faults.
 #[must_use]
 pub fn is_attempt(file_name: &str, text: &str) -> bool {
+    if is_journal(text) {
+        return true;
+    }
     let root = root_of(file_name, text);
     match &root.kind {
         Kind::Named(name, _) => name.text == "Attempt",
@@ -118,7 +140,7 @@ pub fn text_of<'a>(file_name: &str, bytes: &'a [u8]) -> Result<&'a str, Rejected
     }
 }
 
-fn too_big(file_name: &str) -> Rejected {
+pub(crate) fn too_big(file_name: &str) -> Rejected {
     let problem = Problem::TooBig { most: LARGEST_FILE };
     Rejected::one(file_name, "", Fault::new(Span::new(0, 0), problem))
 }

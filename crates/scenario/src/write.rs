@@ -4,7 +4,7 @@ use ron::extensions::Extensions;
 use ron::ser::PrettyConfig;
 use serde::Serialize;
 
-use crate::format::{Attempt, Scenario};
+use crate::format::{Attempt, Entry, Scenario};
 
 impl Scenario {
     /// The scenario in RON; [`crate::parse`] reads it back as the same scenario.
@@ -34,11 +34,23 @@ impl Attempt {
     }
 }
 
-fn in_ron(name: &str, value: &impl Serialize, config: PrettyConfig) -> String {
-    let options = ron::Options::default()
+impl Entry {
+    /// The line of a journal, with its end.
+    #[must_use]
+    pub fn to_line(&self) -> String {
+        let text = options().to_string(self);
+        format!("{}\n", text.expect("numbers, texts and lists can always be written"))
+    }
+}
+
+fn options() -> ron::Options {
+    ron::Options::default()
         .with_default_extension(Extensions::IMPLICIT_SOME)
-        .with_default_extension(Extensions::UNWRAP_VARIANT_NEWTYPES);
-    let text = options.to_string_pretty(value, config);
+        .with_default_extension(Extensions::UNWRAP_VARIANT_NEWTYPES)
+}
+
+fn in_ron(name: &str, value: &impl Serialize, config: PrettyConfig) -> String {
+    let text = options().to_string_pretty(value, config);
     format!("{name}{}\n", text.expect("numbers, texts and lists can always be written"))
 }
 

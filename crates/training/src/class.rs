@@ -59,6 +59,8 @@ impl Hand {
             dealt: self.dealt.clone(),
             ended_at_s: 0.0,
             acts: Vec::new(),
+            interrupted: Vec::new(),
+            cut_off: None,
         }
     }
 }

@@ -321,6 +321,8 @@ fn in_range(act: Act) -> Result<Act, NotUnderstood> {
         dealt: None,
         ended_at_s: 0.0,
         acts: vec![tidewright_scenario::format::TimedAct { at_s: 0.0, act: act.clone() }],
+        interrupted: Vec::new(),
+        cut_off: None,
     };
     match parse_attempt("typed.json", &log.to_json()) {
         Ok(_) => Ok(act),

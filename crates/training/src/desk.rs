@@ -82,6 +82,11 @@ impl Desk {
         &self.told
     }
 
+    /// Tells something that is not of the session itself.
+    pub fn tell(&mut self, says: impl Into<String>) {
+        self.told.push(Told::now(&self.session, says.into()));
+    }
+
     /// Whether the clock was ever started.
     #[must_use]
     pub fn is_started(&self) -> bool {

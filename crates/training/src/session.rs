@@ -279,6 +279,8 @@ impl Session {
             dealt: self.lesson.dealt.clone(),
             ended_at_s: self.now_s(),
             acts: self.log.acts.clone(),
+            interrupted: Vec::new(),
+            cut_off: None,
         }
     }
 }

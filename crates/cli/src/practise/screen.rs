@@ -11,10 +11,13 @@ use ratatui::symbols::Marker;
 use ratatui::text::{Line, Span};
 use ratatui::widgets::{Axis, Block, Chart, Dataset, GraphType, Paragraph, Wrap};
 use ratatui::{DefaultTerminal, Frame};
+use tidewright_scenario::format::Cut;
 use tidewright_training::desk::{Desk, Reply, Trace, WINDOW_S, opening};
 use tidewright_training::{Session, view};
 
+use super::Log;
 use crate::problem::Problem;
+use crate::stop::{self, Keeping};
 
 /// Blue, vermillion and green that stay apart for most eyes; a label stands
 /// beside each curve, so that none is known by colour alone.
@@ -22,6 +25,9 @@ const COLOURS: [Color; 3] =
     [Color::Rgb(86, 180, 233), Color::Rgb(230, 159, 0), Color::Rgb(0, 158, 115)];
 /// The same for the capnogram: reddish purple.
 const CAPNOGRAM: Color = Color::Rgb(204, 121, 167);
+
+/// How long the news that the terminal was closed may be on its way.
+const NEWS_TAKES: Duration = Duration::from_millis(300);
 
 /// Rows by which Page Up turns the told text back.
 const ROWS_BACK: usize = 4;
@@ -34,13 +40,26 @@ struct Screen {
     speed: f64,
 }
 
-/// Runs the session to its end.
-pub fn on_screen(session: Session, speed: f64) -> Result<Session, Problem> {
+/// Runs the session to its end; and what cut it off, if anything did.
+pub fn on_screen(
+    session: Session,
+    speed: f64,
+    log: &Log,
+) -> Result<(Session, Option<Cut>), Problem> {
+    let keeping = Keeping::begin();
     let mut screen = Screen { desk: Desk::new(session), typed: String::new(), back: 0, speed };
+    if let Some(caution) = log.caution() {
+        screen.desk.tell(caution);
+    }
     let mut terminal = ratatui::try_init().map_err(terminal_fails)?;
-    let outcome = screen.run(&mut terminal);
+    let outcome = screen.run(&mut terminal, log).or_else(|problem| {
+        // A terminal that was closed fails first and is told of later.
+        std::thread::sleep(NEWS_TAKES);
+        stop::asked().map(Some).ok_or(problem)
+    });
     ratatui::restore();
-    outcome.map(|()| screen.desk.into_session())
+    drop(keeping);
+    outcome.map(|cut| (screen.desk.into_session(), cut))
 }
 
 fn terminal_fails(error: io::Error) -> Problem {
@@ -51,9 +70,12 @@ fn terminal_fails(error: io::Error) -> Problem {
 }
 
 impl Screen {
-    fn run(&mut self, terminal: &mut DefaultTerminal) -> Result<(), Problem> {
+    fn run(&mut self, terminal: &mut DefaultTerminal, log: &Log) -> Result<Option<Cut>, Problem> {
         let mut last = Instant::now();
         loop {
+            if let Some(by) = stop::asked() {
+                return Ok(Some(by));
+            }
             terminal.draw(|frame| self.draw(frame)).map_err(terminal_fails)?;
             if event::poll(Duration::from_millis(40)).map_err(terminal_fails)?
                 && let Event::Key(key) = event::read().map_err(terminal_fails)?
@@ -61,7 +83,8 @@ impl Screen {
             {
                 let stop = key.modifiers.contains(KeyModifiers::CONTROL);
                 match key.code {
-                    KeyCode::Char('c' | 'd') if stop => return Ok(()),
+                    KeyCode::Char('c') if stop => return Ok(Some(Cut::CtrlC)),
+                    KeyCode::Char('d') if stop => return Ok(None),
                     KeyCode::Char(c) => self.typed.push(c),
                     KeyCode::Backspace => {
                         self.typed.pop();
@@ -69,7 +92,7 @@ impl Screen {
                     KeyCode::Esc => self.typed.clear(),
                     KeyCode::PageUp => self.back += ROWS_BACK,
                     KeyCode::PageDown => self.back = self.back.saturating_sub(ROWS_BACK),
-                    KeyCode::Enter if self.entered() => return Ok(()),
+                    KeyCode::Enter if self.entered() => return Ok(None),
                     _ => {}
                 }
             }
@@ -78,6 +101,9 @@ impl Screen {
             last = Instant::now();
             let passed = self.desk.pass(passed_s * self.speed);
             passed.map_err(|error| Problem::usage(error.to_string(), "check the scenario"))?;
+            if let Some(told) = log.keep(self.desk.session()) {
+                self.desk.tell(told);
+            }
         }
     }
 

@@ -222,7 +222,7 @@ fn marked(
         .iter()
         .map(|path| Handed {
             file: path.file_name().unwrap_or_default().to_string_lossy().into_owned(),
-            text: input::filed_text(path).map_err(|problem| problem.to_string()),
+            text: input::log_text(path).map_err(|problem| problem.to_string()),
         })
         .collect();
     let mut marks = Draft::begin(csv)?;

@@ -129,7 +129,7 @@ impl Cohort {
                 let written = cohort::write(&cohort, left, &mut out, watch);
                 let flushed = out.flush();
                 drop(out);
-                if written.is_err() && stop::asked() {
+                if written.is_err() && stop::asked().is_some() {
                     bar.finish_and_clear();
                     let told = format!(
                         "Stopped. The rows so far are in {}; the same command goes on from there.\n",

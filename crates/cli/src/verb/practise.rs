@@ -1,31 +1,39 @@
 //! `tidewright practise`: a session, its log, and its debrief.
 
-use std::io::{self, IsTerminal, Write as _};
+use std::io::{self, IsTerminal};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use std::time::{SystemTime, UNIX_EPOCH};
 
 use clap::Args;
+use tidewright_scenario::format::{Begun, Cut, CutOff, Id};
+use tidewright_scenario::{Attempt, Scenario};
 use tidewright_training::debrief::debrief;
 use tidewright_training::review::Past;
-use tidewright_training::{BANNER, Session, command};
+use tidewright_training::{Session, SessionError, command};
 
-use crate::draft::Draft;
 use crate::exit::Exit;
 use crate::input::shown;
+use crate::practise::{self, Log, typed};
 use crate::problem::Problem;
-use crate::{history, lesson, output, practise};
+use crate::{draft, history, lesson, output};
 
 /// Practise on a lesson, be marked and be told why
 ///
 /// On a terminal the clock runs by itself; in a pipe, or with --plain, it passes
-/// only when a line says so, as in `wait 10`. The log of the attempt is written
-/// at the end; `tidewright mark` marks it again whenever wanted.
+/// only when a line says so, as in `wait 10`. The log of the attempt is kept while it
+/// goes on: whatever ends the program, --resume takes it up where it was, and
+/// `tidewright mark` marks what there is.
 #[derive(Debug, Args)]
 #[command(after_help = EXAMPLES)]
 pub struct Practise {
-    /// Lesson: a scenario file with a training block
-    #[arg(value_name = "SCENARIO")]
-    scenario: PathBuf,
+    /// Lesson: a name such as `juno`, a number, or a scenario file with a training block
+    #[arg(value_name = "SCENARIO", required_unless_present = "resume")]
+    scenario: Option<PathBuf>,
+
+    /// Take a session up again where it was cut off, from its log
+    #[arg(long, value_name = "LOG", conflicts_with_all = ["seed", "dealt", "pseudonym", "log"])]
+    resume: Option<PathBuf>,
 
     /// Seed that draws the case [default: a new one each time]
     #[arg(long, value_name = "N", conflicts_with = "dealt")]
@@ -35,9 +43,9 @@ pub struct Practise {
     #[arg(long, value_name = "FILE")]
     dealt: Option<PathBuf>,
 
-    /// Pseudonym in the log; never a name
-    #[arg(long, value_name = "WORD", default_value = "student", conflicts_with = "dealt")]
-    pseudonym: String,
+    /// Pseudonym in the log; never a name [default: student]
+    #[arg(long, value_name = "WORD", conflicts_with = "dealt")]
+    pseudonym: Option<String>,
 
     /// Log of the attempt [default: SCENARIO-SEED.attempt.ron, or with --dealt
     /// SCENARIO-PSEUDONYM.attempt.ron; a later one is numbered]
@@ -63,10 +71,11 @@ pub struct Practise {
 
 const EXAMPLES: &str = "\
 Examples:
-  tidewright practise scenarios/training/biscuit-settings-from-weight.ron
-  tidewright practise scenarios/training/juno-the-loose-joint.ron --speed 2
+  tidewright practise biscuit
+  tidewright practise juno --speed 2
+  tidewright practise --resume juno-the-loose-joint-7.attempt.ron
   printf 'wait 130\\nlisten\\nreseat\\nend\\n' |
-    tidewright practise scenarios/training/juno-the-loose-joint.ron --seed 1
+    tidewright practise juno --seed 1
 
 It ends with code 0 whatever the result: to practise is no test. `tidewright mark` tells.";
 
@@ -75,10 +84,58 @@ fn speed(text: &str) -> Result<f64, String> {
     if (0.1..=20.0).contains(&speed) { Ok(speed) } else { Err("write 0.1 to 20".to_owned()) }
 }
 
+/// A session with its log, before its clock starts.
+struct Ready {
+    scenario: Arc<Scenario>,
+    session: Session,
+    pseudonym: Id,
+    log: Log,
+    /// Where it was cut off before.
+    interrupted: Vec<CutOff>,
+}
+
 impl Practise {
     /// Runs the session.
     pub fn perform(self) -> Result<Exit, Problem> {
-        let scenario = lesson::scenario(&self.scenario)?;
+        draft::check(&self.page)?;
+        let ready = match &self.resume {
+            Some(place) => self.taken_up(place)?,
+            None => self.begun()?,
+        };
+        let Ready { scenario, mut session, pseudonym, log, interrupted } = ready;
+        let outcome = if self.on_screen() {
+            practise::on_screen(session, self.speed, &log)
+        } else {
+            log.caution().iter().for_each(|told| output::complain_in_words(&format!("{told}\n")));
+            practise::in_lines(&mut session, io::stdin().lock(), &log).map(|()| (session, None))
+        };
+        let session = match outcome {
+            Ok((session, None)) => session,
+            Ok((_, Some(by))) => {
+                output::print(&log.cut(by))?;
+                return Ok(Exit::Stopped);
+            }
+            Err(problem) => {
+                output::complain_in_words(&log.cut(Cut::Fault));
+                return Err(problem);
+            }
+        };
+        let attempt = Attempt { interrupted, ..session.attempt(pseudonym) };
+        let place = log.place().to_path_buf();
+        log.finish(&attempt)?;
+        self.told(&scenario, &attempt, &place)
+    }
+
+    fn on_screen(&self) -> bool {
+        !self.plain && output::is_typed() && io::stdout().is_terminal()
+    }
+
+    /// A new session.
+    fn begun(&self) -> Result<Ready, Problem> {
+        let Some(named) = &self.scenario else {
+            return Err(Problem::usage("no lesson is named", "name one, as in `practise juno`"));
+        };
+        let scenario = lesson::scenario(named)?;
         let (seed, pseudonym, dealt) = match &self.dealt {
             Some(path) => {
                 let dealt = lesson::attempt(path)?;
@@ -94,37 +151,70 @@ impl Practise {
                 let wrong = |error: command::NotUnderstood| {
                     Problem::usage(error.to_string(), "choose another with --pseudonym")
                 };
-                (
-                    self.seed.unwrap_or_else(new_seed),
-                    command::pseudonym(&self.pseudonym).map_err(wrong)?,
-                    None,
-                )
+                let word = self.pseudonym.as_deref().unwrap_or("student");
+                (self.seed.unwrap_or_else(new_seed), command::pseudonym(word).map_err(wrong)?, None)
             }
         };
-        let mut session = Session::dealt(&scenario, seed, dealt)
-            .map_err(|error| Problem::usage(error.to_string(), "check the scenario"))?;
-        if !self.plain && output::is_typed() && io::stdout().is_terminal() {
-            session = practise::on_screen(session, self.speed)?;
-        } else {
-            practise::in_lines(&mut session, io::stdin().lock())?;
-        }
-        let attempt = session.attempt(pseudonym.clone());
+        let session = Session::dealt(&scenario, seed, dealt.clone()).map_err(cannot_run)?;
         let whose = if self.dealt.is_some() { pseudonym.to_string() } else { seed.to_string() };
-        let log = self.log.unwrap_or_else(|| free(&format!("{}-{whose}", scenario.id)));
-        let mut draft = Draft::begin(&log)?;
-        draft.write_all(format!("// {BANNER}\n{}", attempt.to_ron()).as_bytes())?;
-        draft.publish()?;
-        let debrief = debrief(&scenario, &attempt, None).map_err(lesson::mismatch)?;
+        let begun = Begun {
+            format: 1,
+            scenario: scenario.id.clone(),
+            seed,
+            engine: env!("CARGO_PKG_VERSION").to_owned(),
+            pseudonym: pseudonym.clone(),
+            dealt,
+        };
+        let log = match &self.log {
+            Some(target) => Log::begin(target, begun)?,
+            None => free_log(&format!("{}-{whose}", scenario.id), &begun)?,
+        };
+        Ok(Ready { scenario, session, pseudonym, log, interrupted: Vec::new() })
+    }
+
+    /// A session that was cut off, where it was.
+    fn taken_up(&self, place: &Path) -> Result<Ready, Problem> {
+        let (log, attempt) = Log::take_up(place)?;
+        let scenario = match &self.scenario {
+            Some(named) => lesson::scenario(named)?,
+            None => lesson::scenario_of(&attempt).ok_or_else(|| {
+                Problem::usage(
+                    format!("{} is of `{}`, which is not inside", shown(place), attempt.scenario),
+                    "name its scenario file, too",
+                )
+            })?,
+        };
+        let session = Session::resume(&scenario, &attempt).map_err(lesson::mismatch)?;
+        let mut interrupted = attempt.interrupted.clone();
+        if let Some(by) = attempt.cut_off {
+            let at_s = attempt.ended_at_s;
+            output::print(&format!(
+                "Taken up at {at_s:.0} s; it was cut off: {}.\n",
+                by.in_words()
+            ))?;
+            interrupted.push(CutOff { at_s, by });
+        }
+        Ok(Ready { scenario, session, pseudonym: attempt.pseudonym, log, interrupted })
+    }
+
+    /// Tells how it went.
+    fn told(
+        &self,
+        scenario: &Arc<Scenario>,
+        attempt: &Attempt,
+        log: &Path,
+    ) -> Result<Exit, Problem> {
+        let debrief = debrief(scenario, attempt, None).map_err(lesson::mismatch)?;
         output::print(&output::wrapped(&format!("\n{}\n", debrief.to_text())))?;
+        let named = self.scenario.as_deref().map_or_else(|| scenario.id.to_string(), typed);
         // Whole, so that it can be copied.
         output::print(&format!(
-            "Log: {}\nMark it again: tidewright mark {} {}\n",
-            shown(&log),
-            typed(&self.scenario),
-            typed(&log)
+            "Log: {}\nMark it again: tidewright mark {named} {}\n",
+            shown(log),
+            typed(log)
         ))?;
         if let Some(page) = &self.page {
-            lesson::write_page(&scenario, &attempt, &debrief, page)?;
+            lesson::write_page(scenario, attempt, &debrief, page)?;
             output::print(&format!("Page: {}\n", shown(page)))?;
         }
         if !self.no_history {
@@ -135,19 +225,22 @@ impl Practise {
     }
 }
 
-/// The first name of a log that no file has yet: what was done before is not lost.
-fn free(stem: &str) -> PathBuf {
-    let numbered = (2..).map(|number| format!("{stem}-{number}.attempt.ron"));
-    let names = std::iter::once(format!("{stem}.attempt.ron")).chain(numbered);
-    let mut free = names.map(PathBuf::from).filter(|path| !path.exists());
-    free.next().expect("some number is free")
+fn cannot_run(error: SessionError) -> Problem {
+    Problem::usage(error.to_string(), "check the scenario")
 }
 
-/// A path as it is typed in a shell.
-fn typed(path: &Path) -> String {
-    let path = shown(path);
-    let plain = |c: char| c.is_alphanumeric() || "/\\.:_-".contains(c);
-    if path.chars().all(plain) { path } else { format!("'{path}'") }
+/// A log under the first name that no file has yet: what was done before is not lost.
+fn free_log(stem: &str, begun: &Begun) -> Result<Log, Problem> {
+    let numbered = (2..).map(|number| format!("{stem}-{number}.attempt.ron"));
+    let names = std::iter::once(format!("{stem}.attempt.ron")).chain(numbered);
+    for path in names.map(PathBuf::from).filter(|path| !path.exists()) {
+        match Log::begin(&path, begun.clone()) {
+            // Another session may have taken the name meanwhile.
+            Err(_) if path.exists() => {}
+            other => return other,
+        }
+    }
+    unreachable!("some number is free")
 }
 
 fn new_seed() -> u32 {

@@ -1,8 +1,8 @@
 //! What a student can do, and the log of what one did.
 
 use super::{
-    CyclingPressure, Dealt, ExpiratoryTime, FreshGasFlow, Id, InspiratoryTimeLimit, LONGEST_RUN_S,
-    Mode,
+    Cut, CutOff, CyclingPressure, Dealt, ExpiratoryTime, FreshGasFlow, Id, InspiratoryTimeLimit,
+    LONGEST_RUN_S, Mode,
 };
 use crate::read::{Rule, any, block, choice, list, number, text};
 
@@ -237,6 +237,10 @@ block! {
         ended_at_s: f64 = number(0.0, LONGEST_RUN_S),
         /// What was done, in order of time.
         acts: Vec<TimedAct> = list(0, 10_000).or_empty(),
+        /// Where the session was cut off and taken up again later.
+        interrupted: Vec<CutOff> = list(0, 1000).or_empty(),
+        /// What cut it off for good.
+        cut_off: Option<Cut> = any().or_nothing("the student ended it, or it was over"),
     }
 }
 

@@ -66,6 +66,8 @@ impl Dealing {
             dealt: self.dealt.clone(),
             ended_at_s,
             acts,
+            interrupted: Vec::new(),
+            cut_off: None,
         }
     }
 }

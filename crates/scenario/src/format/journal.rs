@@ -1,0 +1,90 @@
+//! A session under way, a line for everything that happens.
+
+use super::act::SEED;
+use super::{Dealt, Id, LONGEST_RUN_S, TimedAct};
+use crate::read::{any, block, choice, number, text};
+
+choice! {
+    /// A line of a journal.
+    pub enum Entry {
+        /// The first line: whose session it is.
+        Journal(Begun),
+        /// An act that was done.
+        Did(TimedAct),
+        /// The session had come so far.
+        Clock(Moment),
+        /// It was cut off.
+        CutOff(CutOff),
+        /// It was taken up again where it was cut off.
+        TakenUp(CutOff),
+        /// It is over: the last line.
+        Ended(Moment),
+    }
+}
+
+block! {
+    /// Whose session a journal is of.
+    pub struct Begun {
+        /// Version of the format.
+        format: u32 = number(1.0, 1.0),
+        /// The scenario's `id`.
+        scenario: Id = text(64),
+        /// Seed of the session: it draws the case.
+        seed: u32 = SEED,
+        /// Version of the program that keeps the log.
+        engine: String = text(40),
+        /// A pseudonym; never a name.
+        pseudonym: Id = text(64),
+        /// What a class was dealt for this student.
+        dealt: Option<Dealt> = any().or_nothing("the scenario's own patient and severities"),
+    }
+}
+
+block! {
+    /// A time of a session.
+    pub struct Moment {
+        /// When, from the start of the session.
+        at_s: f64 = number(0.0, LONGEST_RUN_S),
+    }
+}
+
+block! {
+    /// An end that the student did not choose.
+    pub struct CutOff {
+        /// When, from the start of the session.
+        at_s: f64 = number(0.0, LONGEST_RUN_S),
+        /// What cut it off.
+        by: Cut = any(),
+    }
+}
+
+choice! {
+    /// What cuts a session off.
+    #[derive(Copy, Eq)]
+    pub enum Cut {
+        /// The terminal was closed.
+        ClosedTerminal,
+        /// Ctrl-C.
+        CtrlC,
+        /// The system asked the program to end.
+        System,
+        /// Something could not be read, written or run any further.
+        Fault,
+        /// Nobody said: the program was killed, or the power was lost.
+        Unknown,
+    }
+}
+
+impl Cut {
+    /// In words.
+    #[must_use]
+    pub fn in_words(self) -> &'static str {
+        match self {
+            Self::ClosedTerminal => "the terminal was closed",
+            Self::CtrlC => "Ctrl-C was pressed",
+            Self::System => "the system asked the program to end",
+            Self::Fault => "the program could not go on",
+            Self::Unknown => "the program was killed, or the power was lost",
+        }
+    }
+}
