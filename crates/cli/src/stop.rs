@@ -1,14 +1,19 @@
 //! Ctrl-C, a closed terminal, a request to end: what is under way stops cleanly.
 
 use std::fs;
+use std::io::{self, IsTerminal as _};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Mutex, Once, PoisonError};
+use std::time::Duration;
 
 use tidewright_scenario::format::Cut;
 
 use crate::exit::Exit;
 use crate::output;
+
+/// How often it is looked whether the terminal is still there.
+const WATCH_EVERY: Duration = Duration::from_millis(500);
 
 static KEEPING: AtomicUsize = AtomicUsize::new(0);
 static ASKED: Mutex<Option<Cut>> = Mutex::new(None);
@@ -58,9 +63,22 @@ fn listen() {
 
 fn stop(by: Cut) {
     let again = ASKED.lock().unwrap_or_else(PoisonError::into_inner).replace(by).is_some();
-    if KEEPING.load(Ordering::Relaxed) == 0 || again {
+    // Nothing can be shown any more, and who waits for a key there waits for ever.
+    let nobody_there = by == Cut::ClosedTerminal
+        && LAST_WORDS.lock().unwrap_or_else(PoisonError::into_inner).is_some();
+    if KEEPING.load(Ordering::Relaxed) == 0 || again || nobody_there {
         end(by);
     }
+}
+
+/// From now on a terminal that is gone is a request to stop, whatever the system says.
+pub fn watch_terminal() {
+    std::thread::spawn(|| {
+        while io::stdin().is_terminal() {
+            std::thread::sleep(WATCH_EVERY);
+        }
+        stop(Cut::ClosedTerminal);
+    });
 }
 
 /// Ends the program as a request to stop does.

@@ -47,6 +47,7 @@ pub fn on_screen(
     log: &Log,
 ) -> Result<(Session, Option<Cut>), Problem> {
     let keeping = Keeping::begin();
+    stop::watch_terminal();
     let mut screen = Screen { desk: Desk::new(session), typed: String::new(), back: 0, speed };
     if let Some(caution) = log.caution() {
         screen.desk.tell(caution);
