@@ -56,7 +56,7 @@ fn circuit(compliance: f64, valve: f64, backflow_check: bool, place: SensorPlace
         compliance: Compliance::ml_per_cmh2o(compliance),
         valve_resistance: Resistance::cmh2o_s_per_l(valve),
         backflow_check,
-        sensor: Sensor { place, offset: Pressure::ZERO },
+        sensor: Sensor { place, ..Sensor::default() },
         ..Circuit::default()
     }
 }

@@ -24,7 +24,9 @@
 //! 11. [`live`]: breath, gas and drive in a run that one owns, and [`coupled`] along a
 //!     protocol;
 //! 12. [`fault`]: what goes wrong, as changes of a setup;
-//! 13. [`instrument`]: gauge and spirometer between the truth and whoever reads them.
+//! 13. [`instrument`]: gauge and spirometer between the truth and whoever reads them;
+//! 14. [`assembly`]: a circuit put together from parts, rightly or wrongly;
+//! 15. [`bench`]: the tests of a ventilator before its first patient, in closed form.
 //!
 //! The library opens no file, reads no clock and prints nothing.
 //!
@@ -35,7 +37,9 @@
 //! For teaching only; not a medical device; not for decisions about a patient.
 
 mod animal;
+pub mod assembly;
 mod base;
+pub mod bench;
 pub mod exchange;
 pub mod fault;
 mod laws;
@@ -77,9 +81,10 @@ pub mod prelude {
     pub use crate::road::Solver;
     pub use crate::run::{Change, Protocol, ProtocolError, Simulation, Stretch};
     pub use crate::setup::{
-        AirLeak, ChestWall, Circuit, Compartment, Course, Cuff, Effort, ElasticLaw, Leak, LeakLaw,
-        LeaksTo, Limb, Lung, Mode, PatientPort, PressureVolume, Relief, Segment, Sensor,
-        SensorPlace, Setup, SetupError, Tube, UserLaw, Valve, Ventilator, Viscoelastic,
+        AirLeak, ChestWall, Circuit, Compartment, Course, Cuff, Effort, ElasticLaw, FreshGasInlet,
+        Leak, LeakLaw, LeaksTo, Limb, Lung, Mode, PatientPort, PressureVolume, Relief,
+        ReservoirBag, Segment, Sensor, SensorPlace, Setup, SetupError, Tail, Tube, UserLaw, Valve,
+        Ventilator, Viscoelastic,
     };
     pub use crate::step::{Misplaced, Moment, Step, StepError, step};
     pub use crate::trace::{Event, Sampler, Trace};

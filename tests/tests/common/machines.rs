@@ -173,7 +173,7 @@ fn circuit(frame: Frame) -> impl Strategy<Value = Circuit> {
             valve_resistance,
             leak: leak.map(|(flow, at)| Leak::linear(Flow::ml_s(flow), Pressure::cmh2o(at))),
             limb: frame.limb.then_some(limb),
-            sensor: Sensor { place, offset: Pressure::ZERO },
+            sensor: Sensor { place, ..Sensor::default() },
             // A rigid circuit whose every way out is shut has no solution.
             patient_port: if frame.rigid { PatientPort::Connected } else { port },
             ..Circuit::default()

@@ -210,6 +210,7 @@ impl Circuit {
                 PatientPort::Open => setup::PatientPort::Open,
             },
             sensor: self.sensor.to_setup(),
+            ..setup::Circuit::default()
         }
     }
 }
@@ -244,6 +245,7 @@ impl Sensor {
                 }
             },
             offset: Pressure::cmh2o(self.offset_cmh2o),
+            share: 1.0,
         }
     }
 }

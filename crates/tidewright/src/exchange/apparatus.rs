@@ -3,17 +3,7 @@
 use thiserror::Error;
 
 use super::parcel::{Fractions, Parcel};
-
-/// Where fresh gas enters.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-pub enum FreshGasInlet {
-    /// At the T-piece, near the patient.
-    #[default]
-    Patient,
-    /// At the machine end of the limb, beside the outlet.
-    Machine,
-}
+pub use crate::setup::FreshGasInlet;
 
 /// The breathing system.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -4,7 +4,7 @@ use super::Fault;
 use super::airway::narrowed;
 use crate::math::exp;
 use crate::quantity::{Compliance, Flow, Pressure, Resistance};
-use crate::setup::{Circuit, Leak, LeakLaw, Limb, PatientPort, SensorPlace, Valve, Ventilator};
+use crate::setup::{Circuit, Leak, Limb, PatientPort, SensorPlace, Valve, Ventilator};
 
 /// `k2` of an outlet that states none, over its resistance, s/L: an outlet of 5
 /// cmH2O·s/L gets 40 cmH2O·s²/L² (assumed). That is a seat of 4.5 mm bore on which
@@ -83,25 +83,8 @@ fn way_out(circuit: &Circuit) -> Resistance {
     circuit.valve_resistance + limb
 }
 
-/// Adds a leak to the one there. Where their laws differ, the larger one at 10
-/// cmH2O gives the law and the sum of both there its size.
+/// Adds a leak to the one there.
 fn add_leak(circuit: &mut Circuit, new: Leak) {
-    let at = Pressure::cmh2o(10.0);
-    circuit.leak = Some(match circuit.leak {
-        Some(old) if old.flow > Flow::ZERO => {
-            let flows = [old, new].map(|leak| flow_at(leak, at));
-            let law = if flows[0] > flows[1] { old.law } else { new.law };
-            Leak { flow: flows[0] + flows[1], at, law }
-        }
-        _ => new,
-    });
-}
-
-fn flow_at(leak: Leak, pressure: Pressure) -> Flow {
-    let ratio = pressure.as_cmh2o() / leak.at.as_cmh2o();
-    leak.flow
-        * match leak.law {
-            LeakLaw::Linear => ratio,
-            LeakLaw::Orifice => ratio.sqrt(),
-        }
+    let old = circuit.leak.filter(|old| old.flow > Flow::ZERO);
+    circuit.leak = Some(old.map_or(new, |old| old.beside(new)));
 }

@@ -2,15 +2,14 @@
 //! path, and which of them each signal reads.
 
 mod rest;
+mod tail;
 
 use crate::law::{PathLaw, StoreLaw};
-use crate::network::{
-    End, MAX_NODES, MAX_PATHS, Network, Node, NodeVec, OUTLET, Path, ROOM, Store,
-};
+use crate::network::{End, MAX_NODES, MAX_PATHS, Network, Node, NodeVec, Path, ROOM, Store};
 use crate::quantity::Resistance;
 use crate::setup::{
-    Circuit, Compartment, LeakLaw, LeaksTo, Lung, MAX_COMPARTMENTS, PatientPort, SensorPlace,
-    Setup, Tube, Valve,
+    Circuit, Compartment, FreshGasInlet, LeakLaw, LeaksTo, Lung, MAX_COMPARTMENTS, PatientPort,
+    SensorPlace, Setup, Tube, Valve,
 };
 use crate::signal::{Probe, Signal};
 
@@ -27,7 +26,9 @@ const TRACHEA: usize = 2;
 const PLEURA: usize = 3;
 const VISCOELASTIC: usize = 4;
 pub(crate) const FIRST_COMPARTMENT: usize = 5;
-const _: () = assert!(FIRST_COMPARTMENT + MAX_COMPARTMENTS <= MAX_NODES);
+/// The bag behind the outlet.
+const BAG: usize = FIRST_COMPARTMENT + MAX_COMPARTMENTS;
+const _: () = assert!(BAG < MAX_NODES);
 
 /// The network of a setup with its outlet valve in one position, and where to
 /// read each signal.
@@ -45,7 +46,7 @@ impl Plan {
     pub fn new(setup: &Setup, valve_told_to_open: bool) -> Self {
         let mut plan = Self {
             network: Network {
-                nodes: vec![Node::default(); FIRST_COMPARTMENT + setup.lung.compartments.len()],
+                nodes: vec![Node::default(); MAX_NODES],
                 outlet_pressure: setup.ventilator.end_expiratory_pressure.as_cmh2o(),
                 ..Network::default()
             },
@@ -54,10 +55,14 @@ impl Plan {
             probes: vec![Probe::default(); Signal::ALL.len()],
         };
         plan.use_place(T_PIECE);
-        plan.network.nodes[T_PIECE].source = setup.ventilator.fresh_gas_flow.as_ml_s();
         plan.store(T_PIECE, setup.circuit.compliance.as_ml_per_cmh2o());
         plan.probe(Signal::AirwayPressure).pressures.push((T_PIECE, 1.0));
         let valve_end = plan.limb(&setup.circuit);
+        let inlet = match setup.circuit.inlet {
+            FreshGasInlet::Patient => T_PIECE,
+            FreshGasInlet::Machine => valve_end,
+        };
+        plan.network.nodes[inlet].source = setup.ventilator.fresh_gas_flow.as_ml_s();
         plan.outlet(&setup.circuit, valve_end, valve_told_to_open);
         plan.sensor(&setup.circuit, valve_end);
         plan.leaks(&setup.circuit);
@@ -120,10 +125,11 @@ impl Plan {
             Valve::StuckOpen => true,
             Valve::StuckShut => false,
         };
-        let conductance = conductance(circuit.valve_resistance);
-        let opens_at = circuit.water_in_limb.as_cmh2o();
+        let behind = self.tail(circuit.tail.as_ref());
+        let conductance = conductance(circuit.valve_resistance + behind.resistance);
+        let opens_at = circuit.water_in_limb.as_cmh2o() + behind.opens_at;
         let (k1, k2) = (1.0 / conductance, circuit.outlet_k2 * 1e-6);
-        let law = if !open {
+        let law = if !open || behind.shut {
             PathLaw::Linear(0.0)
         } else if k2 > 0.0 && (opens_at > 0.0 || circuit.backflow_check) {
             PathLaw::CurvedAbove { opens_at: opens_at.max(0.0), k1, k2 }
@@ -136,16 +142,17 @@ impl Plan {
         } else {
             PathLaw::Linear(conductance)
         };
-        let outlet = self.path(End::node(valve_end), OUTLET, law);
+        let outlet = self.path(End::node(valve_end), behind.end, law);
         self.probe(Signal::OutletFlow).flows.push((outlet, 1.0));
     }
 
     fn sensor(&mut self, circuit: &Circuit, valve_end: usize) {
+        let share = circuit.sensor.share;
         let probe = self.probe(Signal::SensedPressure);
         probe.offset = circuit.sensor.offset.as_cmh2o();
         match circuit.sensor.place {
-            SensorPlace::PatientConnection => probe.pressures.push((T_PIECE, 1.0)),
-            SensorPlace::ValveEnd => probe.pressures.push((valve_end, 1.0)),
+            SensorPlace::PatientConnection => probe.pressures.push((T_PIECE, share)),
+            SensorPlace::ValveEnd => probe.pressures.push((valve_end, share)),
             SensorPlace::Cut(stays_at) => probe.offset += stays_at.as_cmh2o(),
         }
     }

@@ -1,5 +1,6 @@
 //! The breathing circuit: tubing, limb, outlet valve, leak, patient port, sensor.
 
+use super::tail::Tail;
 use crate::quantity::{Compliance, Flow, Pressure, Resistance};
 
 /// The breathing circuit from the T-piece to the outlet valve.
@@ -37,6 +38,22 @@ pub struct Circuit {
     pub patient_port: PatientPort,
     /// What the ventilator's pressure sensor tells.
     pub sensor: Sensor,
+    /// Where the fresh gas enters.
+    pub inlet: FreshGasInlet,
+    /// What is joined to the ventilator's outlet, behind its valve; `None` for the
+    /// room.
+    pub tail: Option<Tail>,
+}
+
+/// Where fresh gas enters.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub enum FreshGasInlet {
+    /// At the T-piece, near the patient.
+    #[default]
+    Patient,
+    /// At the machine end of the limb, beside the outlet.
+    Machine,
 }
 
 impl Default for Circuit {
@@ -54,6 +71,8 @@ impl Default for Circuit {
             relief: None,
             patient_port: PatientPort::Connected,
             sensor: Sensor::default(),
+            inlet: FreshGasInlet::Patient,
+            tail: None,
         }
     }
 }
@@ -143,6 +162,34 @@ impl Leak {
         Self { flow, at, law: LeakLaw::Orifice }
     }
 
+    /// Flow that escapes at a pressure of 0 or more.
+    #[must_use]
+    pub fn flow_at(&self, pressure: Pressure) -> Flow {
+        let ratio = pressure.as_cmh2o() / self.at.as_cmh2o();
+        self.flow
+            * match self.law {
+                LeakLaw::Linear => ratio,
+                LeakLaw::Orifice => ratio.sqrt(),
+            }
+    }
+
+    /// This leak with another beside it. Where their laws differ, the larger one at 10
+    /// cmH2O gives the law and the sum of both there its size.
+    ///
+    /// ```
+    /// use tidewright::prelude::*;
+    /// let at = Pressure::cmh2o(10.0);
+    /// let both = Leak::linear(Flow::ml_s(2.0), at).beside(Leak::orifice(Flow::ml_s(3.0), at));
+    /// assert_eq!((both.flow, both.law), (Flow::ml_s(5.0), LeakLaw::Orifice));
+    /// ```
+    #[must_use]
+    pub fn beside(self, other: Self) -> Self {
+        let at = Pressure::cmh2o(10.0);
+        let flows = [self, other].map(|leak| leak.flow_at(at));
+        let law = if flows[0] > flows[1] { self.law } else { other.law };
+        Self { flow: flows[0] + flows[1], at, law }
+    }
+
     /// Flow over pressure at the stated pressure, mL/s for each cmH2O; the
     /// conductance of a linear leak.
     ///
@@ -166,6 +213,9 @@ pub struct Sensor {
     pub place: SensorPlace,
     /// What it adds to the true pressure.
     pub offset: Pressure,
+    /// Share of the true pressure that reaches it, above 0, at most 1: less than 1
+    /// where its line is split.
+    pub share: f64,
 }
 
 /// Where the ventilator senses pressure.
@@ -182,6 +232,6 @@ pub enum SensorPlace {
 
 impl Default for Sensor {
     fn default() -> Self {
-        Self { place: SensorPlace::PatientConnection, offset: Pressure::ZERO }
+        Self { place: SensorPlace::PatientConnection, offset: Pressure::ZERO, share: 1.0 }
     }
 }

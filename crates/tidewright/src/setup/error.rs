@@ -2,7 +2,7 @@
 
 use thiserror::Error;
 
-use super::{Circuit, Course, LeaksTo, Lung, PressureVolume, SensorPlace, Setup, Tube};
+use super::{Circuit, Course, LeaksTo, Lung, PressureVolume, SensorPlace, Setup, Tail, Tube};
 use crate::quantity::{Pressure, Resistance, Volume};
 
 /// The most compartments a lung may have.
@@ -80,6 +80,10 @@ pub(crate) fn check(setup: &Setup) -> Result<(), SetupError> {
     at_least_zero("fresh gas flow", ventilator.fresh_gas_flow.as_ml_s(), "mL/s")?;
     finite("cycling pressure", ventilator.cycling_pressure.as_cmh2o(), "cmH2O")?;
     finite("end-expiratory pressure", ventilator.end_expiratory_pressure.as_cmh2o(), "cmH2O")?;
+    if setup.circuit.tail.is_some_and(|tail| tail.bag.is_some()) {
+        let held = ventilator.end_expiratory_pressure.as_cmh2o();
+        at_least_zero("end-expiratory pressure before a bag", held, "cmH2O")?;
+    }
     at_least_zero("inspiratory time limit", ventilator.inspiratory_time_limit.as_s(), "s")?;
     at_least_zero("expiratory time", ventilator.expiratory_time.as_s(), "s")?;
     at_least_zero("valve delay", ventilator.valve_delay.as_s(), "s")
@@ -172,11 +176,29 @@ fn check_circuit(circuit: &Circuit) -> Result<(), SetupError> {
         at_least_zero("relief pressure", relief.opens_at.as_cmh2o(), "cmH2O")?;
         resistance("relief resistance", relief.resistance)?;
     }
+    if let Some(tail) = &circuit.tail {
+        check_tail(tail)?;
+    }
+    let share = circuit.sensor.share;
+    let good = share > 0.0 && share <= 1.0;
+    in_range(good, "share of the pressure that is sensed", share, "of it", "above 0, at most 1")?;
     finite("sensor offset", circuit.sensor.offset.as_cmh2o(), "cmH2O")?;
     if let SensorPlace::Cut(stays_at) = circuit.sensor.place {
         finite("pressure of the cut sensor", stays_at.as_cmh2o(), "cmH2O")?;
     }
     Ok(())
+}
+
+fn check_tail(tail: &Tail) -> Result<(), SetupError> {
+    if let Some(bag) = &tail.bag {
+        above_zero("volume of the bag", bag.holds.as_ml(), "mL")?;
+        above_zero("compliance of the bag", bag.stretch.as_ml_per_cmh2o(), "mL/cmH2O")?;
+    }
+    if let Some(way_out) = tail.way_out {
+        resistance("resistance behind the outlet", way_out)?;
+    }
+    at_least_zero("relief behind the outlet", tail.opens_at.as_cmh2o(), "cmH2O")?;
+    at_least_zero("suction behind the outlet", tail.pulled_by.as_cmh2o(), "cmH2O")
 }
 
 fn resistance(what: &'static str, value: Resistance) -> Result<(), SetupError> {

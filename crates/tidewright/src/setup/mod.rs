@@ -5,9 +5,12 @@ mod circuit;
 mod effort;
 mod error;
 mod lung;
+mod tail;
 mod ventilator;
 
-pub use circuit::{Circuit, Leak, LeakLaw, Limb, PatientPort, Relief, Sensor, SensorPlace, Valve};
+pub use circuit::{
+    Circuit, FreshGasInlet, Leak, LeakLaw, Limb, PatientPort, Relief, Sensor, SensorPlace, Valve,
+};
 pub use effort::{Course, Effort, Segment};
 pub(crate) use effort::{Drive, EffortClock};
 pub(crate) use error::check;
@@ -15,6 +18,7 @@ pub use error::{MAX_COMPARTMENTS, SetupError};
 pub use lung::{
     AirLeak, ChestWall, Compartment, Cuff, LeaksTo, Lung, PressureVolume, Tube, Viscoelastic,
 };
+pub use tail::{ReservoirBag, Tail};
 pub use ventilator::{Mode, Ventilator};
 
 pub use crate::law::{ElasticLaw, UserLaw};

@@ -1,7 +1,7 @@
 //! What a plan says of gas at rest: whether it has a way out, whether it would be
 //! lost from one plan to the next, and how much stands where at one pressure.
 
-use super::{PLEURA, Plan, T_PIECE, VALVE_END, VISCOELASTIC};
+use super::{BAG, PLEURA, Plan, T_PIECE, VALVE_END, VISCOELASTIC};
 use crate::network::{MAX_NODES, NodeVec, NowhereToGo, Path};
 use crate::signal::Signal;
 
@@ -22,13 +22,14 @@ impl Plan {
 
     /// What would lose its gas, or would have to have some from nowhere, if this
     /// plan gave way to `next`. A chest wall may appear: it then holds just what
-    /// the lung holds. So may a limb, filled with gas at atmospheric pressure.
+    /// the lung holds. So may a limb, filled with gas at atmospheric pressure, and a flat bag.
     pub fn misplaces_gas(&self, next: &Self) -> Option<&'static str> {
         let places = [
             (T_PIECE, "circuit's compliance", false),
             (VALVE_END, "limb's compliance", true),
             (PLEURA, "chest wall", true),
             (VISCOELASTIC, "viscoelastic branch", false),
+            (BAG, "bag behind the outlet", true),
         ];
         places
             .into_iter()
@@ -73,6 +74,8 @@ impl Plan {
                 }
                 // A viscoelastic branch has given way; anything else is circuit.
                 () if lungs.iter().any(|&(lung, _)| self.parent(lung) == Some(i)) => 0.0,
+                // A bag behind the outlet hangs flat, whatever the valve holds.
+                () if self.places[i] == BAG => 0.0,
                 () => store.law.volume(pressure),
             };
         }
