@@ -102,9 +102,9 @@ fn lost(setup: &Setup) -> f64 {
     let protocol = Protocol { start: setup.clone(), changes: vec![], duration: Seconds::s(6.0) };
     let (mut lost_ml, mut moved_ml) = (0.0, 0.0);
     for stretch in Simulation::new(&protocol).unwrap().steps() {
-        let Stretch { machine, piece } = &stretch.unwrap();
-        let passed = |signal| piece.integral(machine, signal);
-        let gained = |signal| piece.last(machine, signal) - piece.first(machine, signal);
+        let piece = &stretch.unwrap().piece;
+        let passed = |signal| piece.integral(signal);
+        let gained = |signal| piece.last(signal) - piece.first(signal);
         let fresh = setup.ventilator.fresh_gas_flow.as_ml_s() * piece.duration_s;
         let parts = [
             fresh,

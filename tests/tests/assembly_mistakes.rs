@@ -7,7 +7,7 @@ mod common;
 use common::steady;
 use tidewright::assembly::{Assembled, Assembly, Mistake};
 use tidewright::exchange::{Conditions, Exchange, Fractions, GivenBreaths, Moved, Pattern};
-use tidewright::math::{cos, exp, ln};
+use tidewright::math::{atan2, cos, exp, ln};
 use tidewright::prelude::*;
 use tidewright::species::{Animal, Species};
 
@@ -46,7 +46,7 @@ fn after(setup: &Setup, signal: Signal, after_s: f64) -> f64 {
     let protocol = Protocol { start: setup.clone(), changes: vec![], duration };
     let run = Simulation::new(&protocol).unwrap();
     let last = run.steps().last().unwrap().unwrap();
-    last.piece.last(last.machine, signal)
+    last.piece.last(signal)
 }
 
 fn ventilated(circuit: &Assembly) -> Breath {
@@ -77,7 +77,7 @@ fn closed_form_sensing_line_off() {
     // resistance, 1.5 m of 2 mm bore, by Poiseuille's law.
     let setup = made(&Mistake::SensingLineOff.made(), Mode::Ventilating).setup;
     let hole = setup.circuit.leak.unwrap().conductance_ml_s_per_cmh2o();
-    let poiseuille = 128.0 * 2.04e-5 * 1.5 / (std::f64::consts::PI * 2e-3_f64.powi(4));
+    let poiseuille = 128.0 * 2.04e-5 * 1.5 / (std::f64::consts::PI * 16e-12);
     within(1000.0 / hole, poiseuille * 1e-6 / 98.0665 * 1000.0, 0.02);
     let tau = (C + 0.15) / hole;
     let peak = Q / hole * (1.0 - exp(-LIMIT_S / tau));
@@ -240,7 +240,7 @@ fn closed_form_without_a_limb_room_air_is_drawn_in() {
     // equal.
     let (v, t) = (60.0, 3.0);
     let peak = std::f64::consts::PI * v / t;
-    let first = t / std::f64::consts::TAU * (Q / peak).asin();
+    let first = t / std::f64::consts::TAU * atan2(Q / peak, (1.0 - Q * Q / peak / peak).sqrt());
     let between = t / 2.0 - 2.0 * first;
     let over = peak * t / std::f64::consts::TAU * 2.0 * cos(std::f64::consts::TAU * first / t)
         - Q * between;

@@ -30,7 +30,7 @@ fn pressed(squeeze: &Squeeze, leak: f64) -> (f64, bool) {
     let machine = Machine::new(setup).unwrap();
     let piece = step(&machine, &Moment::at_rest(&machine), squeeze.over.as_s()).unwrap().piece;
     let clicked = piece.ended_by == Some(Cause::PressureReached);
-    (piece.last(&machine, Signal::AirwayPressure), clicked)
+    (piece.last(Signal::AirwayPressure), clicked)
 }
 
 #[test]
@@ -196,13 +196,13 @@ fn practice_a_half_litre_bag_with_an_open_tail_lets_a_patient_breathe() {
         let protocol = Protocol { start, changes: vec![], duration: Seconds::s(90.0) };
         let (mut lowest, mut highest, mut most, mut least) = (0.0_f64, 0.0_f64, 0.0_f64, 1e9_f64);
         for stretch in Simulation::new(&protocol).unwrap().steps() {
-            let Stretch { machine, piece } = &stretch.unwrap();
+            let piece = &stretch.unwrap().piece;
             if piece.start_s < 60.0 {
                 continue;
             }
-            let (low, high) = piece.range(machine, Signal::AirwayPressure);
+            let (low, high) = piece.range(Signal::AirwayPressure);
             (lowest, highest) = (lowest.min(low), highest.max(high));
-            let (low, high) = piece.range(machine, Signal::LungVolume);
+            let (low, high) = piece.range(Signal::LungVolume);
             (least, most) = (least.min(low), most.max(high));
         }
         (lowest, highest, most - least)
