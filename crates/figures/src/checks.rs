@@ -20,6 +20,12 @@ pub(crate) fn check(file: &FigureFile, root: &Node, faults: &mut Faults) {
                 let message = format!("the time axis runs from {} to {} s", time.from_s, time.to_s);
                 unfit(message, "`from_s` below `to_s`", "exchange the two, or move one");
             }
+            let window_s = time.to_s - time.from_s;
+            if window_s > LONGEST_WINDOW_S {
+                let message = format!("no breath can be seen in a figure of {window_s} s");
+                let expected = format!("at most {LONGEST_WINDOW_S} s");
+                unfit(message, &expected, "show a shorter part, or ask for a `Trend`");
+            }
             for panel in &time.panels {
                 let units = panel.signals.iter().map(|&signal| ENGLISH.signal(signal).unit);
                 if units.clone().any(|unit| Some(unit) != units.clone().next()) {
@@ -68,6 +74,9 @@ pub(crate) fn check(file: &FigureFile, root: &Node, faults: &mut Faults) {
         Show::Bars(_) => (),
     }
 }
+
+/// Longest time whose curves are drawn, s. A day of them would take gigabytes.
+const LONGEST_WINDOW_S: f64 = 1800.0;
 
 const EACH_ITS_PANEL: &str = "give each measure a panel of its own";
 
@@ -167,5 +176,19 @@ mod tests {
             needy += u32::from(found);
         }
         assert_eq!(needy, 8);
+    }
+
+    #[test]
+    fn a_window_in_which_no_breath_can_be_seen_is_refused_with_its_length() {
+        let read = |to_s: f64| {
+            let text = format!(
+                "Figure(format: 1, id: \"a\", title: \"t\", teaches: \"t\", scenario: \"x\", \
+                 show: Time(from_s: 60, to_s: {to_s}, panels: [[LungVolume]]))"
+            );
+            FigureFile::parse("a.ron", &text)
+        };
+        assert!(read(1860.0).is_ok());
+        let refused = read(86_400.0).unwrap_err();
+        assert!(format!("{refused:?}").contains("86340 s"), "{refused:?}");
     }
 }

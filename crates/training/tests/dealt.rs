@@ -231,4 +231,6 @@ fn a_mark_that_a_spreadsheet_puts_before_a_table_does_no_harm() {
     assert_eq!(listed.len(), 1);
     let table = "\u{feff}pseudonym,seed,weight_kg,severity_factor,case,onset_s\nheron-1,4,4,1,,\n";
     assert_eq!(keys(table).unwrap().len(), 1);
+    let head = table.lines().next().unwrap();
+    assert!(keys(head).unwrap_err().to_string().contains("names nobody"));
 }

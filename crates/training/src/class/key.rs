@@ -106,6 +106,12 @@ pub fn keys(text: &str) -> Result<Vec<Key>, TableError> {
         let pseudonym = pseudonym.clone();
         keys.push(Key { pseudonym, seed, weight_kg, severity_factor, case, onset_s });
     }
+    if keys.is_empty() && faults.is_empty() {
+        faults.push(TableFault {
+            line: 1,
+            what: "it names nobody: take the key that dealing the class wrote".to_owned(),
+        });
+    }
     faults.sort_by_key(|fault| fault.line);
     if faults.is_empty() { Ok(keys) } else { Err(TableError(faults)) }
 }
