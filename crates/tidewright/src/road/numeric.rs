@@ -114,7 +114,7 @@ enum Crossing {
 }
 
 /// What is asked of a signal that can be read at any time within a step.
-type Question<'a> = dyn FnMut(&dyn Fn(f64) -> f64) + 'a;
+pub(crate) type Question<'a> = dyn FnMut(&dyn Fn(f64) -> f64) + 'a;
 
 /// A signal `t` after the start of a track: the step taken anew to that time.
 pub(crate) fn at(plan: &Plan, track: &Stepped, signal: Signal, t: f64) -> f64 {

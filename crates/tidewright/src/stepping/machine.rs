@@ -215,7 +215,7 @@ impl Shape {
     }
 
     /// Lets `ask` look at a signal along a step of this shape.
-    pub fn along(&self, track: &Stepped, signal: Signal, ask: &mut dyn FnMut(&dyn Fn(f64) -> f64)) {
+    pub fn along(&self, track: &Stepped, signal: Signal, ask: &mut numeric::Question<'_>) {
         match self.solver {
             Solver::Reference => ask(&|t| reference::at(&self.plan, track, signal, t)),
             Solver::Auto | Solver::Numeric => numeric::along(&self.plan, track, signal, ask),
