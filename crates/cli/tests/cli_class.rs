@@ -126,7 +126,7 @@ fn marks_are_the_same_bytes_on_any_number_of_cores_and_no_bad_file_stops_them() 
         desk.put(&format!("in/{to}.ron"), text.replace(old, new).as_bytes());
     };
     copy("heron-1", "weight_kg: ", "weight_kg: 1", "x-heavy");
-    copy("heron-1", "engine: \"", "engine: \"9", "x-version");
+    copy("heron-1", "model: ", "model: 9", "x-model");
     copy("heron-1", JUNO, "otter-the-cuff", "x-lesson");
     copy("heron-3", "act: Listen", "act: Suction", "x-not-offered");
     desk.put("in/x-bytes.ron", &[0xff, 0xfe, 0x00, 0x9c]);
@@ -156,9 +156,9 @@ fn marks_are_the_same_bytes_on_any_number_of_cores_and_no_bad_file_stops_them() 
         ("x-folder.ron", "not marked", "it is a folder"),
         ("x-heavy.ron", "not marked", "this lesson deals 3.1 to 4.1 kg"),
         ("x-lesson.ron", "not marked", "the attempt is of `otter-the-cuff`"),
+        ("x-model.ron", "not marked", "under revision 9"),
         ("x-not-offered.ron", "not marked", "this lesson does not offer that"),
         ("x-short.ron", "not marked", "line 1: "),
-        ("x-version.ron", "not marked", "logged by version 9"),
     ];
     assert_eq!(rows.len(), reasons.len());
     for (row, (file, result, says)) in rows.iter().zip(reasons) {

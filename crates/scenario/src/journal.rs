@@ -123,12 +123,13 @@ impl SoFar {
 }
 
 fn nothing_yet(begun: Begun) -> Attempt {
-    let Begun { format, scenario, seed, engine, pseudonym, dealt } = begun;
+    let Begun { format, scenario, seed, engine, model, pseudonym, dealt } = begun;
     Attempt {
         format,
         scenario,
         seed,
         engine,
+        model,
         pseudonym,
         dealt,
         ended_at_s: 0.0,
@@ -166,6 +167,7 @@ mod tests {
             scenario: id("juno"),
             seed: 9,
             engine: "0.1.0".to_owned(),
+            model: Some(7),
             pseudonym: id("heron-12"),
             dealt: None,
         };

@@ -60,6 +60,7 @@ fn the_json_report_has_the_keys_of_the_contract() {
         "criteria",
         "engine",
         "format",
+        "model",
         "scenario",
         "story",
         "summary",
@@ -68,6 +69,7 @@ fn the_json_report_has_the_keys_of_the_contract() {
     assert_eq!(keys(&report), expected);
     assert_eq!(report["format"], 1);
     assert_eq!(report["engine"], env!("CARGO_PKG_VERSION"));
+    assert_eq!(report["model"], tidewright::MODEL_REVISION);
     assert_eq!(report["scenario"], "first-breaths-and-a-leak");
     let expected = [
         "baseline_pressure_cmh2o",

@@ -55,6 +55,7 @@ impl Hand {
             scenario: scenario.id.clone(),
             seed: self.seed,
             engine: env!("CARGO_PKG_VERSION").to_owned(),
+            model: Some(tidewright::MODEL_REVISION),
             pseudonym: self.pseudonym.clone(),
             dealt: self.dealt.clone(),
             ended_at_s: 0.0,

@@ -317,6 +317,7 @@ fn in_range(act: Act) -> Result<Act, NotUnderstood> {
         scenario: x.clone(),
         seed: 0,
         engine: "0".to_owned(),
+        model: None,
         pseudonym: x,
         dealt: None,
         ended_at_s: 0.0,

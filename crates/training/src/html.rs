@@ -94,7 +94,7 @@ fn marks(debrief: &Debrief) -> String {
         page,
         "<h2>5 Marks</h2><p><strong>{verdict}</strong>: {} of {} points \
          (pass mark {} %, a suggestion unless your teacher set it); safety {safety}. Pseudonym {}, \
-         seed {}, version {}; {}.</p><table><tr><th>Measured</th><th>Found</th><th>Wanted</th>\
+         seed {}, version {}, revision {} of the model; {}.</p><table><tr><th>Measured</th><th>Found</th><th>Wanted</th>\
          <th>Met</th><th>Points</th></tr>",
         said(marking.points),
         said(marking.points_of),
@@ -102,6 +102,7 @@ fn marks(debrief: &Debrief) -> String {
         escaped(&marking.pseudonym),
         marking.seed,
         escaped(&marking.engine),
+        marking.model,
         escaped(marking.ended)
     );
     for judged in &marking.criteria {

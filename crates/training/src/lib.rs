@@ -4,7 +4,7 @@
 //! a clock that only the caller moves; its log, an
 //! [`Attempt`](tidewright_scenario::format::Attempt), is played again by
 //! [`replay()`] and marked by [`mark()`]. Both are pure functions of scenario,
-//! attempt and engine version: the same bits everywhere.
+//! attempt and revision of the model: the same bits everywhere.
 //!
 //! ```
 //! use std::sync::Arc;

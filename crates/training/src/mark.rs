@@ -31,6 +31,8 @@ pub struct Marking {
     pub seed: u32,
     /// Version of the engine that marked.
     pub engine: String,
+    /// Revision of the model that it was played with.
+    pub model: u32,
     /// The student's pseudonym.
     pub pseudonym: String,
     /// Whether every safety criterion is met, the points reach the pass mark, and the
@@ -155,6 +157,7 @@ pub(crate) fn marking(
         scenario: attempt.scenario.to_string(),
         seed: attempt.seed,
         engine: attempt.engine.clone(),
+        model: crate::replay::revision(attempt),
         pseudonym: attempt.pseudonym.to_string(),
         passed: safe && complete && 100.0 * points >= pass_percent * points_of,
         safe,

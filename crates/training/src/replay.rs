@@ -1,5 +1,5 @@
-//! A session played again from its log: a pure function of scenario, attempt
-//! and engine version.
+//! A session played again from its log: a pure function of scenario, attempt and
+//! revision of the model. A version that only mends words plays old logs as they were.
 
 use std::sync::Arc;
 
@@ -20,15 +20,19 @@ pub enum ReplayError {
         /// The scenario given.
         expected: Id,
     },
-    /// The log was kept by another version of the program, whose numbers may differ.
+    /// The log was kept under another revision of the model, whose numbers differ.
     #[error(
-        "the attempt was logged by version {found}, this is {expected}: mark it with that version"
+        "the attempt was logged by version {engine} under revision {found} of the model, and this \
+         program has revision {expected}, which gives other numbers: mark it with a program of \
+         revision {found}"
     )]
-    OtherEngine {
-        /// The version of the log.
-        found: String,
-        /// This version.
-        expected: &'static str,
+    OtherModel {
+        /// The version of the program that kept the log.
+        engine: String,
+        /// The revision of the log.
+        found: u32,
+        /// This revision.
+        expected: u32,
     },
     /// An act that was not open then.
     #[error("the act at {at_s} s was not open then: {source}")]
@@ -175,6 +179,11 @@ fn played(
     Ok(Played { session, at_onset, start })
 }
 
+/// The revision of the model that a log was kept under.
+pub(crate) fn revision(attempt: &Attempt) -> u32 {
+    attempt.model.unwrap_or(1)
+}
+
 /// Plays an attempt up to its last act, and keeps the session at its onset.
 fn acted(
     scenario: &Arc<Scenario>,
@@ -188,9 +197,9 @@ fn acted(
         let (found, expected) = (found.clone(), expected.clone());
         return Err(ReplayError::OtherScenario { found, expected });
     }
-    let expected = env!("CARGO_PKG_VERSION");
-    if attempt.engine != expected {
-        return Err(ReplayError::OtherEngine { found: attempt.engine.clone(), expected });
+    let (found, expected) = (revision(attempt), tidewright::MODEL_REVISION);
+    if found != expected {
+        return Err(ReplayError::OtherModel { engine: attempt.engine.clone(), found, expected });
     }
     let mut session = Session::about_to_begin(scenario, attempt.seed, attempt.dealt.clone())?;
     let onset_s = session.drawn().map(|drawn| drawn.onset_s);

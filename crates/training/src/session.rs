@@ -275,6 +275,7 @@ impl Session {
             scenario: self.scenario().id.clone(),
             seed: self.seed(),
             engine: env!("CARGO_PKG_VERSION").to_owned(),
+            model: Some(tidewright::MODEL_REVISION),
             pseudonym,
             dealt: self.lesson.dealt.clone(),
             ended_at_s: self.now_s(),

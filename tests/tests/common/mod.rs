@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, reason = "a fault fails the test")]
 #![allow(dead_code, reason = "each test file uses its own part of this")]
 
+pub mod live_runs;
 pub mod machines;
 
 use tidewright::prelude::*;

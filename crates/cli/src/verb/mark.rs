@@ -17,7 +17,7 @@ const AT_ONCE: usize = 64;
 
 /// Mark attempts and explain them
 ///
-/// Marking depends only on scenario, log and version of the program. Pass marks
+/// Marking depends only on scenario, log and revision of the model. Pass marks
 /// in the scenarios are suggestions: set your own with --pass-mark. Criteria of
 /// safety must all be met whatever the points.
 #[derive(Debug, Args)]

@@ -162,6 +162,7 @@ impl Practise {
             scenario: scenario.id.clone(),
             seed,
             engine: env!("CARGO_PKG_VERSION").to_owned(),
+            model: Some(tidewright::MODEL_REVISION),
             pseudonym: pseudonym.clone(),
             dealt,
         };

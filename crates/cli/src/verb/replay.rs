@@ -12,7 +12,7 @@ use crate::{lesson, output};
 
 /// Play an attempt again and tell what was done and seen
 ///
-/// The same scenario, log and version of the program always give the same lines.
+/// The same scenario, log and revision of the model always give the same lines.
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  tidewright replay scenarios/training/juno-the-loose-joint.ron attempt.ron"

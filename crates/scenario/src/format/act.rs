@@ -229,6 +229,8 @@ block! {
         seed: u32 = SEED,
         /// Version of the program that kept the log.
         engine: String = text(40),
+        /// Revision of the model that it was kept under: under another one the numbers differ.
+        model: Option<u32> = number(1.0, 1e6).or_nothing("revision 1"),
         /// A pseudonym; never a name.
         pseudonym: Id = text(64),
         /// What a class was dealt for this student.

@@ -120,7 +120,8 @@ pub(super) fn ended_by(cause: EndedBy) -> &'static str {
 
 /// Writes the report of a run as one JSON object.
 ///
-/// Its keys, in this order: `format`, `engine` (version), `scenario` (`id`),
+/// Its keys, in this order: `format`, `engine` (version), `model` (the revision that
+/// changes only when results do), `scenario` (`id`),
 /// `breaths` (each a [`BreathRow`]), `unfinished` ([`UnfinishedRow`] or null),
 /// `summary` ([`super::Summary`]), `criteria` (empty as long as the scenario
 /// sets none), `story`, `cautions`. Numbers are written in full precision:
@@ -153,7 +154,9 @@ impl<W: Write> JsonReport<W> {
     /// When `out` cannot be written.
     pub fn begin(mut out: W, scenario: &Scenario) -> io::Result<Self> {
         let engine = env!("CARGO_PKG_VERSION");
-        write!(out, "{{\n\"format\": {FORMAT},\n\"engine\": \"{engine}\",\n\"scenario\": ")?;
+        let model = tidewright::MODEL_REVISION;
+        write!(out, "{{\n\"format\": {FORMAT},\n\"engine\": \"{engine}\",\n\"model\": {model},\n")?;
+        write!(out, "\"scenario\": ")?;
         serde_json::to_writer(&mut out, &scenario.id)?;
         write!(out, ",\n\"breaths\": [")?;
         let own_breaths = scenario.gas.is_some().then(Vec::new);

@@ -62,6 +62,7 @@ impl Dealing {
             scenario: scenario.id.clone(),
             seed: self.seed,
             engine: env!("CARGO_PKG_VERSION").to_owned(),
+            model: Some(tidewright::MODEL_REVISION),
             pseudonym: scenario.id.clone(),
             dealt: self.dealt.clone(),
             ended_at_s,
