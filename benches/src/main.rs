@@ -7,7 +7,7 @@ use std::time::{Duration, Instant};
 
 use tidewright::prelude::*;
 use tidewright_benches::marking::Class;
-use tidewright_benches::{cat, outside, study, with_diffsol, with_ode_solvers};
+use tidewright_benches::{cat, live, outside, study, with_diffsol, with_ode_solvers};
 
 fn main() -> std::io::Result<()> {
     let exact = Simulation::new(&cat::linear()).expect("a machine that runs");
@@ -80,6 +80,7 @@ fn main() -> std::io::Result<()> {
     let breaths = truth.len() as f64;
     let each = rows[0].2.as_secs_f64() * 1e9 / breaths;
     let _ = writeln!(text, "\n{breaths} breaths: {each:.0} ns for each on the exact road.");
+    live_runs(&mut text);
     studies(&mut text);
     marks(&mut text);
     let version = std::process::Command::new("rustc").arg("--version").output()?;
@@ -150,6 +151,33 @@ fn more_roads(
         each(alone),
         each(batch)
     );
+}
+
+/// A run that one owns.
+fn live_runs(text: &mut String) {
+    let _ = writeln!(text, "\n## A run that one owns\n");
+    let _ = writeln!(
+        text,
+        "A branch at ten minutes: to save the run in the middle of a step, let a minute pass and go\n\
+         back, and how much longer that takes than the minute alone. A session saved and gone back to.\n"
+    );
+    let _ = writeln!(text, "| what | time | beyond the steps |\n|---|---|---|");
+    let branches = [
+        ("exact road", live::branch_of_cat(cat::linear(), 20_000)),
+        ("numeric road, curved", live::branch_of_cat(cat::curved(), 400)),
+        ("exact road with gas", live::branch_with_gas(400)),
+    ];
+    for (name, branch) in branches {
+        let (whole, beyond) = (pretty(branch.whole), pretty(branch.beyond()));
+        let _ = writeln!(text, "| a branch: {name} | {whole} | {beyond} |");
+    }
+    let hour = pretty(live::hour_with_gas(40));
+    let _ = writeln!(text, "| an hour with gas and its totals | {hour} | |");
+    let lesson = include_str!("../../scenarios/training/rowan-treat-the-cause.ron");
+    for (age, age_s) in [("a second", 1.0), ("an hour", 3600.0)] {
+        let time = pretty(live::session_goes_back(lesson, age_s, 20_000));
+        let _ = writeln!(text, "| a session of {age} with gas saved and gone back to | {time} | |");
+    }
 }
 
 /// Waveforms and cohorts.

@@ -3,8 +3,8 @@
 
 use crate::fault::{Fault, Faults, Problem, Rejected};
 use crate::format::{Attempt, Begun, Cut, CutOff, Entry};
-use crate::parse::{LARGEST_FILE, too_big};
 use crate::read::{Read, Reader, any};
+use crate::size::{LARGEST_FILE, too_big};
 use crate::text::{self, Dialect, Span};
 
 /// The word that a journal begins with.

@@ -40,6 +40,7 @@ mod protocol;
 pub mod read;
 mod reference;
 pub mod report;
+mod size;
 #[doc(hidden)]
 pub mod text;
 mod visible;

@@ -5,11 +5,9 @@ use crate::fault::{Fault, Faults, Problem, Rejected};
 use crate::format::{Attempt, Scenario};
 use crate::journal::{self, is_journal};
 use crate::read::{Read, Reader, any};
+pub use crate::size::LARGEST_FILE;
+use crate::size::too_big;
 use crate::text::{self, Dialect, Kind, Node, Span};
-
-/// Largest file, bytes. A scenario with a full timeline and long texts has a
-/// tenth of it.
-pub const LARGEST_FILE: usize = 1 << 20;
 
 /// Reads a scenario from the text of a file.
 ///
@@ -138,9 +136,4 @@ pub fn text_of<'a>(file_name: &str, bytes: &'a [u8]) -> Result<&'a str, Rejected
             Err(Rejected::one(file_name, &String::from_utf8_lossy(bytes), fault))
         }
     }
-}
-
-pub(crate) fn too_big(file_name: &str) -> Rejected {
-    let problem = Problem::TooBig { most: LARGEST_FILE };
-    Rejected::one(file_name, "", Fault::new(Span::new(0, 0), problem))
 }

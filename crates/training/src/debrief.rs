@@ -26,6 +26,7 @@ use crate::mark::{Judged, Marking, NO_HARM, marking};
 use crate::replay::{Played, Refused, ReplayError, replay_whole};
 use crate::session::Session;
 use crate::sign::first_sign;
+pub use crate::text::said_act;
 use crate::text::said;
 
 /// The relation that a student is told who ended before the case began.
@@ -167,27 +168,6 @@ fn happened(session: &Session, marking: &Marking, effects: &[Effect]) -> Vec<Ent
     entries.extend(seen.map(|seen| entry(seen.at_s, "seen", seen.text.clone())));
     entries.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
     entries
-}
-
-/// An act with what was set, as it is typed.
-#[must_use]
-pub fn said_act(act: &Act) -> String {
-    let word = crate::command::words_of(act.name());
-    match act {
-        Act::FreshGasFlow(new) => format!("{word} {} L/min", said(new.l_min)),
-        Act::CyclingPressure(new) => format!("{word} {} cmH2O", said(new.cmh2o)),
-        Act::InspiratoryTimeLimit(new) => format!("{word} {} s", said(new.s)),
-        Act::ExpiratoryTime(new) => format!("{word} {} s", said(new.s)),
-        Act::InflateCuff(new) => format!("{word} {} cmH2O", said(new.cmh2o)),
-        Act::Record(note) => format!("{word} {}", note.text),
-        Act::Answer(answer) => format!("{word} {} {}", answer.question, answer.choice),
-        Act::Predict(guess) => {
-            let goes = format!("{:?}", guess.goes).to_lowercase();
-            format!("{word} {} {goes}", guess.prediction)
-        }
-        Act::Mode(mode) => format!("{word} {}", format!("{mode:?}").to_lowercase()),
-        _ => word.to_owned(),
-    }
 }
 
 /// Whether a sign came on the student's own monitor: it is found in a run in which

@@ -4,9 +4,8 @@
 use tidewright_scenario::format::{Act, ActName, TimedAct};
 
 use crate::care::KINDS;
-use crate::debrief::said_act;
 use crate::session::Session;
-use crate::text::said;
+use crate::text::{said, said_act};
 
 /// Within this time the same look, test or treatment tells and does nothing new, s; and
 /// the same control was not yet given a breath to show what it did (teaching choices).

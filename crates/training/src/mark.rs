@@ -193,7 +193,7 @@ fn judged(played: &Played, clues: &Clues) -> Vec<Judged> {
         Judged {
             objective: objective.map(|one| one.says.clone()).unwrap_or_default(),
             strand: strand(criterion.strand),
-            measure: crate::text::measure(&criterion.measure),
+            measure: crate::measure::in_words(&criterion.measure),
             met: verdict.met,
             found: verdict.found,
             wanted: verdict.wanted,

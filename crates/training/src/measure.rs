@@ -5,6 +5,7 @@ mod answers;
 mod controls;
 mod gas;
 mod helped;
+mod words;
 
 use tidewright::breath::EndedBy;
 use tidewright_scenario::format::{
@@ -21,6 +22,7 @@ pub(crate) use answers::given;
 use controls::{controls, raised, shotgun_changes};
 pub(crate) use gas::own_tidal_volume_ml_kg;
 pub(crate) use helped::{mean as mean_of_breaths, name as name_of, unit as unit_of};
+pub(crate) use words::in_words;
 
 /// How a criterion was met or not.
 #[derive(Clone, Debug, PartialEq)]

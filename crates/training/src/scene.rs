@@ -2,8 +2,11 @@
 
 use std::ops::Range;
 
-use crate::debrief::{Debrief, said_act};
+use serde::Serialize;
+
+use crate::debrief::Debrief;
 use crate::session::Session;
+use crate::text::said_act;
 
 /// Longest part of a session that a figure shows, s.
 const LONGEST_S: f64 = 90.0;
@@ -13,7 +16,7 @@ const BEFORE_ONSET_S: f64 = 15.0;
 const SHORTEST_S: f64 = 1.0;
 
 /// The session around its onset: which part of it, and what is marked there.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Scene {
     /// The part, s.
     pub window_s: Range<f64>,

@@ -1,4 +1,6 @@
-//! Numbers as a person says them.
+//! Numbers as a person says them, and acts as they are typed.
+
+use tidewright_scenario::format::Act;
 
 /// Three digits that count at most, none beyond hundredths.
 #[must_use]
@@ -14,78 +16,23 @@ pub fn said(value: f64) -> String {
     if text == "-0" { "0".to_owned() } else { text.to_owned() }
 }
 
-use tidewright_scenario::format::Measure;
-
-/// What a measure measures, in words. Measures of carbon dioxide say `true` because
-/// they judge the patient, not the monitor.
-pub(crate) fn measure(measure: &Measure) -> String {
-    match measure {
-        Measure::HighestAlveolarPressure(_) => "highest alveolar pressure".to_owned(),
-        Measure::HighestAirwayPressure(_) => "highest airway pressure".to_owned(),
-        Measure::AlveolarPressureAbove(above) => {
-            format!("alveolar pressure above {} cmH2O × time", said(above.limit_cmh2o))
+/// An act with what was set, as it is typed.
+#[must_use]
+pub fn said_act(act: &Act) -> String {
+    let word = crate::command::words_of(act.name());
+    match act {
+        Act::FreshGasFlow(new) => format!("{word} {} L/min", said(new.l_min)),
+        Act::CyclingPressure(new) => format!("{word} {} cmH2O", said(new.cmh2o)),
+        Act::InspiratoryTimeLimit(new) => format!("{word} {} s", said(new.s)),
+        Act::ExpiratoryTime(new) => format!("{word} {} s", said(new.s)),
+        Act::InflateCuff(new) => format!("{word} {} cmH2O", said(new.cmh2o)),
+        Act::Record(note) => format!("{word} {}", note.text),
+        Act::Answer(answer) => format!("{word} {} {}", answer.question, answer.choice),
+        Act::Predict(guess) => {
+            let goes = format!("{:?}", guess.goes).to_lowercase();
+            format!("{word} {} {goes}", guess.prediction)
         }
-        Measure::TidalVolumeAbove(above) => {
-            format!("tidal volume above {} mL/kg, summed", said(above.limit_ml_kg))
-        }
-        Measure::TidalVolumeBelow(below) => {
-            format!("tidal volume below {} mL/kg, summed", said(below.limit_ml_kg))
-        }
-        Measure::FinalTidalVolume(_) => "tidal volume of the last five breaths".to_owned(),
-        Measure::FinalBaseline(_) => "baseline pressure at the end".to_owned(),
-        Measure::FinalIntrinsicPeep(_) => "intrinsic PEEP at the end".to_owned(),
-        Measure::FinalLimitedVolume(_) => {
-            "volume that the time limit lets through, at the end".to_owned()
-        }
-        Measure::FinalEndedByPressure(_) => "last five breaths ended by pressure".to_owned(),
-        Measure::HighestCuffPressure(_) => "highest cuff pressure".to_owned(),
-        Measure::LongestApnoea(_) => "longest time without a breath".to_owned(),
-        Measure::Acted(acts) => format!("first {}", any_of(&acts.any_of)),
-        Measure::LargestStep(step) => {
-            format!("largest change of {} at once", crate::command::words_of(step.of))
-        }
-        Measure::Helped(help) => {
-            format!("what {} did to {}", any_of(&help.acts), crate::measure::name_of(help.of))
-        }
-        Measure::Repeated(often) => {
-            format!("how often {}", crate::command::words_of(often.act))
-        }
-        Measure::Recognised(acts) => format!("after the first sign: {}", any_of(&acts.any_of)),
-        Measure::Mended(_) => "fault put right".to_owned(),
-        Measure::MadeSafe(_) => "patient safe: mended, off, or ventilated by hand".to_owned(),
-        Measure::Order(_) => "order of acts".to_owned(),
-        Measure::NotDone(acts) => format!("without {}", any_of(&acts.acts)),
-        Measure::CyclingPressureNotRaised => "cycling pressure left alone".to_owned(),
-        Measure::ExpiratoryTimeNeverBelow(_) => "shortest expiratory time set".to_owned(),
-        Measure::ControlChanges(_) => "changes of controls".to_owned(),
-        Measure::ShotgunChanges(_) => "more than two controls changed within one breath".to_owned(),
-        Measure::Answered(which) => format!("answer to {}", which.question),
-        Measure::Predicted(_) => "predictions right".to_owned(),
-        Measure::RecordGap(_) => "longest gap in the record".to_owned(),
-        Measure::EndTidalOutside(time) => format!(
-            "time with true EtCO2 outside {} to {} mmHg",
-            said(time.lowest_mmhg),
-            said(time.highest_mmhg)
-        ),
-        Measure::EndTidalWithin(share) => format!(
-            "share of time with true EtCO2 of {} to {} mmHg",
-            said(share.lowest_mmhg),
-            said(share.highest_mmhg)
-        ),
-        Measure::HighestEndTidal(_) => "highest true EtCO2".to_owned(),
-        Measure::FinalEndTidal(_) => "true EtCO2 of the last five breaths".to_owned(),
-        Measure::FinalInspiredCarbonDioxide(_) => {
-            "carbon dioxide breathed in, last five breaths".to_owned()
-        }
-        Measure::SaturationBelow(below) => {
-            format!("time with SpO2 below {} %", said(below.limit_percent))
-        }
-        Measure::FinalOwnTidalVolume(_) => {
-            "tidal volume of the last five breaths of its own".to_owned()
-        }
+        Act::Mode(mode) => format!("{word} {}", format!("{mode:?}").to_lowercase()),
+        _ => word.to_owned(),
     }
-}
-
-fn any_of(names: &[tidewright_scenario::format::ActName]) -> String {
-    names.iter().map(|name| crate::command::words_of(*name)).collect::<Vec<_>>().join(", ")
 }

@@ -28,6 +28,7 @@ pub(crate) mod numeric;
 pub(crate) mod readout;
 pub(crate) mod reference;
 pub(crate) mod rosenbrock;
+pub(crate) mod shape;
 pub(crate) mod track;
 
 /// Which road a machine takes.

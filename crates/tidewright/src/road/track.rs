@@ -1,7 +1,5 @@
 //! What a piece remembers of its road, and how far the road went.
 
-use super::exact::Exact;
-use crate::machine::Shape;
 use crate::network::NodeVec;
 use crate::plan::Plan;
 use crate::setup::Drive;
@@ -31,36 +29,6 @@ pub(crate) struct Reading {
     /// Whether it may turn in between, and whether it may turn down there.
     pub turns: bool,
     pub peaks: bool,
-}
-
-/// What a piece remembers of its road, with the road that can read it.
-#[derive(Clone, Debug)]
-#[expect(clippy::large_enum_variant, reason = "the exact road must not allocate")]
-pub(crate) enum Track<'m> {
-    Exact(ExactTrack, &'m Exact),
-    Stepped(Box<Stepped>, &'m Shape),
-}
-
-impl<'m> Track<'m> {
-    /// Nothing yet, on the road of a shape.
-    #[inline]
-    pub fn none(shape: &'m Shape) -> Self {
-        match &shape.exact {
-            Some(exact) => Self::Exact(ExactTrack::default(), exact),
-            None => Self::Stepped(Box::default(), shape),
-        }
-    }
-}
-
-/// Which machine it was does not show in what it remembers.
-impl PartialEq for Track<'_> {
-    fn eq(&self, other: &Self) -> bool {
-        match (self, other) {
-            (Self::Exact(one, _), Self::Exact(other, _)) => one == other,
-            (Self::Stepped(one, _), Self::Stepped(other, _)) => one == other,
-            _ => false,
-        }
-    }
 }
 
 /// The solution over one piece of the exact road.

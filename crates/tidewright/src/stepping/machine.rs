@@ -5,10 +5,10 @@ use crate::network::{NodeVec, NowhereToGo};
 use crate::phase::PhaseKind;
 use crate::plan::Plan;
 use crate::quantity::Pressure;
+use crate::road::Solver;
 use crate::road::exact::Exact;
-use crate::road::track::{Advance, NotFinite, Stepped, Track};
-use crate::road::{Solver, in_size_of, numeric, reference};
-use crate::setup::{self, Drive, Mode, Setup, SetupError};
+use crate::road::shape::Shape;
+use crate::setup::{self, Mode, Setup, SetupError};
 use crate::step::{Misplaced, Place};
 
 pub use crate::plan::OPEN_PORT_RESISTANCE;
@@ -32,15 +32,6 @@ pub struct Machine {
     solver: Solver,
     shut: Shape,
     open: Shape,
-}
-
-/// The machine with its outlet valve in one position.
-#[derive(Clone, Debug)]
-pub(crate) struct Shape {
-    pub plan: Plan,
-    /// Present where the network is linear and the solver wants it.
-    pub exact: Option<Exact>,
-    solver: Solver,
 }
 
 impl Machine {
@@ -151,75 +142,6 @@ impl Machine {
     /// muscle pulls.
     pub(crate) fn stored_at_rest(&self, pressure: Pressure) -> NodeVec {
         self.shut.plan.stored_at_rest(pressure.as_cmh2o())
-    }
-}
-
-impl Shape {
-    fn new(setup: &Setup, solver: Solver, valve_is_open: bool) -> Result<Self, SetupError> {
-        let stuck = |NowhereToGo| SetupError::NowhereToGo;
-        let plan = Plan::new(setup, valve_is_open);
-        plan.check_ways_out().map_err(stuck)?;
-        let exact = match solver {
-            Solver::Auto => Exact::new(&plan).map_err(stuck)?,
-            Solver::Numeric | Solver::Reference => None,
-        };
-        Ok(Self { plan, exact, solver })
-    }
-
-    /// Goes on to the horizon, to where the sensed pressure reaches `level`, or
-    /// as far as one step of the road carries.
-    #[inline]
-    pub fn advance<'m>(
-        &'m self,
-        stored: &mut NodeVec,
-        drive: &Drive,
-        level: Option<f64>,
-        horizon_s: f64,
-        step_s: f64,
-        track: &mut Track<'m>,
-    ) -> Result<Advance, NotFinite> {
-        let (plan, to) = (&self.plan, horizon_s);
-        match (&self.exact, &mut *track) {
-            (Some(exact), Track::Exact(track, road)) => {
-                *road = exact;
-                Ok(exact.advance(stored, drive, level, to, track))
-            }
-            (None, Track::Stepped(track, road)) => {
-                *road = self;
-                if self.solver == Solver::Reference {
-                    return reference::advance(plan, stored, drive, level, to, track);
-                }
-                in_size_of!(plan, numeric::advance, plan, stored, drive, level, to, step_s, track)
-            }
-            _ => {
-                *track = Track::none(self);
-                self.advance(stored, drive, level, horizon_s, step_s, track)
-            }
-        }
-    }
-
-    /// A signal `t_s` after the start of a step of this shape.
-    pub fn at(&self, track: &Stepped, signal: Signal, t_s: f64) -> f64 {
-        match self.solver {
-            Solver::Reference => reference::at(&self.plan, track, signal, t_s),
-            Solver::Auto | Solver::Numeric => numeric::at(&self.plan, track, signal, t_s),
-        }
-    }
-
-    /// Gas at each place `t_s` after the start of a step of this shape.
-    pub fn stored_at(&self, track: &Stepped, t_s: f64) -> NodeVec {
-        match self.solver {
-            Solver::Reference => reference::stored_at(&self.plan, track, t_s),
-            Solver::Auto | Solver::Numeric => numeric::stored_at(&self.plan, track, t_s),
-        }
-    }
-
-    /// Lets `ask` look at a signal along a step of this shape.
-    pub fn along(&self, track: &Stepped, signal: Signal, ask: &mut numeric::Question<'_>) {
-        match self.solver {
-            Solver::Reference => ask(&|t| reference::at(&self.plan, track, signal, t)),
-            Solver::Auto | Solver::Numeric => numeric::along(&self.plan, track, signal, ask),
-        }
     }
 }
 

@@ -28,7 +28,7 @@ use crate::phase::{self, PhaseKind, Watched};
 use crate::piece::Piece;
 use crate::plan::{FIRST_COMPARTMENT, T_PIECE, VALVE_END};
 use crate::quantity::{Pressure, Seconds, Volume};
-use crate::road::track::Track;
+use crate::road::shape::Track;
 use crate::setup::{EffortClock, MAX_COMPARTMENTS, Ventilator};
 
 /// The most phase changes that may happen at one instant.

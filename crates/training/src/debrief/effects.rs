@@ -3,12 +3,11 @@
 use serde::Serialize;
 use tidewright_scenario::format::{Quantity, TimedAct};
 
-use super::said_act;
 use crate::economy::{only_tells, put_right};
 use crate::measure::{mean_of_breaths, name_of, unit_of};
 use crate::replay::Played;
 use crate::session::{Session, SessionError};
-use crate::text::said;
+use crate::text::{said, said_act};
 
 /// After this time an act has shown what it does, s.
 const SHOWS_S: f64 = 30.0;
