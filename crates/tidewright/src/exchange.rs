@@ -52,12 +52,12 @@ use alveoli::Bloodstream;
 use breathing::{Course, Way};
 use strides::Strides;
 
-use crate::alveolar::{STANDARD_PRESSURE_MMHG, WATER_VAPOUR_MMHG, btps_per_stpd};
-use crate::blood::{Blood, Dissociation};
-use crate::quantity::PartialPressure;
+use crate::animal::alveolar::{STANDARD_PRESSURE_MMHG, WATER_VAPOUR_MMHG, btps_per_stpd};
+use crate::animal::blood::{Blood, Dissociation};
+use crate::animal::species::{Animal, Parameter};
+use crate::base::quantity::PartialPressure;
 use crate::setup::Lung;
 use crate::setup::MAX_COMPARTMENTS;
-use crate::species::{Animal, Parameter};
 
 /// Share of a space's relaxed volume that stays when it closes; a teaching choice.
 const RESIDUE: f64 = 0.02;
@@ -261,7 +261,7 @@ impl Exchange {
             let expired = ventilation_ml_s * step_s * relaxed / total;
             // A well-mixed volume loses 1 − e^(−V̇t/V) of its gas.
             let volume = gas.volume(space);
-            let out = gas.take(space, -crate::math::expm1(-expired / volume) * volume);
+            let out = gas.take(space, -crate::base::math::expm1(-expired / volume) * volume);
             state.way.outside.vented += out;
             let missing = relaxed - gas.volume(space);
             if missing > 0.0 {

@@ -51,22 +51,13 @@ pub mod setup;
 mod stepping;
 
 pub use animal::{alveolar, blood, circulation, drive, species, warmth};
+pub use base::revision::MODEL_REVISION;
 pub use base::{math, quantity, random};
 pub use exchange::supply;
-pub(crate) use laws::law;
 pub use laws::{gases, tube};
-pub(crate) use plant::{network, plan, signal};
 pub use reading::{breath, instrument, trace};
-pub(crate) use road::{curve, modes, readout};
-pub(crate) use running::repeat;
 pub use running::{coupled, live, run, steady};
 pub use stepping::{machine, phase, piece, step};
-
-/// The revision of the model: it rises when a change alters results, and only then. Logs
-/// and reports name it beside the version; what was logged under another revision is not
-/// judged by this one. The tests hold it to the hashes of a mixed set of runs and of the
-/// marks of all lessons.
-pub const MODEL_REVISION: u32 = 1;
 
 /// Everything that a first program needs.
 pub mod prelude {

@@ -12,7 +12,7 @@ use std::sync::Arc;
 
 use serde::Serialize;
 use tidewright_scenario::Scenario;
-use tidewright_scenario::format::{Act, Attempt, TimedAct};
+use tidewright_scenario::format::{Attempt, TimedAct};
 use tidewright_scenario::report::{BANNER, MODEL_LIMITS, MODEL_LIMITS_WITH_GAS};
 
 use courses::counterfactuals;
@@ -26,8 +26,8 @@ use crate::mark::{Judged, Marking, NO_HARM, marking};
 use crate::replay::{Played, Refused, ReplayError, replay_whole};
 use crate::session::Session;
 use crate::sign::first_sign;
-pub use crate::text::said_act;
 use crate::text::said;
+pub use crate::text::said_act;
 
 /// The relation that a student is told who ended before the case began.
 const NOTHING_YET: &str = "Nothing had gone wrong yet; what was to come is not told, so that you \

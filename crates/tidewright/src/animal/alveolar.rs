@@ -3,7 +3,7 @@
 //! Barometric and partial pressures are in mmHg; oxygen used and carbon dioxide
 //! made are in mL/min STPD, ventilation in L/min BTPS.
 
-use crate::quantity::PartialPressure;
+use crate::base::quantity::PartialPressure;
 
 /// Standard atmosphere, mmHg.
 pub const STANDARD_PRESSURE_MMHG: f64 = 760.0;

@@ -30,8 +30,8 @@ pub use oxygen::{
     oxygen_pressure,
 };
 
-use crate::quantity::PartialPressure;
-use crate::species::{Animal, Parameter};
+use crate::animal::species::{Animal, Parameter};
+use crate::base::quantity::PartialPressure;
 
 /// The blood of an animal: what does not change as it goes round.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -121,8 +121,8 @@ impl Blood {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::quantity::Mass;
-    use crate::species::Species;
+    use crate::animal::species::Species;
+    use crate::base::quantity::Mass;
 
     #[test]
     fn typical_blood_meets_the_gases_it_was_made_from() {

@@ -27,8 +27,8 @@
 //! assert!(deep.arterial_mmhg < 60.0 && deep.output_share < 0.8);
 //! ```
 
-use crate::math::{exp, pow};
-use crate::species::{Animal, Parameter, State};
+use crate::animal::species::{Animal, Parameter, State};
+use crate::base::math::{exp, pow};
 
 /// Depth at which breathing stops, as a multiple of the minimum alveolar concentration:
 /// see the module.
@@ -260,15 +260,15 @@ pub fn alveolar_dead_space(usual: f64, output_share: f64) -> f64 {
     if output_share >= from {
         return usual;
     }
-    let lost = per_fold * crate::math::ln(from / output_share.max(1e-3));
+    let lost = per_fold * crate::base::math::ln(from / output_share.max(1e-3));
     (usual + (1.0 - usual) * lost).min(usual.max(0.9))
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::quantity::Mass;
-    use crate::species::Species;
+    use crate::animal::species::Species;
+    use crate::base::quantity::Mass;
 
     fn dog() -> Circulation {
         Circulation::of(&Animal::typical(Species::Dog, Mass::kg(20.0)))

@@ -18,10 +18,12 @@
 //! ```
 
 use super::circulation::MAC_AT_FULL_DEPTH;
-use crate::math::{cos, exp, pow, sin};
-use crate::quantity::{Compliance, Flow, PartialPressure, Pressure, Resistance, Seconds, Volume};
+use crate::animal::species::{Animal, Parameter, State};
+use crate::base::math::{cos, exp, pow, sin};
+use crate::base::quantity::{
+    Compliance, Flow, PartialPressure, Pressure, Resistance, Seconds, Volume,
+};
 use crate::setup::Effort;
-use crate::species::{Animal, Parameter, State};
 
 /// How far the apnoeic threshold lies below the usual arterial carbon dioxide,
 /// mmHg: 37.0 less 34.4 in awake dogs (Posthyperventilation apnea in awake dogs
@@ -264,8 +266,8 @@ pub fn half_sine_amplitude(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::quantity::Mass;
-    use crate::species::Species;
+    use crate::animal::species::Species;
+    use crate::base::quantity::Mass;
 
     #[test]
     fn closed_form_awake_drive_meets_the_usual_minute_volume() {

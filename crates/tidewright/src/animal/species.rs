@@ -30,7 +30,7 @@ use std::str::FromStr;
 
 use thiserror::Error;
 
-use crate::quantity::Mass;
+use crate::base::quantity::Mass;
 use crate::setup::Lung;
 
 pub use animal::{Animal, Applied, Estimate, METABOLIC_Q10};

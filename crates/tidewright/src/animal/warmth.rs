@@ -13,8 +13,8 @@
 //! assert!(cat > dog && (1.5..2.5).contains(&dog));
 //! ```
 
-use crate::math::{exp, pow};
-use crate::quantity::{Mass, Seconds};
+use crate::base::math::{exp, pow};
+use crate::base::quantity::{Mass, Seconds};
 
 /// The two parts of the fall at the reference weight, °C, and their time constants, min:
 /// fitted by eye to −2.0, −2.6 and −2.9 °C after 1, 2 and 3 hours in 1525 dogs (Vet Rec

@@ -5,13 +5,13 @@ use super::hole;
 use super::line::{Leg, Line};
 use super::part::{Part, Port};
 use super::{Assembly, At};
+use crate::base::quantity::{Compliance, Flow, Pressure, Resistance};
 use crate::exchange::Apparatus;
-use crate::machine::Machine;
-use crate::quantity::{Compliance, Flow, Pressure, Resistance};
 use crate::setup::{
     Circuit, Effort, FreshGasInlet, Leak, Limb, Lung, PatientPort, Sensor, SensorPlace, Setup,
     SetupError, Tube, Valve,
 };
+use crate::stepping::machine::Machine;
 
 mod check;
 mod waste;

@@ -5,8 +5,8 @@ use std::f64::consts::PI;
 
 use super::part::{Fitting, Part, Port, ThinLine};
 use super::{Assembly, At};
-use crate::gases::{Mixture, STANDARD_PRESSURE_PA};
-use crate::quantity::{Flow, Pressure, Resistance};
+use crate::base::quantity::{Flow, Pressure, Resistance};
+use crate::laws::gases::{Mixture, STANDARD_PRESSURE_PA};
 use crate::setup::Leak;
 
 const TEN: Pressure = Pressure::cmh2o(10.0);

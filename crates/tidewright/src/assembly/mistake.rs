@@ -2,7 +2,7 @@
 
 use super::part::{Adapter, Part, Scavenging, TPiece, TailBag, Tubing};
 use super::{Assembly, JoinError};
-use crate::quantity::{Compliance, Pressure, Resistance, Volume};
+use crate::base::quantity::{Compliance, Pressure, Resistance, Volume};
 
 macro_rules! mistakes {
     ($($(#[$doc:meta])* $Mistake:ident $name:literal $says:literal,)*) => {

@@ -4,11 +4,11 @@
 
 use std::f64::consts::PI;
 
+use crate::base::quantity::{Compliance, Flow, Pressure, Resistance, Volume};
 use crate::bench::ATMOSPHERE;
-use crate::gases::{Mixture, STANDARD_PRESSURE_PA};
-use crate::quantity::{Compliance, Flow, Pressure, Resistance, Volume};
+use crate::laws::gases::{Mixture, STANDARD_PRESSURE_PA};
+use crate::laws::tube::SmoothTube;
 use crate::setup::{Relief, ReservoirBag};
-use crate::tube::SmoothTube;
 
 /// A part.
 #[derive(Clone, Debug, PartialEq)]

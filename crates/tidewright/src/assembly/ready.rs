@@ -4,7 +4,7 @@ use super::part::{
     Adapter, Part, Scavenging, TPiece, TailBag, ThinLine, Tubing, VentilatorBody, WasteTube,
 };
 use super::{Assembly, At, Joint, Piece, Port};
-use crate::quantity::{Compliance, Flow, Pressure, Resistance, Volume};
+use crate::base::quantity::{Compliance, Flow, Pressure, Resistance, Volume};
 use crate::setup::ReservoirBag;
 
 impl Assembly {

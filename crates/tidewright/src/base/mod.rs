@@ -4,3 +4,4 @@
 pub mod math;
 pub mod quantity;
 pub mod random;
+pub(crate) mod revision;

@@ -3,7 +3,7 @@
 use rand::{Rng, RngExt, SeedableRng};
 use rand_pcg::Pcg64;
 
-use crate::math;
+use crate::base::math;
 
 /// The generator for a seed.
 #[must_use]

@@ -2,7 +2,7 @@
 
 use thiserror::Error;
 
-use crate::quantity::Seconds;
+use crate::base::quantity::Seconds;
 use crate::setup::Mode;
 
 /// What the ventilator's counters show.

@@ -1,7 +1,7 @@
 //! The quick test: the port held shut at a little flow makes rapid short cycles.
 
-use crate::math::{exp, ln};
-use crate::quantity::{Compliance, Flow, Pressure, Resistance, Seconds};
+use crate::base::math::{exp, ln};
+use crate::base::quantity::{Compliance, Flow, Pressure, Resistance, Seconds};
 
 /// A ventilator that cycles against a shut port, in proportion throughout.
 ///

@@ -1,7 +1,7 @@
 //! The leak test with a thumb: a little gas is pressed out of a small sealed volume.
 
-use crate::math::exp;
-use crate::quantity::{Compliance, Flow, Pressure, Seconds, Volume};
+use crate::base::math::exp;
+use crate::base::quantity::{Compliance, Flow, Pressure, Seconds, Volume};
 use crate::setup::Leak;
 
 /// One standard atmosphere (101325 Pa at 98.0665 Pa for each cmH2O).

@@ -3,7 +3,7 @@
 
 use super::body::Content;
 use super::parcel::{Fractions, Parcel};
-use crate::blood::Dissociation;
+use crate::animal::blood::Dissociation;
 
 /// The most alveolar spaces: a perfused and an unperfused one for each
 /// compartment.
@@ -167,9 +167,9 @@ impl SpaceState {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::blood::Blood;
-    use crate::quantity::Mass;
-    use crate::species::{Animal, Parameter, Species};
+    use crate::animal::blood::Blood;
+    use crate::animal::species::{Animal, Parameter, Species};
+    use crate::base::quantity::Mass;
 
     const SPACE: Space =
         Space { compartment: 0, share: 1.0, perfusion: 1.0, tissue_ml: 40.0, residue_ml: 2.0 };

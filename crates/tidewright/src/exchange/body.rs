@@ -14,7 +14,7 @@
 //! much. Below, use follows delivery D = Q·Cₐ: V̇O₂ = W·(x − x²/4) with x = D/W, W what
 //! is wanted; carbon dioxide production falls with it.
 
-use crate::blood::{BloodGases, Dissociation, Tensions};
+use crate::animal::blood::{BloodGases, Dissociation, Tensions};
 
 /// Critical delivery of oxygen over what is wanted: half of it is then extracted. In a dog
 /// of 3.5 mL/kg/min that is 7 mL/kg/min; measured were 6.3 ± 2.5 (bled: Intensive Care Med
@@ -260,7 +260,7 @@ mod tests {
     #[test]
     fn published_use_over_delivery() {
         for delivered in [2.0, 4.0, 6.0, 10.0, 15.0, 25.0] {
-            let measured = 3.9 * (1.0 - crate::math::exp(-delivered / 3.6));
+            let measured = 3.9 * (1.0 - crate::base::math::exp(-delivered / 3.6));
             let used = oxygen_used(3.9, delivered);
             assert!((used - measured).abs() < 0.6, "{used} and {measured} of {delivered}");
             assert!(used <= delivered);

@@ -2,8 +2,8 @@
 
 use std::collections::VecDeque;
 
-use crate::math::exp;
-use crate::quantity::{PartialPressure, Seconds};
+use crate::base::math::exp;
+use crate::base::quantity::{PartialPressure, Seconds};
 
 /// A monitor of carbon dioxide: it shows late what it draws through a line, and
 /// rounded by its rise time.
@@ -43,7 +43,7 @@ impl Capnograph {
         Self {
             delay_s: delay.as_s(),
             // A first-order cell rises from 10 to 90 % in ln 9 time constants.
-            lag_s: rise_time.as_s() / crate::math::ln(9.0),
+            lag_s: rise_time.as_s() / crate::base::math::ln(9.0),
             line: VecDeque::new(),
             in_cell: 0.0,
             cell_at_s: 0.0,
@@ -188,7 +188,7 @@ fn plateau(expired: &[(f64, f64)], total: f64) -> Option<(f64, f64)> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::math::expm1;
+    use crate::base::math::expm1;
 
     #[test]
     fn closed_form_dead_space_of_a_plug_and_a_mixing_chamber() {

@@ -3,7 +3,7 @@
 use thiserror::Error;
 
 use super::{ApparatusError, Conditions, Exchange, Fractions, MAX_SPACES};
-use crate::machine::Machine;
+use crate::stepping::machine::Machine;
 
 /// Gas that cannot be followed.
 #[derive(Clone, Copy, Debug, Error, PartialEq)]

@@ -2,11 +2,11 @@
 
 use super::breathing::{Moved, Passed};
 use super::{Conditions, Exchange, GasError, GasState, Strides};
-use crate::phase::PhaseKind;
-use crate::piece::Stretch;
-use crate::plan::Plan;
+use crate::plant::plan::Plan;
+use crate::plant::signal::Signal;
 use crate::setup::{Compartment, MAX_COMPARTMENTS, PatientPort, Tube, Valve};
-use crate::signal::Signal;
+use crate::stepping::phase::PhaseKind;
+use crate::stepping::piece::Stretch;
 
 /// Steps that follow a breath closely enough: halving both changes pressures by
 /// less than 0.1 %.

@@ -5,9 +5,9 @@ use std::f64::consts::PI;
 
 use super::breathing::Moved;
 use super::{Conditions, Exchange, GasState, Strides};
-use crate::alveolar::btps_per_stpd;
-use crate::math::{atan2, cos, exp};
-use crate::quantity::{Flow, PartialPressure, Seconds, Volume};
+use crate::animal::alveolar::btps_per_stpd;
+use crate::base::math::{atan2, cos, exp};
+use crate::base::quantity::{Flow, PartialPressure, Seconds, Volume};
 use crate::setup::{MAX_COMPARTMENTS, PatientPort};
 
 /// How the volume of the lung goes up and down in each cycle.

@@ -2,7 +2,7 @@
 
 use super::parcel::Parcel;
 use super::{Exchange, GasState};
-use crate::alveolar::btps_per_stpd;
+use crate::animal::alveolar::btps_per_stpd;
 
 /// One gas of a run, mL STPD: what is held now, and all that came and went so far.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]

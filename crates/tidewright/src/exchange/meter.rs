@@ -3,8 +3,8 @@
 
 use super::follow::Sample;
 use super::{Exchange, GasState};
-use crate::phase::PhaseKind;
-use crate::quantity::{PartialPressure, Seconds, Volume};
+use crate::base::quantity::{PartialPressure, Seconds, Volume};
+use crate::stepping::phase::PhaseKind;
 
 /// The gases of one breath.
 #[derive(Clone, Copy, Debug, PartialEq)]

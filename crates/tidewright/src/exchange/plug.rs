@@ -154,7 +154,7 @@ mod tests {
         }
         // Washout of a well-mixed volume by itself: e⁻¹.
         let left = tube.contents().fractions().carbon_dioxide / 0.05;
-        assert!((left - crate::math::exp(-1.0)).abs() < 1e-3, "{left}");
+        assert!((left - crate::base::math::exp(-1.0)).abs() < 1e-3, "{left}");
     }
 
     #[test]

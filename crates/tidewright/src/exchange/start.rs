@@ -7,10 +7,10 @@ use super::breathing::Way;
 use super::parcel::{Fractions, Parcel};
 use super::plug::Plug;
 use super::{Conditions, Exchange, GasState};
-use crate::plan::Plan;
-use crate::quantity::PartialPressure;
+use crate::base::quantity::PartialPressure;
+use crate::plant::plan::Plan;
 use crate::setup::MAX_COMPARTMENTS;
-use crate::step::Moment;
+use crate::stepping::step::Moment;
 
 /// The part of a breath that fills the airway (textbook value, from memory: about a
 /// third); it says what gas without blood holds before the first breath.

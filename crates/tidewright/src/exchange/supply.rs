@@ -1,6 +1,6 @@
 //! What a run uses up: oxygen from a cylinder, liquid from a vaporiser.
 
-use crate::quantity::Flow;
+use crate::base::quantity::Flow;
 
 /// Gas in a cylinder, L at atmospheric pressure, by Boyle's law: inner volume (L)
 /// times gauge pressure over the atmosphere. It does not hold for a gas that is

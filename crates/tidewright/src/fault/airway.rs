@@ -1,8 +1,8 @@
 //! Faults between the T-piece and the alveoli. An area of 1 is free, 0 shut;
 //! resistance goes with 1/area².
 
-use crate::plan::OPEN_PORT_RESISTANCE;
-use crate::quantity::{Pressure, Resistance};
+use crate::base::quantity::{Pressure, Resistance};
+use crate::plant::plan::OPEN_PORT_RESISTANCE;
 use crate::setup::{Cuff, Lung, Tube};
 
 pub(super) fn tighten(lung: &mut Lung, severity: f64) {

@@ -2,8 +2,8 @@
 
 use super::Fault;
 use super::airway::narrowed;
-use crate::math::exp;
-use crate::quantity::{Compliance, Flow, Pressure, Resistance};
+use crate::base::math::exp;
+use crate::base::quantity::{Compliance, Flow, Pressure, Resistance};
 use crate::setup::{Circuit, Leak, Limb, PatientPort, SensorPlace, Valve, Ventilator};
 
 /// `k2` of an outlet that states none, over its resistance, s/L: an outlet of 5

@@ -1,7 +1,7 @@
 //! What the patient's own muscles do against the ventilator.
 
 use super::Fault;
-use crate::quantity::{Pressure, Seconds};
+use crate::base::quantity::{Pressure, Seconds};
 use crate::setup::{Course, Effort, Segment};
 
 /// The pattern of muscles at work, in the place of whatever there was.

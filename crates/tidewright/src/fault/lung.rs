@@ -1,7 +1,7 @@
 //! Faults of lung, pleural space and chest wall, and the structure that they need.
 
+use crate::base::quantity::{Compliance, Pressure, Resistance, Volume};
 use crate::fault::airway::{narrow_airways, narrowed};
-use crate::quantity::{Compliance, Pressure, Resistance, Volume};
 use crate::setup::{AirLeak, ChestWall, Compartment, LeaksTo, Lung, PressureVolume, Tube};
 
 /// Gives the lung a chest wall of its own, unless it has one.

@@ -3,9 +3,9 @@
 use std::fmt::Write as _;
 
 use super::{Fault, TimedFault, with_faults};
-use crate::breath::{Breath, EndedBy};
-use crate::quantity::{Compliance, Flow, Pressure, Resistance, Seconds};
-use crate::run::{Protocol, Simulation};
+use crate::base::quantity::{Compliance, Flow, Pressure, Resistance, Seconds};
+use crate::reading::breath::{Breath, EndedBy};
+use crate::running::run::{Protocol, Simulation};
 use crate::setup::{Limb, Lung, Relief, Setup, Ventilator};
 
 /// A fault at one severity.

@@ -1,8 +1,8 @@
 //! Faults that come and go during a run, on top of the changes that a person makes.
 
 use super::Fault;
-use crate::quantity::Seconds;
-use crate::run::{Change, Protocol};
+use crate::base::quantity::Seconds;
+use crate::running::run::{Change, Protocol};
 
 /// Parts into which the rise of a fault is cut.
 const STEPS: u32 = 20;

@@ -8,7 +8,7 @@
 //! assert!((oxygen.viscosity_pa_s / air.viscosity_pa_s - 1.115).abs() < 0.01);
 //! ```
 
-use crate::math::{exp, pow};
+use crate::base::math::{exp, pow};
 
 /// Standard atmosphere, Pa.
 pub const STANDARD_PRESSURE_PA: f64 = 101_325.0;

@@ -5,10 +5,10 @@
 use std::fmt;
 use std::sync::Arc;
 
-use crate::math::{exp, ln};
-use crate::quantity::{Compliance, Pressure};
+use crate::base::math::{exp, ln};
+use crate::base::quantity::{Compliance, Pressure};
+use crate::laws::tube::SmoothTube;
 use crate::setup::SetupError;
-use crate::tube::SmoothTube;
 
 /// Flow through a path as a function of the pressure across it.
 #[derive(Clone, Copy, Debug, PartialEq)]

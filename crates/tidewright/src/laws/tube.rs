@@ -10,9 +10,9 @@
 //! assert!((tube.flow(lost).as_ml_s() - 40.0).abs() < 1e-9);
 //! ```
 
-use crate::gases::Properties;
-use crate::math::{exp, ln, pow};
-use crate::quantity::{Flow, Pressure, Resistance};
+use crate::base::math::{exp, ln, pow};
+use crate::base::quantity::{Flow, Pressure, Resistance};
+use crate::laws::gases::Properties;
 
 const PA_PER_CMH2O: f64 = 98.0665;
 /// Reynolds number up to which flow is laminar.
@@ -186,7 +186,7 @@ impl SmoothTube {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::gases::{Mixture, STANDARD_PRESSURE_PA};
+    use crate::laws::gases::{Mixture, STANDARD_PRESSURE_PA};
 
     /// Air and oxygen at 37 °C by CoolProp 8.0.0.
     const AIR: Properties = Properties { density_kg_m3: 1.1384, viscosity_pa_s: 1.9023e-5 };

@@ -15,7 +15,7 @@
 //! paths gᵢ·gⱼ/Σg between its neighbours. Only sums, products and quotients of
 //! positive numbers occur, so nothing cancels however unequal the paths are.
 
-use crate::law::{PathLaw, StoreLaw};
+use crate::laws::law::{PathLaw, StoreLaw};
 
 /// The most nodes a network may have.
 pub const MAX_NODES: usize = 12;

@@ -4,14 +4,14 @@
 mod rest;
 mod tail;
 
-use crate::law::{PathLaw, StoreLaw};
-use crate::network::{End, MAX_NODES, MAX_PATHS, Network, Node, NodeVec, Path, ROOM, Store};
-use crate::quantity::Resistance;
+use crate::base::quantity::Resistance;
+use crate::laws::law::{PathLaw, StoreLaw};
+use crate::plant::network::{End, MAX_NODES, MAX_PATHS, Network, Node, NodeVec, Path, ROOM, Store};
+use crate::plant::signal::{Probe, Signal};
 use crate::setup::{
     Circuit, Compartment, FreshGasInlet, LeakLaw, LeaksTo, Lung, MAX_COMPARTMENTS, PatientPort,
     SensorPlace, Setup, Tube, Valve,
 };
-use crate::signal::{Probe, Signal};
 
 /// Resistance of a port or a limb that is open to the room: wide, but not nothing.
 pub const OPEN_PORT_RESISTANCE: Resistance = Resistance::cmh2o_s_per_l(0.5);

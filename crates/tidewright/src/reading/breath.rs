@@ -1,10 +1,10 @@
 //! Breaths, measured from the pieces of a run as they pass: never simulated,
 //! never sampled. Every number comes from closed forms.
 
-use crate::machine::Signal;
-use crate::phase::{Cause, PhaseKind};
-use crate::piece::{Piece, Stretch};
-use crate::quantity::{Flow, Pressure, Seconds, Volume};
+use crate::base::quantity::{Flow, Pressure, Seconds, Volume};
+use crate::stepping::machine::Signal;
+use crate::stepping::phase::{Cause, PhaseKind};
+use crate::stepping::piece::{Piece, Stretch};
 
 /// What ended an inspiration.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]

@@ -28,11 +28,11 @@
 use rand_pcg::Pcg64;
 use thiserror::Error;
 
-use crate::machine::Signal;
-use crate::math::exp;
-use crate::piece::Stretch;
-use crate::quantity::{Flow, Pressure, Seconds, Volume};
-use crate::random::{generator, standard_normal};
+use crate::base::math::exp;
+use crate::base::quantity::{Flow, Pressure, Seconds, Volume};
+use crate::base::random::{generator, standard_normal};
+use crate::stepping::machine::Signal;
+use crate::stepping::piece::Stretch;
 
 /// The instruments of a run.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -1,11 +1,11 @@
 //! A run kept in memory: pieces and the events between them. Sampling is a view
 //! of it, and no answer depends on a sampling step.
 
-use crate::breath::{Breath, BreathMeter};
-use crate::machine::Signal;
-use crate::phase::Cause;
-use crate::piece::Stretch;
-use crate::quantity::Seconds;
+use crate::base::quantity::Seconds;
+use crate::reading::breath::{Breath, BreathMeter};
+use crate::stepping::machine::Signal;
+use crate::stepping::phase::Cause;
+use crate::stepping::piece::Stretch;
 
 /// A run kept in memory.
 ///

@@ -10,7 +10,7 @@
 //! the level, answered when its slope keeps one sign, and halved otherwise. No
 //! sampling step is involved and no crossing can hide between two looks.
 
-use crate::math::{cos, exp, ln, ln_1p, phi1, sin};
+use crate::base::math::{cos, exp, ln, ln_1p, phi1, sin};
 
 /// A signal along one piece.
 #[derive(Clone, Copy, Debug)]

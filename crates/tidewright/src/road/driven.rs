@@ -8,10 +8,10 @@
 //! y(t) = y₀ + (s − w·b − λ·(y₀ − yₚ(0)))·φ₁(λ, t) + yₚ(t) − yₚ(0),
 //! yₚ(t) = −w·A·ω·(λ·cos(ωt+θ) + ω·sin(ωt+θ))/(λ² + ω²).
 
-use crate::curve::{Curve, Wave, flat};
-use crate::math::{cos, sin};
-use crate::modes::Modes;
-use crate::readout::Affine;
+use crate::base::math::{cos, sin};
+use crate::road::curve::{Curve, Wave, flat};
+use crate::road::modes::Modes;
+use crate::road::readout::Affine;
 use crate::setup::Drive;
 
 /// Modes and what drives them.

@@ -2,14 +2,14 @@
 
 use super::driven::Driven;
 use super::track::{Advance, ExactTrack, Reading};
-use crate::curve::Curve;
-use crate::math::{phi1, phi2_from};
-use crate::modes::Modes;
-use crate::network::{MAX_NODES, NodeVec, NowhereToGo};
-use crate::plan::Plan;
-use crate::readout::{Affine, Readout, inputs, pressures};
+use crate::base::math::{phi1, phi2_from};
+use crate::plant::network::{MAX_NODES, NodeVec, NowhereToGo};
+use crate::plant::plan::Plan;
+use crate::plant::signal::Signal;
+use crate::road::curve::Curve;
+use crate::road::modes::Modes;
+use crate::road::readout::{Affine, Readout, inputs, pressures};
 use crate::setup::Drive;
-use crate::signal::Signal;
 
 /// A linear network made ready.
 #[derive(Clone, Debug)]

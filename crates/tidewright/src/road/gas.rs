@@ -1,9 +1,9 @@
 //! The state of a network that need not be linear: pressures, flows and their
 //! slopes, from the gas stored at its nodes.
 
-use crate::network::{End, LAST_RESORT};
-use crate::plan::Plan;
-use crate::signal::Probe;
+use crate::plant::network::{End, LAST_RESORT};
+use crate::plant::plan::Plan;
+use crate::plant::signal::Probe;
 
 /// Everything that follows from the stored gas and the muscle pressure, in a
 /// network of at most N nodes and P paths.

@@ -11,13 +11,12 @@ macro_rules! in_size_of {
         match ($plan.network.nodes.len(), $plan.network.paths.len()) {
             (..=3, ..=4) => function::<3, 4>($($argument),*),
             (..=6, ..=8) => function::<6, 8>($($argument),*),
-            _ => function::<{ $crate::network::MAX_NODES }, { $crate::network::MAX_PATHS }>(
+            _ => function::<{ $crate::plant::network::MAX_NODES }, { $crate::plant::network::MAX_PATHS }>(
                 $($argument),*
             ),
         }
     }};
 }
-pub(crate) use in_size_of;
 
 pub(crate) mod curve;
 pub(crate) mod driven;

@@ -14,7 +14,7 @@
 //! sealed circuit. (One-sided Jacobi: Demmel and Veselić, SIAM J. Matrix Anal.
 //! Appl. 13 (1992) 1204; cited from memory.)
 
-use crate::network::{Network, Reduced};
+use crate::plant::network::{Network, Reduced};
 
 /// The modes of a linear network: rates, and the way to and from modal
 /// coordinates.

@@ -6,10 +6,10 @@ use std::f64::consts::FRAC_PI_2;
 use super::gas::Gas;
 use super::rosenbrock::{Linearised, StepTaken};
 use super::track::{Advance, NotFinite, Stepped};
-use crate::network::NodeVec;
-use crate::plan::Plan;
+use crate::plant::network::NodeVec;
+use crate::plant::plan::Plan;
+use crate::plant::signal::Signal;
 use crate::setup::Drive;
-use crate::signal::Signal;
 
 /// No step is longer than this, s, so that a law may have features at that scale.
 const LONGEST_STEP_S: f64 = 0.25;

@@ -1,9 +1,9 @@
 //! A signal as an affine function of modal coordinates: what a probe becomes
 //! once a network is linear, or linearised.
 
-use crate::modes::Modes;
-use crate::network::{End, Network, Reduced};
-use crate::signal::Probe;
+use crate::plant::network::{End, Network, Reduced};
+use crate::plant::signal::Probe;
+use crate::road::modes::Modes;
 
 /// offset + Σ weight·y + muscle·(muscle pressure).
 #[derive(Clone, Copy, Debug, PartialEq)]

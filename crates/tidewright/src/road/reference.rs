@@ -7,10 +7,10 @@ use ode_solvers::{DVector, Dopri5, System};
 
 use super::gas;
 use super::track::{Advance, NotFinite, Part, Stepped};
-use crate::network::{MAX_NODES, MAX_PATHS, NodeVec};
-use crate::plan::Plan;
+use crate::plant::network::{MAX_NODES, MAX_PATHS, NodeVec};
+use crate::plant::plan::Plan;
+use crate::plant::signal::Signal;
 use crate::setup::Drive;
-use crate::signal::Signal;
 
 type Gas = gas::Gas<MAX_NODES, MAX_PATHS>;
 

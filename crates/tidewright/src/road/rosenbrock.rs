@@ -14,13 +14,13 @@ mod written;
 use super::driven::Driven;
 use super::gas::Gas;
 use super::track::LOOKS;
-use crate::curve::Curve;
-use crate::math::{phis, phis_doubled};
-use crate::modes::Modes;
-use crate::plan::Plan;
-use crate::readout::{self, Affine, Readout};
+use crate::base::math::{phis, phis_doubled};
+use crate::plant::plan::Plan;
+use crate::plant::signal::Signal;
+use crate::road::curve::Curve;
+use crate::road::modes::Modes;
+use crate::road::readout::{self, Affine, Readout};
 use crate::setup::Drive;
-use crate::signal::Signal;
 
 /// Largest error allowed in a step, cmH2O, for pressures up to about 1 cmH2O,
 /// and in proportion above.
@@ -255,7 +255,7 @@ fn weights(third: f64, fourth: f64) -> (f64, f64) {
 #[allow(clippy::disallowed_methods)]
 mod tests {
     use super::*;
-    use crate::network::{MAX_NODES, MAX_PATHS};
+    use crate::plant::network::{MAX_NODES, MAX_PATHS};
     use crate::prelude::*;
 
     /// A smooth non-linear machine: orifice leak, quadratic tube, sigmoid lung.

@@ -2,11 +2,11 @@
 
 use super::exact::Exact;
 use super::track::{Advance, ExactTrack, NotFinite, Stepped};
-use super::{Solver, in_size_of, numeric, reference};
-use crate::network::{NodeVec, NowhereToGo};
-use crate::plan::Plan;
+use super::{Solver, numeric, reference};
+use crate::plant::network::{NodeVec, NowhereToGo};
+use crate::plant::plan::Plan;
+use crate::plant::signal::Signal;
 use crate::setup::{Drive, Setup, SetupError};
-use crate::signal::Signal;
 
 /// The machine with its outlet valve in one position.
 #[derive(Clone, Debug)]

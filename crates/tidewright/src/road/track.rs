@@ -1,9 +1,9 @@
 //! What a piece remembers of its road, and how far the road went.
 
-use crate::network::NodeVec;
-use crate::plan::Plan;
+use crate::plant::network::NodeVec;
+use crate::plant::plan::Plan;
+use crate::plant::signal::Signal;
 use crate::setup::Drive;
-use crate::signal::Signal;
 
 /// How far a road went. The gas where it arrived and the track it took are left
 /// in their places.

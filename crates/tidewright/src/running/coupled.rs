@@ -48,11 +48,11 @@ pub use super::gas::{
 
 use std::collections::VecDeque;
 
+use crate::base::quantity::Seconds;
 use crate::exchange::GasError;
-use crate::quantity::Seconds;
-use crate::run::{Simulation, Steps, Stretch};
-use crate::step::StepError;
-use crate::trace::Trace;
+use crate::reading::trace::Trace;
+use crate::running::run::{Simulation, Steps, Stretch};
+use crate::stepping::step::StepError;
 
 /// A stretch of a run and what the gas did along it.
 #[derive(Clone, Debug)]
@@ -141,10 +141,10 @@ impl<'a> Iterator for Coupled<'a> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::drive::Drive;
+    use crate::animal::drive::Drive;
+    use crate::animal::species::{Animal, Species};
     use crate::exchange::{Apparatus, Capnograph, Conditions, Exchange, Fractions};
     use crate::prelude::*;
-    use crate::species::{Animal, Species};
 
     fn dog(depth: f64) -> (Simulation, GasPlan) {
         let dog = Animal::typical(Species::Dog, Mass::kg(20.0));

@@ -10,19 +10,19 @@ pub use totals::{GasLimits, GasTotals};
 
 use strained::Strained;
 
-use crate::blood::{BloodGases, Tensions};
-use crate::circulation::Pulse;
+use crate::animal::blood::{BloodGases, Tensions};
+use crate::animal::circulation::Pulse;
+use crate::animal::species::Animal;
+use crate::base::quantity::{PartialPressure, Pressure, Seconds};
 use crate::exchange::{
     Capnograph, Exchange, GasBreath, GasError, GasMeter, GasState, Held, Ledger, Parcel, Sample,
     Steps, USUAL_STEPS, follow_checked,
 };
-use crate::machine::Machine;
-use crate::phase::Cause;
-use crate::piece::Stretch;
-use crate::quantity::{PartialPressure, Pressure, Seconds};
-use crate::species::Animal;
-use crate::steady::periodic;
-use crate::step::Moment;
+use crate::running::steady::periodic;
+use crate::stepping::machine::Machine;
+use crate::stepping::phase::Cause;
+use crate::stepping::piece::Stretch;
+use crate::stepping::step::Moment;
 
 /// The gas of a patient, and when it next breathes by itself. Cloning it is
 /// saving it.

@@ -61,13 +61,13 @@ pub use scope::{Dials, Sample, Scope};
 use std::borrow::Cow;
 use std::sync::Arc;
 
+use crate::base::quantity::Seconds;
 use crate::exchange::GasError;
-use crate::machine::{Machine, Signal};
-use crate::piece::Stretch;
-use crate::quantity::Seconds;
 use crate::running::gas::{GasPlan, GasRun, GasStretch};
 use crate::setup::Setup;
-use crate::step::StepError;
+use crate::stepping::machine::{Machine, Signal};
+use crate::stepping::piece::Stretch;
+use crate::stepping::step::StepError;
 
 /// A run under way, with all that it needs. See the [module](self).
 #[derive(Clone, Debug)]

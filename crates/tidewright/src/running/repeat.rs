@@ -9,11 +9,11 @@
 //! leads settled breathing through a few states in turn, so a turn of several
 //! breaths counts as well.
 
-use crate::breath::Breath;
-use crate::piece::Piece;
-use crate::quantity::Seconds;
+use crate::base::quantity::Seconds;
+use crate::reading::breath::Breath;
 use crate::setup::Ventilator;
-use crate::step::Moment;
+use crate::stepping::piece::Piece;
+use crate::stepping::step::Moment;
 
 /// Watches a run for a breath that ends in the state in which one began.
 #[derive(Debug, Default)]

@@ -5,19 +5,19 @@ use std::sync::Arc;
 use thiserror::Error;
 
 use super::gas::{GasPlan, GasRun, GasStretch};
-use crate::breath::{Breath, BreathMeter, BreathUnderWay};
+use crate::base::quantity::{Pressure, Seconds};
 use crate::exchange::GasError;
-use crate::live::Course;
-use crate::machine::Machine;
-use crate::phase::Cause;
-use crate::piece::Piece;
-pub use crate::piece::Stretch;
-use crate::quantity::{Pressure, Seconds};
-use crate::repeat::Repeat;
+use crate::reading::breath::{Breath, BreathMeter, BreathUnderWay};
+use crate::reading::trace::Trace;
 use crate::road::Solver;
+use crate::running::live::Course;
+use crate::running::repeat::Repeat;
 use crate::setup::{Setup, SetupError};
-use crate::step::{Misplaced, Moment, StepError};
-use crate::trace::Trace;
+use crate::stepping::machine::Machine;
+use crate::stepping::phase::Cause;
+use crate::stepping::piece::Piece;
+pub use crate::stepping::piece::Stretch;
+use crate::stepping::step::{Misplaced, Moment, StepError};
 
 /// What is to be run.
 #[derive(Clone, Debug, PartialEq)]

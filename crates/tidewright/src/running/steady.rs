@@ -13,13 +13,13 @@
 
 use thiserror::Error;
 
-use crate::breath::{Breath, BreathMeter};
-use crate::machine::Machine;
-use crate::network::{MAX_NODES, NodeVec};
-use crate::phase::PhaseKind;
-use crate::quantity::{Seconds, Volume};
+use crate::base::quantity::{Seconds, Volume};
+use crate::plant::network::{MAX_NODES, NodeVec};
+use crate::reading::breath::{Breath, BreathMeter};
 use crate::setup::{Course, Effort, Mode};
-use crate::step::{Moment, StepError, step};
+use crate::stepping::machine::Machine;
+use crate::stepping::phase::PhaseKind;
+use crate::stepping::step::{Moment, StepError, step};
 
 /// A breath that leaves the gas where it found it.
 #[derive(Clone, Copy, Debug, PartialEq)]

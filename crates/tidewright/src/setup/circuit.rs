@@ -1,7 +1,7 @@
 //! The breathing circuit: tubing, limb, outlet valve, leak, patient port, sensor.
 
 use super::tail::Tail;
-use crate::quantity::{Compliance, Flow, Pressure, Resistance};
+use crate::base::quantity::{Compliance, Flow, Pressure, Resistance};
 
 /// The breathing circuit from the T-piece to the outlet valve.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -1,8 +1,8 @@
 //! What the patient's muscles do: a repeated pattern of holds, ramps and
 //! half-sines of muscle pressure.
 
-use crate::math::{cos, sin};
-use crate::quantity::{Pressure, Seconds};
+use crate::base::math::{cos, sin};
+use crate::base::quantity::{Pressure, Seconds};
 
 /// The muscle pressure of a patient over time.
 ///

@@ -3,7 +3,7 @@
 use thiserror::Error;
 
 use super::{Circuit, Course, LeaksTo, Lung, PressureVolume, SensorPlace, Setup, Tail, Tube};
-use crate::quantity::{Pressure, Resistance, Volume};
+use crate::base::quantity::{Pressure, Resistance, Volume};
 
 /// The most compartments a lung may have.
 pub const MAX_COMPARTMENTS: usize = 6;

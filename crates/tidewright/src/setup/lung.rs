@@ -1,8 +1,8 @@
 //! The patient's lung, airway, chest wall and muscles.
 
-use crate::law::{Curved, Sigmoid, StoreLaw, UserLaw};
-use crate::quantity::{Compliance, Flow, Pressure, Resistance, Volume};
-use crate::tube::SmoothTube;
+use crate::base::quantity::{Compliance, Flow, Pressure, Resistance, Volume};
+use crate::laws::law::{Curved, Sigmoid, StoreLaw, UserLaw};
+use crate::laws::tube::SmoothTube;
 
 /// A lung of one or more compartments in parallel behind one breathing tube.
 ///

@@ -21,7 +21,7 @@ pub use lung::{
 pub use tail::{ReservoirBag, Tail};
 pub use ventilator::{Mode, Ventilator};
 
-pub use crate::law::{ElasticLaw, UserLaw};
+pub use crate::laws::law::{ElasticLaw, UserLaw};
 
 /// Everything that a person sets or that the patient brings, constant between
 /// two changes.

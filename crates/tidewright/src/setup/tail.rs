@@ -1,7 +1,7 @@
 //! What is joined to the ventilator's outlet, behind its valve: a bag, a waste tube,
 //! scavenging.
 
-use crate::quantity::{Compliance, Pressure, Resistance, Volume};
+use crate::base::quantity::{Compliance, Pressure, Resistance, Volume};
 
 /// What gas that has passed the outlet valve meets on its way to the room.
 ///
@@ -74,7 +74,7 @@ impl Default for Tail {
     fn default() -> Self {
         Self {
             bag: None,
-            way_out: Some(crate::plan::OPEN_PORT_RESISTANCE),
+            way_out: Some(crate::plant::plan::OPEN_PORT_RESISTANCE),
             opens_at: Pressure::ZERO,
             pulled_by: Pressure::ZERO,
         }

@@ -1,6 +1,6 @@
 //! The controls of the ventilator.
 
-use crate::quantity::{Flow, Pressure, Seconds};
+use crate::base::quantity::{Flow, Pressure, Seconds};
 
 /// The controls of a ventilator that is driven by the fresh gas flow.
 #[derive(Clone, Copy, Debug, PartialEq)]

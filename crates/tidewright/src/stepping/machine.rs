@@ -1,18 +1,18 @@
 //! A setup made ready to run: checked, turned into a network for each position
 //! of the outlet valve, and, where it is linear, split into modes once.
 
-use crate::network::{NodeVec, NowhereToGo};
-use crate::phase::PhaseKind;
-use crate::plan::Plan;
-use crate::quantity::Pressure;
+use crate::base::quantity::Pressure;
+use crate::plant::network::{NodeVec, NowhereToGo};
+use crate::plant::plan::Plan;
 use crate::road::Solver;
 use crate::road::exact::Exact;
 use crate::road::shape::Shape;
 use crate::setup::{self, Mode, Setup, SetupError};
-use crate::step::{Misplaced, Place};
+use crate::stepping::phase::PhaseKind;
+use crate::stepping::place::{Misplaced, Place};
 
-pub use crate::plan::OPEN_PORT_RESISTANCE;
-pub use crate::signal::Signal;
+pub use crate::plant::plan::OPEN_PORT_RESISTANCE;
+pub use crate::plant::signal::Signal;
 
 /// A setup made ready to run.
 ///
@@ -148,7 +148,7 @@ impl Machine {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::quantity::Compliance;
+    use crate::base::quantity::Compliance;
     use crate::setup::{Tube, Valve};
 
     /// In standby the outlet stays open: that is a way out of a rigid circuit.

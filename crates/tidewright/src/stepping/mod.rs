@@ -4,4 +4,5 @@
 pub mod machine;
 pub mod phase;
 pub mod piece;
+pub(crate) mod place;
 pub mod step;

@@ -4,11 +4,11 @@
 
 use thiserror::Error;
 
-use crate::machine::{Machine, Signal};
-use crate::network::NodeVec;
-use crate::phase::{Cause, PhaseKind};
+use crate::plant::network::NodeVec;
 use crate::road::shape::{Shape, Track};
 use crate::road::track::{LOOKS, Part, Reading, Stepped};
+use crate::stepping::machine::{Machine, Signal};
+use crate::stepping::phase::{Cause, PhaseKind};
 
 /// One phase under one setup, or a part of it, with its solution and the machine that
 /// made it: it cannot be read with another.

@@ -22,14 +22,14 @@
 
 use thiserror::Error;
 
-use crate::machine::Machine;
-use crate::network::NodeVec;
-use crate::phase::{self, PhaseKind, Watched};
-use crate::piece::Piece;
-use crate::plan::{FIRST_COMPARTMENT, T_PIECE, VALVE_END};
-use crate::quantity::{Pressure, Seconds, Volume};
+use crate::base::quantity::{Pressure, Seconds, Volume};
+use crate::plant::network::NodeVec;
 use crate::road::shape::Track;
-use crate::setup::{EffortClock, MAX_COMPARTMENTS, Ventilator};
+use crate::setup::{EffortClock, Ventilator};
+use crate::stepping::machine::Machine;
+use crate::stepping::phase::{self, PhaseKind, Watched};
+use crate::stepping::piece::Piece;
+pub use crate::stepping::place::{Misplaced, Place};
 
 /// The most phase changes that may happen at one instant.
 pub const MAX_CHANGES_AT_ONE_INSTANT: u32 = 16;
@@ -60,29 +60,6 @@ pub struct Moment {
     pub(crate) effort: EffortClock,
     /// Length of the last step of a road that steps, s: where the next one starts.
     pub(crate) step_s: f64,
-}
-
-/// A place that holds gas.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum Place {
-    /// The T-piece and its tubing, where the circuit has a compliance.
-    TPiece,
-    /// The valve end of the limb, where the limb has one.
-    ValveEnd,
-    /// A compartment of the lung, by its index.
-    Compartment(usize),
-}
-
-impl Place {
-    pub(crate) fn node(self) -> Option<usize> {
-        match self {
-            Self::TPiece => Some(T_PIECE),
-            Self::ValveEnd => Some(VALVE_END),
-            Self::Compartment(index) => {
-                (index < MAX_COMPARTMENTS).then_some(FIRST_COMPARTMENT + index)
-            }
-        }
-    }
 }
 
 /// What a step leaves behind: the piece covered and the moment after it.
@@ -133,18 +110,6 @@ pub enum StepError {
         /// When, s.
         at_s: f64,
     },
-}
-
-/// A place that holds gas would vanish, or one appear that would have to hold gas
-/// already.
-#[derive(Clone, Copy, Debug, Error, PartialEq, Eq)]
-#[error(
-    "the {place} cannot come or go during a run, as its gas would have no place: describe it from the \
-     start (a very small compliance makes it hold almost nothing)"
-)]
-pub struct Misplaced {
-    /// What holds the gas.
-    pub place: &'static str,
 }
 
 impl<'m> Piece<'m> {

@@ -14,7 +14,7 @@
 //!
 //! Pressures in mmHg, haemoglobin in g/dL, base in mmol/L, contents in mL/dL.
 
-use crate::math::{exp, log10};
+use crate::base::math::{exp, log10};
 
 const SOLUBILITY_MMOL_L_MMHG: f64 = 0.0304;
 const PK: f64 = 6.1;
@@ -136,7 +136,7 @@ fn tenfold(x: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::math::pow;
+    use crate::base::math::pow;
 
     #[test]
     fn closed_form_ph_undoes_base_excess() {

@@ -3,7 +3,7 @@
 use super::{
     Blood, OXYGEN_PER_G_HAEMOGLOBIN_ML, OXYGEN_SOLUBILITY_ML_DL_MMHG, OxygenCurve, acid_base,
 };
-use crate::quantity::PartialPressure;
+use crate::base::quantity::PartialPressure;
 
 /// Highest tabulated carbon dioxide pressure, mmHg; above it the curves go on
 /// straight. One row for each mmHg.
@@ -255,8 +255,8 @@ fn as_mmhg(row: usize) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::quantity::Mass;
-    use crate::species::{Animal, Species};
+    use crate::animal::species::{Animal, Species};
+    use crate::base::quantity::Mass;
 
     #[test]
     fn twin_table_and_equations_agree() {

@@ -1,8 +1,8 @@
 //! The oxygen curve of haemoglobin and the oxygen that blood carries.
 
-use crate::math::{cbrt, pow};
-use crate::quantity::PartialPressure;
-use crate::species::{Animal, Parameter, Species};
+use crate::animal::species::{Animal, Parameter, Species};
+use crate::base::math::{cbrt, pow};
+use crate::base::quantity::PartialPressure;
 
 /// Oxygen that 1 g of haemoglobin binds when full, mL STPD (textbook value, from
 /// memory: 1.31 to 1.39 are in use).
@@ -196,7 +196,7 @@ pub fn oxygen_pressure(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::quantity::Mass;
+    use crate::base::quantity::Mass;
 
     fn at(curve: &OxygenCurve, mmhg: f64) -> f64 {
         curve.saturation(PartialPressure::mmhg(mmhg), 7.4)
@@ -215,7 +215,7 @@ mod tests {
     /// 1/(72·S) − 0.17·S⁶; its author gives an error of the curve of 0.0055.
     #[test]
     fn published_inverse_of_the_human_curve() {
-        use crate::math::{exp, ln};
+        use crate::base::math::{exp, ln};
         for s in [0.2, 0.4, 0.5, 0.7, 0.9, 0.95] {
             let published = exp(0.385 * ln(1.0 / (1.0 / s - 1.0)) + 3.32
                 - 1.0 / (72.0 * s)

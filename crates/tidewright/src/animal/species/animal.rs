@@ -5,11 +5,11 @@ use super::condition::{BodyCondition, Condition, Posture, State};
 use super::parameter::Parameter;
 use super::table::{FACTORS, Factor, Law, MAMMAL_LAWS, SPECIES_LAWS, When};
 use super::variation::Variation;
-use crate::gases::{Mixture, STANDARD_PRESSURE_PA};
-use crate::math::pow;
-use crate::quantity::{Compliance, Flow, Mass, Resistance};
+use crate::base::math::pow;
+use crate::base::quantity::{Compliance, Flow, Mass, Resistance};
+use crate::laws::gases::{Mixture, STANDARD_PRESSURE_PA};
+use crate::laws::tube::SmoothTube;
 use crate::setup::{Compartment, Lung, Tube};
-use crate::tube::SmoothTube;
 
 /// An animal of a species, a weight and a condition.
 ///

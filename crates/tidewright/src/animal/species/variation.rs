@@ -3,8 +3,8 @@
 use rand::Rng;
 
 use super::parameter::Parameter;
-use crate::math::exp;
-use crate::random::{generator, standard_normal};
+use crate::base::math::exp;
+use crate::base::random::{generator, standard_normal};
 
 /// The differences of one animal from the typical one, drawn by a seed.
 ///
@@ -123,7 +123,7 @@ mod tests {
     use std::f64::consts::TAU;
 
     use super::*;
-    use crate::math::ln;
+    use crate::base::math::ln;
 
     fn logs(parameter: Parameter) -> Vec<f64> {
         (0..4000).map(|seed| ln(Variation::from_seed(seed).factor(parameter))).collect()

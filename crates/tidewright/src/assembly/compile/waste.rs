@@ -6,7 +6,7 @@ use crate::assembly::hole;
 use crate::assembly::line::{Leg, Line};
 use crate::assembly::part::{Part, Port, Scavenging};
 use crate::assembly::{Assembly, At};
-use crate::quantity::{Pressure, Resistance};
+use crate::base::quantity::{Pressure, Resistance};
 use crate::setup::{ReservoirBag, Tail};
 
 /// What the way behind the valve comes to.

@@ -2,8 +2,8 @@
 //! lost from one plan to the next, and how much stands where at one pressure.
 
 use super::{BAG, PLEURA, Plan, T_PIECE, VALVE_END, VISCOELASTIC};
-use crate::network::{MAX_NODES, NodeVec, NowhereToGo, Path};
-use crate::signal::Signal;
+use crate::plant::network::{MAX_NODES, NodeVec, NowhereToGo, Path};
+use crate::plant::signal::Signal;
 
 impl Plan {
     /// Whether every node without a store has some way to pass gas on, be it one

@@ -1,9 +1,9 @@
 //! What is behind the outlet: a bag with its tail, a waste tube, scavenging.
 
 use super::{BAG, Plan, conductance};
-use crate::law::{Curved, PathLaw, StoreLaw};
-use crate::network::{End, OUTLET, Store};
-use crate::quantity::Resistance;
+use crate::base::quantity::Resistance;
+use crate::laws::law::{Curved, PathLaw, StoreLaw};
+use crate::plant::network::{End, OUTLET, Store};
 use crate::setup::Tail;
 
 /// What the outlet valve opens to.

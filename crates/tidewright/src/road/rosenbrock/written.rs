@@ -2,7 +2,7 @@
 //! integrals over it.
 
 use super::{Linearised, StepTaken, weights};
-use crate::network::End;
+use crate::plant::network::End;
 use crate::road::gas::Paces;
 use crate::road::track::{LOOKS, NotFinite, Part, Stepped};
 

@@ -1,10 +1,10 @@
 //! What is known of the gas of a run before it begins.
 
-use crate::drive::Drive;
+use crate::animal::drive::Drive;
+use crate::animal::species::Animal;
+use crate::base::quantity::{PartialPressure, Seconds};
 use crate::exchange::{Capnograph, Conditions, Exchange, GasError, not_negative, number, positive};
-use crate::machine::Machine;
-use crate::quantity::{PartialPressure, Seconds};
-use crate::species::Animal;
+use crate::stepping::machine::Machine;
 
 /// What of the patient's gas a person can change during a run.
 #[derive(Clone, Copy, Debug, PartialEq)]

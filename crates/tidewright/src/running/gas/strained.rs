@@ -1,14 +1,14 @@
 //! The circulation along a run: what strains it, and what becomes of the blood flow.
 
 use super::GasSettings;
-use crate::blood::Tensions;
-use crate::circulation::{self, Circulation, Pulse, Strain};
+use crate::animal::blood::Tensions;
+use crate::animal::circulation::{self, Circulation, Pulse, Strain};
+use crate::animal::species::{Animal, Parameter};
+use crate::base::math::exp;
+use crate::base::quantity::Pressure;
 use crate::exchange::{Conditions, Exchange};
-use crate::math::exp;
-use crate::piece::Stretch;
-use crate::quantity::Pressure;
-use crate::signal::Signal;
-use crate::species::{Animal, Parameter};
+use crate::plant::signal::Signal;
+use crate::stepping::piece::Stretch;
 
 /// Time over which alveolar pressure is a mean, s: a few breaths.
 const MEAN_OVER_S: f64 = 15.0;

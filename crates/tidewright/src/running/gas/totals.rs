@@ -1,7 +1,7 @@
 //! What the gas of a run adds up to: what a patient was spared or not.
 
 use super::GasStretch;
-use crate::quantity::PartialPressure;
+use crate::base::quantity::PartialPressure;
 
 /// What counts as outside.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -7,9 +7,9 @@ use thiserror::Error;
 
 use super::course::LONGEST_S;
 use super::{Course, Ended, Snapshot};
-use crate::machine::Machine;
 use crate::road::Solver;
 use crate::setup::{Setup, SetupError};
+use crate::stepping::machine::Machine;
 
 /// Why a saved run cannot be written or brought back.
 #[derive(Clone, Debug, Error, PartialEq)]
@@ -95,7 +95,7 @@ impl Snapshot {
         let body =
             postcard::to_allocvec(&kept).map_err(|error| BytesError::Code(error.to_string()))?;
         let mut bytes = Vec::with_capacity(HEAD + body.len());
-        bytes.extend(crate::MODEL_REVISION.to_le_bytes());
+        bytes.extend(crate::base::revision::MODEL_REVISION.to_le_bytes());
         bytes.extend(sum(&body).to_le_bytes());
         bytes.extend(body);
         Ok(bytes)
@@ -111,8 +111,11 @@ impl Snapshot {
             bytes.split_first_chunk().ok_or_else(|| broken("they are too few"))?;
         let (written, body) = rest.split_first_chunk().ok_or_else(|| broken("they are too few"))?;
         let found = u32::from_le_bytes(*revision);
-        if found != crate::MODEL_REVISION {
-            return Err(BytesError::OtherModel { found, expected: crate::MODEL_REVISION });
+        if found != crate::base::revision::MODEL_REVISION {
+            return Err(BytesError::OtherModel {
+                found,
+                expected: crate::base::revision::MODEL_REVISION,
+            });
         }
         if sum(body) != u64::from_le_bytes(*written) {
             return Err(broken("their sum is another"));
@@ -163,14 +166,14 @@ fn sum(bytes: &[u8]) -> u64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::live::LiveRun;
     use crate::prelude::*;
+    use crate::running::live::LiveRun;
 
     #[test]
     fn a_run_with_gas_and_a_drive_comes_back_to_the_last_bit() {
-        use crate::coupled::{GasPlan, GasSettings};
+        use crate::animal::species::{Animal, Species};
         use crate::exchange::{Apparatus, Capnograph, Conditions, Exchange, Fractions};
-        use crate::species::{Animal, Species};
+        use crate::running::coupled::{GasPlan, GasSettings};
         let dog = Animal::typical(Species::Dog, Mass::kg(12.0));
         let mut setup = Setup { lung: dog.lung(), ..Setup::default() };
         setup.ventilator.mode = Mode::Standby;
@@ -181,7 +184,7 @@ mod tests {
             capnograph: Capnograph::new(Seconds::s(1.0), Seconds::s(0.2)),
             start: GasSettings {
                 conditions: Conditions::of(&dog, 38.0, Fractions::OXYGEN),
-                drive: Some(crate::drive::Drive::of(&dog, 0.6)),
+                drive: Some(crate::animal::drive::Drive::of(&dog, 0.6)),
             },
             changes: vec![],
             animal: dog,

@@ -4,12 +4,12 @@
 use std::sync::Arc;
 
 use super::{Course, LiveError, LiveRun};
+use crate::base::quantity::{Pressure, Seconds, Volume};
 use crate::exchange::GasError;
-use crate::machine::Machine;
-use crate::quantity::{Pressure, Seconds, Volume};
 use crate::running::gas::{GasRun, GasSettings};
 use crate::setup::Setup;
-use crate::step::Place;
+use crate::stepping::machine::Machine;
+use crate::stepping::step::Place;
 
 impl LiveRun {
     /// Ends the step under way here and goes on with what `change` makes of the run;

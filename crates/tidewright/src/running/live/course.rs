@@ -1,10 +1,10 @@
 //! Where breath, gas and drive meet: one step of a run.
 
-use crate::machine::Machine;
-use crate::piece::{Piece, Stretch};
-use crate::quantity::Seconds;
+use crate::base::quantity::Seconds;
 use crate::running::gas::{GasRun, GasStretch};
-use crate::step::{Moment, StepError, step_on};
+use crate::stepping::machine::Machine;
+use crate::stepping::piece::{Piece, Stretch};
+use crate::stepping::step::{Moment, StepError, step_on};
 
 /// A step that ends by nothing else ends after so long, s.
 pub(crate) const LONGEST_S: f64 = 60.0;

@@ -4,7 +4,7 @@ use thiserror::Error;
 
 use crate::exchange::GasError;
 use crate::setup::SetupError;
-use crate::step::{Misplaced, Place, StepError};
+use crate::stepping::step::{Misplaced, Place, StepError};
 
 /// Something that a run cannot do; nothing has changed then.
 #[derive(Clone, Debug, Error, PartialEq)]

@@ -1,8 +1,8 @@
 //! What a run tells as it goes on.
 
-use crate::machine::Signal;
-use crate::piece::Stretch;
 use crate::running::gas::{GasPoint, GasStretch};
+use crate::stepping::machine::Signal;
+use crate::stepping::piece::Stretch;
 
 /// What passes when a run goes on: a piece that is over, or as much of it as there was
 /// time for.

@@ -1,9 +1,9 @@
 //! What a screen draws of a run: samples at a fixed rate since the last look.
 
 use super::Passing;
-use crate::instrument::{InstrumentError, Instruments, Reading, Recorder};
-use crate::machine::Signal;
-use crate::quantity::Seconds;
+use crate::base::quantity::Seconds;
+use crate::reading::instrument::{InstrumentError, Instruments, Reading, Recorder};
+use crate::stepping::machine::Signal;
 
 /// Samples of some signals, at exactly k divided by the rate; one that falls on an
 /// event shows the value before it.

@@ -2,8 +2,8 @@
 
 use super::course::{Ahead, LONGEST_S};
 use super::{Gone, LiveRun};
-use crate::quantity::Seconds;
-use crate::step::StepError;
+use crate::base::quantity::Seconds;
+use crate::stepping::step::StepError;
 
 impl LiveRun {
     /// Goes one step: to the end of a phase, to `stop`, or as far as one step of the
