@@ -41,7 +41,9 @@ pub fn cat_with_gas() -> (Setup, GasPlan) {
 /// same minute without saving and going back.
 #[derive(Clone, Copy, Debug)]
 pub struct Branch {
+    /// With saving and going back.
     pub whole: Duration,
+    /// Without.
     pub steps: Duration,
 }
 
