@@ -201,6 +201,34 @@ mod tests {
         assert_eq!(run.snapshot().to_bytes(), again.snapshot().to_bytes());
     }
 
+    /// What a change has ended and nobody was told yet is saved with it.
+    #[test]
+    fn a_run_is_saved_right_after_a_change() {
+        let mut run = LiveRun::new(Setup::default()).unwrap();
+        run.advance(Seconds::s(0.71), |_| {}).unwrap();
+        for change in 1..=2 {
+            let mut setup = run.machine().setup().clone();
+            setup.ventilator.fresh_gas_flow = Flow::l_per_min(f64::from(change));
+            run.change(setup).unwrap();
+        }
+        let bytes = run.snapshot().to_bytes().unwrap();
+        let mut again = LiveRun::from(Snapshot::from_bytes(&bytes).unwrap());
+        let told = |run: &mut LiveRun| {
+            let mut told = Vec::new();
+            run.advance(Seconds::s(9.0), |passing| {
+                let flow = |piece: &Piece<'_>| piece.integral(Signal::AirwayFlow).to_bits();
+                let piece = passing.finished().map(|stretch| &stretch.piece);
+                told.extend(piece.map(|piece| (piece.start_s, piece.duration_s, flow(piece))));
+            })
+            .unwrap();
+            told
+        };
+        let told = [&mut run, &mut again].map(told);
+        assert_eq!(told[0], told[1]);
+        assert_eq!(told[0][0].1, 0.71);
+        assert_eq!(run.read(Signal::LungVolume), again.read(Signal::LungVolume));
+    }
+
     #[test]
     fn damaged_bytes_are_refused() {
         let mut run = LiveRun::new(Setup::default()).unwrap();
