@@ -1,6 +1,7 @@
 //! Values that are each in range but do not go together, now or after a change
 //! of the timeline.
 
+mod assembly;
 mod faults;
 mod gas;
 pub(crate) mod lesson_gas;
@@ -23,6 +24,10 @@ pub(crate) const MOST_BREATHS: f64 = 200_000.0;
 pub(crate) fn check(scenario: &Scenario, root: &Node, faults: &mut Faults) {
     let places = Places { root };
     order(scenario, &places, faults);
+    assembly::check(scenario, &places, faults);
+    if faults.count() > 0 && scenario.assembly.is_some() {
+        return;
+    }
     let moments = moments(scenario);
     let mut before: Option<&Moment> = None;
     for moment in &moments {
@@ -170,6 +175,11 @@ fn slow_tissue(
 /// Whether the engine can run a moment's settings: whatever else they are, they
 /// must be that.
 fn engine(moment: &Moment, scenario: &Scenario, places: &Places<'_>, faults: &mut Faults) {
+    if let Err(why) = moment.settings.try_setup() {
+        let at = places.blame(moment, scenario, |_| true, &["assembly"]);
+        faults.push(Fault::new(at, Problem::Refused { why }));
+        return;
+    }
     match Machine::check(&moment.settings.setup()) {
         Ok(()) => {}
         Err(SetupError::NowhereToGo) => {

@@ -1,6 +1,7 @@
 #![doc = include_str!("../FORMAT.md")]
 
 mod act;
+mod assembly;
 mod circuit;
 mod criterion;
 mod dealt;
@@ -19,6 +20,11 @@ mod timeline;
 mod training;
 
 pub use act::{Act, ActName, Answer, Arrow, Attempt, CuffPressure, Guess, Note, TimedAct};
+pub use assembly::{
+    Assembly, AssemblyStart, BagPart, JoinedPorts, LinePart, NamedPart, Part, PartedPort,
+    SamplingPart, ScavengingPart, ShortPart, TPiecePart, TestLungPart, TubingPart, VentilatorPart,
+    WastePart,
+};
 pub use circuit::{
     Circuit, Leak, LeakLaw, Limb, PatientPort, Relief, Sensor, SensorCut, SensorPlace, Valve,
 };
@@ -98,6 +104,8 @@ block! {
         patient: Patient = any(),
         /// Tubing, limb, outlet valve, leak and sensor.
         circuit: Circuit = any().or_empty(),
+        /// The circuit put together from parts, instead of `circuit`.
+        assembly: Option<Assembly> = any().or_nothing("the circuit is as `circuit` says"),
         /// The controls.
         ventilator: Ventilator = any(),
         /// Carbon dioxide and oxygen.

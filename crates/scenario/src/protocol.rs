@@ -1,18 +1,19 @@
 //! From a scenario, in the units of its file, to what the engine runs.
 
+mod assembly;
 mod cylinder;
 mod faults;
 mod gas;
 mod setup;
 
 use tidewright::fault::with_faults;
-use tidewright::quantity::Seconds;
+use tidewright::quantity::{Resistance, Seconds};
 use tidewright::run::{self, Protocol};
 use tidewright::setup::Setup;
 
 pub use gas::GasNumbers;
 
-use crate::format::{Change, Circuit, Gas, Patient, Scenario, Ventilator};
+use crate::format::{Assembly, Change, Circuit, Gas, Patient, Scenario, Ventilator};
 
 impl Scenario {
     /// What the engine runs: the setup at the start, and a whole setup for each
@@ -76,6 +77,7 @@ pub(crate) fn moments(scenario: &Scenario) -> Vec<Moment> {
 pub(crate) struct Settings {
     pub patient: Patient,
     pub circuit: Circuit,
+    pub assembly: Option<Assembly>,
     pub ventilator: Ventilator,
     pub gas: Option<Gas>,
 }
@@ -85,13 +87,14 @@ impl Settings {
         Self {
             patient: scenario.patient.clone(),
             circuit: scenario.circuit.clone(),
+            assembly: scenario.assembly.clone(),
             ventilator: scenario.ventilator.clone(),
             gas: scenario.gas.clone(),
         }
     }
 
     pub fn change(&mut self, change: &Change) {
-        let Self { patient, circuit, ventilator, gas } = self;
+        let Self { patient, circuit, ventilator, gas, .. } = self;
         match change.clone() {
             Change::FreshGasFlow(new) => ventilator.fresh_gas_flow_l_min = new.l_min,
             Change::CyclingPressure(new) => ventilator.cycling_pressure_cmh2o = new.cmh2o,
@@ -127,7 +130,25 @@ impl Settings {
         }
     }
 
+    /// What the engine runs; what no scenario that was read comes to, the engine refuses.
     pub fn setup(&self) -> Setup {
+        self.try_setup().unwrap_or_else(|_| {
+            let mut impossible = self.without_assembly();
+            impossible.circuit.valve_resistance = Resistance::ZERO;
+            impossible
+        })
+    }
+
+    /// The same, or why the parts of the circuit make no machine.
+    pub fn try_setup(&self) -> Result<Setup, String> {
+        let base = self.without_assembly();
+        match &self.assembly {
+            None => Ok(base),
+            Some(assembly) => assembly.assembled(&base).map(|made| made.setup),
+        }
+    }
+
+    fn without_assembly(&self) -> Setup {
         Setup {
             lung: self.patient.lung(),
             effort: self.patient.effort(),

@@ -332,6 +332,8 @@ pub enum Problem {
         /// The reason in its words.
         why: String,
     },
+    /// `assembly` and something else say how the circuit is.
+    AssemblyAlone,
     /// More breaths than a run may have.
     TooManyBreaths {
         /// Breaths that the settings could ask for.

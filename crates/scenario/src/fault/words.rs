@@ -392,6 +392,12 @@ impl Problem {
                 "settings that can be run",
                 "change the value named",
             ),
+            Self::AssemblyAlone => words(
+                "assembly-alone",
+                "`assembly` says how the circuit is, and this says it again",
+                "parts and joints alone",
+                "leave this out, or leave out `assembly`",
+            ),
             Self::TooManyBreaths { breaths, most } => words(
                 "too-many-breaths",
                 format!("these settings could ask for {} breaths", plain(breaths.round())),

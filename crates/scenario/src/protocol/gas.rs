@@ -34,7 +34,9 @@ impl Scenario {
         let Some(gas) = &self.gas else { return Ok(None) };
         let animal = self.patient.animal();
         // Of the lung that is run: what a fault needs is there from the start.
-        let exchange = gas.exchange(&self.protocol().start.lung, &animal)?;
+        let start = self.protocol().start;
+        let mut exchange = gas.exchange(&start.lung, &animal)?;
+        exchange.apparatus = self.assembled_apparatus(exchange.apparatus, &start);
         let settings = |settings: &Settings| settings.gas_settings(&animal);
         let changes = moments.iter().skip(1).filter_map(|moment| {
             let settings = settings(&moment.settings)?;

@@ -108,6 +108,19 @@ impl Assembly {
         Ok(())
     }
 
+    /// Lays a part out, or takes it in the place of the one of that name: what was joined
+    /// to a port that the new one lacks is parted. `crack_mm` is 0 for a whole one.
+    pub fn put(&mut self, name: &str, part: Part, crack_mm: f64) {
+        let piece = Piece { name: name.to_owned(), part, crack_mm };
+        let Ok(index) = self.index(name) else {
+            self.pieces.push(piece);
+            return;
+        };
+        let has = |at: At| at.part != index || piece.part.ports().contains(&at.port);
+        self.joints.retain(|joint| has(joint.a) && has(joint.b));
+        self.pieces[index] = piece;
+    }
+
     /// Takes a part in the hand to change it: its size, or a crack in it.
     ///
     /// # Errors
