@@ -22,6 +22,7 @@ mod lines;
 mod reply;
 mod says;
 mod shown;
+mod taken_up;
 mod traces;
 
 pub use lines::{TIME_WORDS, beginning, next_breath, told_since, waited};

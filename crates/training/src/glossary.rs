@@ -1,5 +1,7 @@
 //! The words of the job, each with its relation.
 
+mod worked;
+
 use tidewright::breath::Breath;
 use tidewright::fault::{Fault, TimedFault, with_faults};
 use tidewright::quantity::Seconds;
@@ -8,6 +10,8 @@ use tidewright_scenario::Scenario;
 use tidewright_scenario::report;
 
 use crate::text::said;
+
+pub use worked::worked;
 
 /// A word, its cousins, what it means and the relation behind it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -185,13 +185,8 @@ pub(crate) fn revision(attempt: &Attempt) -> u32 {
 }
 
 /// Plays an attempt up to its last act, and keeps the session at its onset.
-fn acted(
-    scenario: &Arc<Scenario>,
-    attempt: &Attempt,
-    refused: Refused,
-    each: &mut dyn FnMut(&Passing<'_>),
-    at_onset: &mut Option<Session>,
-) -> Result<Session, ReplayError> {
+/// Whether a log is of this scenario and of this version.
+pub(crate) fn log_fits(scenario: &Scenario, attempt: &Attempt) -> Result<(), ReplayError> {
     let (found, expected) = (&attempt.scenario, &scenario.id);
     if found != expected {
         let (found, expected) = (found.clone(), expected.clone());
@@ -201,6 +196,17 @@ fn acted(
     if found != expected {
         return Err(ReplayError::OtherModel { engine: attempt.engine.clone(), found, expected });
     }
+    Ok(())
+}
+
+fn acted(
+    scenario: &Arc<Scenario>,
+    attempt: &Attempt,
+    refused: Refused,
+    each: &mut dyn FnMut(&Passing<'_>),
+    at_onset: &mut Option<Session>,
+) -> Result<Session, ReplayError> {
+    log_fits(scenario, attempt)?;
     let mut session = Session::about_to_begin(scenario, attempt.seed, attempt.dealt.clone())?;
     let onset_s = session.drawn().map(|drawn| drawn.onset_s);
     let mut at_turn = kept_at(onset_s, at_onset);

@@ -1,0 +1,136 @@
+// Figures, writing, hand-outs, the class and what is looked up.
+import assert from "node:assert/strict";
+import { writeFileSync } from "node:fs";
+import { join } from "node:path";
+import { after, before, test } from "node:test";
+
+import { ask, browser, downloaded, named, open, press, reads, until } from "../harness.mjs";
+
+let one;
+before(async () => { one = await browser(); });
+after(() => one.close());
+
+test("a figure of the gallery is found, shown, turned into a quiz and saved in every kind", async () => {
+  const page = await open(one, "figures");
+  const find = await named(page, "Find", "searchbox");
+  await find.type("only takes time");
+  await until(page, () => document.querySelectorAll("ul.figures li").length === 1);
+  await page.click("ul.figures a");
+  await until(page, () => document.querySelector("figure svg") !== null);
+  assert.match(await page.$eval("figure svg", (svg) => svg.textContent), /leak flow/);
+  await press(page, "Student's version");
+  await until(page, () => !document.querySelector("figure svg").textContent.includes("leak flow"));
+  for (const kind of ["SVG", "CSV", "PDF", "PNG"]) {
+    await press(page, `Save ${kind}`);
+    const { bytes } = await downloaded(one, `.${kind.toLowerCase()}`);
+    assert.ok(bytes.length > 500, kind);
+  }
+  assert.deepEqual(page.wrongs, []);
+  await page.close();
+});
+
+test("an own figure file and an own scenario are drawn", async () => {
+  const page = await open(one, "figures");
+  const { text } = await ask(page, "text", { of: "first-breaths" });
+  const path = join(one.folder, "own.ron");
+  writeFileSync(path, text.replaceAll("Pepper", "Nutmeg"));
+  const input = await page.$("input[type=file]");
+  await input.uploadFile(path);
+  await until(page, () => document.querySelector("figure svg") !== null);
+  assert.match(await page.$eval("figure svg", (svg) => svg.textContent), /Nutmeg/);
+  assert.deepEqual(page.wrongs, []);
+  await page.close();
+});
+
+test("faults are told at their place while typing, a button goes there, and a mended text runs", async () => {
+  const page = await open(one, "write");
+  await reads(page, "No faults.");
+  const edit = await page.$("textarea");
+  const text = await edit.evaluate((one) => one.value);
+  await edit.evaluate((one) => {
+    one.value = one.value.replace("cycling_pressure_cmh2o: 8", "cycling_pressure_cmh2o: -8");
+    one.dispatchEvent(new Event("input"));
+  });
+  await reads(page, "cannot be -8");
+  await page.click(".faults button");
+  assert.equal(await edit.evaluate((one) => one.value.slice(one.selectionStart, one.selectionEnd)), "-8");
+  await page.keyboard.type("9");
+  await reads(page, "No faults.");
+  assert.equal(await edit.evaluate((one) => one.value), text.replace("cmh2o: 8,", "cmh2o: 9,"));
+  await press(page, "Run it");
+  await reads(page, "What happened");
+  assert.ok(await page.$("figure svg") && await page.$("pre"));
+  await press(page, "Save the report as JSON");
+  const report = JSON.parse((await downloaded(one, ".json")).bytes);
+  assert.ok(report.breaths.length > 10);
+  for (const [words, ending] of [["Make HTML", ".html"], ["Make PDF", ".pdf"]]) {
+    await press(page, words);
+    assert.ok((await downloaded(one, ending)).bytes.length > 2000, words);
+  }
+  assert.deepEqual(page.wrongs, []);
+  await page.close();
+});
+
+test("a class is dealt, a dealt file is practised, and its log is marked", async () => {
+  const page = await open(one, "class");
+  const roster = await page.$("textarea");
+  await roster.type("heron-12\nwren-3\n");
+  await page.select("section[aria-label=Deal] select", "juno-the-loose-joint");
+  await press(page, "Deal");
+  await press(page, "juno-the-loose-joint-wren-3.dealt.ron");
+  const dealt = await downloaded(one, "wren-3.dealt.ron");
+  const path = join(one.folder, "wren.ron");
+  writeFileSync(path, dealt.bytes);
+  await page.evaluate(() => go("learn"));
+  await reads(page, "A lesson or a dealt file of your own");
+  await (await page.$("input[type=file]")).uploadFile(path);
+  await reads(page, "Start the clock");
+  await press(page, "One breath on");
+  await press(page, "Save the record");
+  const record = await downloaded(one, ".attempt.ron");
+  assert.match(record.bytes.toString(), /wren-3/);
+  writeFileSync(path, record.bytes);
+  await page.evaluate(() => go("class"));
+  await page.select("section[aria-label=Mark] select", "juno-the-loose-joint");
+  await (await page.$("section[aria-label=Mark] input[type=file]")).uploadFile(path);
+  await reads(page, "1 logs.");
+  await press(page, "Mark them");
+  await reads(page, "not passed");
+  await press(page, "Save the marks");
+  assert.match((await downloaded(one, "marks.csv")).bytes.toString(), /wren-3/);
+  assert.deepEqual(page.wrongs, []);
+  await page.close();
+});
+
+test("words, animals and signs are looked up", async () => {
+  const page = await open(one, "look-up");
+  const find = await named(page, "Find in words and format", "searchbox");
+  await find.type("kink");
+  await until(page, () => document.querySelectorAll("dl.words dt").length < 6);
+  await reads(page, "kinked tube");
+  await press(page, "Show");
+  await reads(page, "19 of 20 animals");
+  assert.deepEqual(page.wrongs, []);
+  await page.close();
+});
+
+test("a circuit is parted and joined by its ports, and a mistake is found", async () => {
+  const page = await open(one, "bench");
+  const port = (name) => page.$(`button[data-port="${name}"]`);
+  const reading = () => page.$eval("table", (table) => table.textContent);
+  const right = await reading();
+  await (await port("ventilator.sensing")).click();
+  await until(page, () => /ended bytime|time limit/.test(document.querySelector("table")?.textContent ?? ""));
+  assert.notEqual(await reading(), right);
+  await (await port("ventilator.sensing")).click();
+  await until(page, () => document.querySelector("button.fits") !== null);
+  await page.click("button.fits");
+  await until(page, () => document.querySelector('button[data-port="ventilator.sensing"]').textContent.includes(" on "));
+  assert.equal(await reading(), right);
+  await press(page, "Find a mistake");
+  await reads(page, "Something is put together wrongly.");
+  await press(page, "What is it?");
+  await until(page, () => document.querySelector(".relation").textContent.length > 40);
+  assert.deepEqual(page.wrongs, []);
+  await page.close();
+});

@@ -1,0 +1,143 @@
+//! The questions that a page may put.
+
+use serde::Deserialize;
+use serde_json::{Value, json};
+
+use crate::bench::{self, Step};
+use crate::explore::{self, State};
+use crate::figures::{self, Kind, Reader, Size};
+use crate::practise::{self, Practice};
+use crate::texts::Which;
+use crate::wrong::Wrong;
+use crate::{Page, class, look_up, shelf};
+
+/// A question.
+#[derive(Debug, Deserialize)]
+#[serde(tag = "ask", rename_all = "snake_case")]
+enum Ask {
+    /// What is on the shelf.
+    Shelf,
+    /// The text of a lesson, scenario or figure file.
+    Text { of: Which },
+    /// Begin a lesson, or take it up from its log.
+    Begin { lesson: Which, seed: u32, name: Option<String>, log: Option<String> },
+    /// Let the clock run.
+    Go,
+    /// Let one breath pass.
+    NextBreath,
+    /// Carry out a typed line.
+    Enter { line: String },
+    /// What the screen shows.
+    View,
+    /// The log so far.
+    Log,
+    /// The debrief of the session so far.
+    Debrief,
+    /// The debrief of a log.
+    Mark { lesson: Which, log: String, pass_percent: Option<f64> },
+    /// When each lesson is due.
+    Next { past: Vec<(String, u32, bool)>, today: u32 },
+    /// What may be explored, and from where.
+    ExploreFrom { base: Which },
+    /// A settled breath, before and after.
+    Explore { before: State, now: State },
+    /// A word with the numbers of what is explored.
+    ExploreWord { word: String, now: State },
+    /// What is explored as a scenario.
+    ExploreScenario { now: State, id: String },
+    /// A circuit on the bench.
+    Bench { start: Option<String>, steps: Vec<Step>, patient: Which },
+    /// Every fault of a scenario.
+    Check { file: String, text: String },
+    /// Run a scenario.
+    Run { of: Which },
+    /// Draw a figure file, or a scenario as a whole.
+    Figure {
+        of: Which,
+        scenario: Option<Which>,
+        reader: Option<Reader>,
+        kind: Kind,
+        dpi: Option<f64>,
+    },
+    /// Make a hand-out.
+    Handout { of: Which, seed: u64, paper: Size, kind: Kind },
+    /// Deal a lesson to a class.
+    Deal { lesson: Which, roster: String, seed: u32 },
+    /// Mark a class's logs.
+    MarkClass(class::MarkClass),
+    /// The words of the job.
+    Words,
+    /// A word, with the numbers of a scenario if one is given.
+    Explain { word: String, with: Option<Which> },
+    /// The typical values of an animal.
+    Species { species: String, weight_kg: f64 },
+    /// What each fault shows.
+    Signs,
+    /// The wall chart of it.
+    SignsChart { kind: Kind },
+    /// The reference of the scenario format.
+    Reference,
+}
+
+/// Answers a question.
+pub fn answered(page: &mut Page, question: &[u8]) -> Result<Value, Wrong> {
+    let ask = serde_json::from_slice(question);
+    let ask = ask.map_err(|error| Wrong::told(error, "this is a fault of the page itself"))?;
+    match ask {
+        Ask::Shelf => shelf::shelf(),
+        Ask::Text { of } => {
+            let (file, text) = of.scenario_text().or_else(|_| of.figure_text())?;
+            Ok(json!({"file": file, "text": text}))
+        }
+        Ask::Begin { lesson, seed, name, log } => {
+            let practice = Practice::begin(&lesson, seed, name.as_deref(), log.as_deref())?;
+            Ok(page.practice.insert(practice).lesson())
+        }
+        Ask::Go => under_way(page).map(|practice| {
+            practice.go();
+            practice.view()
+        }),
+        Ask::NextBreath => under_way(page).map(|practice| {
+            practice.next_breath();
+            practice.view()
+        }),
+        Ask::Enter { line } => under_way(page).map(|practice| practice.enter(&line)),
+        Ask::View => under_way(page).map(|practice| practice.view()),
+        Ask::Log => under_way(page).map(|practice| practice.log()),
+        Ask::Debrief => under_way(page)?.debrief(),
+        Ask::Mark { lesson, log, pass_percent } => {
+            let attempt = tidewright_scenario::parse_attempt("attempt.ron", &log)?;
+            practise::marked(&lesson.lesson()?, &attempt, pass_percent)
+        }
+        Ask::Next { past, today } => Ok(practise::next(past, today)),
+        Ask::ExploreFrom { base } => explore::from(&base),
+        Ask::Explore { before, now } => explore::compared(&before, &now),
+        Ask::ExploreWord { word, now } => explore::word(&word, &now),
+        Ask::ExploreScenario { now, id } => explore::saved(&now, &id),
+        Ask::Bench { start, steps, patient } => bench::bench(start.as_deref(), &steps, &patient),
+        Ask::Check { file, text } => {
+            tidewright_scenario::parse(&file, &text)?;
+            Ok(json!({"faults": [], "more": 0}))
+        }
+        Ask::Run { of } => figures::run(&of),
+        Ask::Figure { of, scenario, reader, kind, dpi } => {
+            figures::figure(&of, scenario.as_ref(), reader, kind, dpi)
+        }
+        Ask::Handout { of, seed, paper, kind } => figures::handout(&of, seed, paper, kind),
+        Ask::Deal { lesson, roster, seed } => class::dealt(&lesson, &roster, seed),
+        Ask::MarkClass(asked) => class::marked(&asked),
+        Ask::Words => Ok(look_up::words()),
+        Ask::Explain { word, with } => {
+            let scenario = with.map(|which| which.scenario()).transpose()?;
+            look_up::explained(&word, scenario.as_ref())
+        }
+        Ask::Species { species, weight_kg } => look_up::species(&species, weight_kg),
+        Ask::Signs => Ok(look_up::signs()),
+        Ask::SignsChart { kind } => figures::chart(kind),
+        Ask::Reference => Ok(json!({"markdown": tidewright_scenario::reference()})),
+    }
+}
+
+fn under_way(page: &mut Page) -> Result<&mut Practice, Wrong> {
+    page.practice.as_mut().ok_or_else(|| Wrong::told("no lesson is under way", "begin one"))
+}

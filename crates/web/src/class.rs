@@ -1,0 +1,68 @@
+//! A class: hands dealt, and logs marked, all on the user's own machine.
+
+use serde::Deserialize;
+use serde_json::{Value, json};
+use tidewright_scenario::report::BANNER;
+use tidewright_training::class::{
+    Handed, Style, TableError, deal, gradebook, items_to_json, keys, mark_all, roster, to_csv,
+};
+
+use crate::texts::Which;
+use crate::wrong::Wrong;
+
+/// Logs to mark.
+#[derive(Debug, Deserialize)]
+pub struct MarkClass {
+    lesson: Which,
+    /// Name and text of every file.
+    files: Vec<(String, String)>,
+    pass_percent: Option<f64>,
+    /// The key that was made when the class was dealt.
+    key: Option<String>,
+    /// The roster, so that who handed in nothing has a row, too.
+    roster: Option<String>,
+    semicolon: bool,
+}
+
+fn table(what: &str, error: &TableError) -> Wrong {
+    Wrong::told(format!("the {what}: {error}"), format!("mend the {what}; nothing was done"))
+}
+
+/// A file for every student of a roster, and the key.
+pub fn dealt(lesson: &Which, list: &str, seed: u32) -> Result<Value, Wrong> {
+    let scenario = lesson.lesson()?;
+    let ids = roster(list).map_err(|error| table("roster", &error))?;
+    let hands = deal(&scenario, &ids, seed);
+    let files = hands.iter().map(|(hand, _)| {
+        json!({
+            "file": format!("{}-{}.dealt.ron", scenario.id, hand.pseudonym),
+            "text": format!("// {BANNER}\n{}", hand.to_attempt(&scenario).to_ron()),
+        })
+    });
+    let files: Vec<Value> = files.collect();
+    let keys: Vec<_> = hands.into_iter().map(|(_, key)| key).collect();
+    Ok(json!({
+        "files": files,
+        "key": {"file": format!("{}-key.csv", scenario.id), "text": to_csv(&keys)},
+    }))
+}
+
+/// Logs marked: the table, the gradebook, and how each criterion did.
+pub fn marked(asked: &MarkClass) -> Result<Value, Wrong> {
+    let scenario = asked.lesson.lesson()?;
+    let keys = asked.key.as_deref().map(keys).transpose().map_err(|e| table("key", &e))?;
+    let ids = asked.roster.as_deref().map(roster).transpose().map_err(|e| table("roster", &e))?;
+    let mut files: Vec<&(String, String)> = asked.files.iter().collect();
+    files.sort();
+    let files =
+        files.into_iter().map(|(file, text)| Handed { file: file.clone(), text: Ok(text.clone()) });
+    let files: Vec<Handed> = files.collect();
+    let rows = mark_all(&scenario, &files, asked.pass_percent, keys.as_deref(), |_| {});
+    let style = if asked.semicolon { Style::Semicolon } else { Style::Comma };
+    Ok(json!({
+        "rows": rows,
+        "csv": to_csv(&rows),
+        "gradebook": gradebook(&rows, &ids.unwrap_or_default(), style),
+        "items": items_to_json(&rows),
+    }))
+}

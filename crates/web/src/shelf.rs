@@ -1,0 +1,52 @@
+//! What is on the shelf, for lists.
+
+use serde_json::{Value, json};
+use tidewright_figures::FigureFile;
+use tidewright_scenario::report::{BANNER, MODEL_LIMITS};
+use tidewright_shelf::{FIGURES, LESSONS, SCENARIOS};
+
+use crate::wrong::Wrong;
+
+/// Lessons in their order, scenarios and figures, each with its heading and what it
+/// teaches; and what stands on every page.
+pub fn shelf() -> Result<Value, Wrong> {
+    let mut lessons = Vec::new();
+    for lesson in &LESSONS {
+        let scenario = tidewright_scenario::parse(lesson.id, lesson.text)?;
+        let objectives = scenario.training.as_ref().map(|training| &training.objectives);
+        let learn: Vec<&str> =
+            objectives.into_iter().flatten().map(|objective| &*objective.says).collect();
+        lessons.push(json!({
+            "number": lesson.number,
+            "id": lesson.id,
+            "title": scenario.title,
+            "teaches": scenario.teaches,
+            "learn": learn,
+            "minutes": scenario.duration_s / 60.0,
+            "needs": lesson.needs,
+        }));
+    }
+    let mut scenarios = Vec::new();
+    for item in &SCENARIOS {
+        let scenario = tidewright_scenario::parse(item.id, item.text)?;
+        scenarios.push(json!({
+            "id": item.id,
+            "title": scenario.title,
+            "teaches": scenario.teaches,
+        }));
+    }
+    let mut figures = Vec::new();
+    for item in &FIGURES {
+        let file = FigureFile::parse(item.id, item.text)?;
+        figures.push(json!({ "id": item.id, "title": file.title, "teaches": file.teaches }));
+    }
+    Ok(json!({
+        "version": env!("CARGO_PKG_VERSION"),
+        "caution": BANNER,
+        "limits": MODEL_LIMITS,
+        "lessons": lessons,
+        "scenarios": scenarios,
+        "figures": figures,
+        "prints": cfg!(feature = "print"),
+    }))
+}
