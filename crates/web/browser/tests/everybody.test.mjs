@@ -43,6 +43,8 @@ async function states(page) {
 
 async function check(page, where) {
   await violations(page, where);
+  // This Firefox lets nobody set the size of its view.
+  if (!isChromium) return;
   for (const width of [320, 360]) {
     await size(page, width, 740);
     assert.equal(await page.evaluate(() => innerWidth), width);
@@ -117,7 +119,7 @@ test("a whole lesson by the accessibility tree alone", { skip: !isChromium && "t
   };
   const doIt = (name, role) => click(page, name, role);
   const links = (await tree()).filter((node) => node.role === "link").map((node) => node.name);
-  const first = links.find((name) => name.startsWith("Bench"));
+  const first = links.find((name) => name.startsWith("Bench:"));
   assert.ok(first, links.join());
   await doIt(first, "link");
   await until(page, () => Boolean(practice.lesson));

@@ -60,15 +60,14 @@ test("a fault, the relation behind a number, a prediction, and a scenario of it"
 test("gas settles, an impossible state is told with a mend, and one comes back from it", async () => {
   const page = await open(one, "explore/base=first-breaths-and-a-leak&gas");
   await until(page, () => document.querySelector("table").textContent.includes("EtCO2"));
-  const number = (await page.$$("input[aria-label^='cycling pressure']"))[0];
-  await number.click({ count: 3 });
-  await number.type("4000");
-  await page.keyboard.press("Tab");
+  const write = (value) => page.$eval("input[aria-label^='cycling pressure']", (input, value) => {
+    input.value = value;
+    input.dispatchEvent(new Event("change"));
+  }, value);
+  await write("4000");
   await until(page, () => document.querySelector(".wrong") !== null);
-  await number.click({ count: 3 });
-  await number.type("9");
-  await page.keyboard.press("Tab");
-  await until(page, () => !document.querySelector(".wrong"));
+  await write("9");
+  await until(page, () => document.querySelector(".wrong") === null);
   assert.deepEqual(page.wrongs, []);
   await page.close();
 });
