@@ -39,15 +39,17 @@ test("every figure of the gallery is the same SVG, for teacher and student", asy
     const id = name.replace(".ron", "");
     for (const [reader, ending] of [["teacher", ".svg"], ["student", ".quiz.svg"]]) {
       const drawn = await ask(page, "figure", { of: id, reader, kind: "svg" });
-      const kept = readFileSync(join(root, "figures", id + ending));
-      assert.equal(Buffer.from(drawn.base64, "base64").compare(kept), 0, id + ending);
+      // The gallery leaves the font to its reader; what the program writes with it is
+      // compared below.
+      const svg = Buffer.from(drawn.base64, "base64").toString().replace(/ *<style>[^]*?<\/style>\n/, "");
+      assert.ok(svg === readFileSync(join(root, "figures", id + ending), "utf8"), `${id + ending} differs`);
     }
   }
 });
 
 test("figures are the same as PDF, PNG and CSV, and hand-outs as HTML and PDF", async () => {
   for (const id of ["one-breath", "capnogram-phases", "flow-sweep"]) {
-    for (const kind of ["pdf", "png", "csv"]) {
+    for (const kind of ["svg", "pdf", "png", "csv"]) {
       const out = join(scratch, `${id}.${kind}`);
       run("figure", join("figures", `${id}.ron`), "--out", out);
       const drawn = await ask(page, "figure", { of: id, kind });
