@@ -15,6 +15,8 @@ fn one_hour(criterion: &mut Criterion) {
     let cat = Animal::typical(Species::Cat, Mass::kg(4.0));
     let mut start = Setup { lung: cat.lung(), ..Setup::default() };
     start.ventilator.fresh_gas_flow = Flow::l_per_min(2.0);
+    start.ventilator.cycling_pressure = Pressure::cmh2o(10.0);
+    start.ventilator.inspiratory_time_limit = Seconds::s(3.0);
     start.ventilator.expiratory_time = Seconds::s(2.5);
     let exchange = Exchange::new(&cat, &start.lung, Apparatus::default()).unwrap();
     let now = Conditions::of(&cat, 38.5, Fractions::OXYGEN);

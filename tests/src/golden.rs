@@ -104,18 +104,24 @@ fn runs() -> Vec<Protocol> {
     dog.ventilator.cycling_pressure = Pressure::cmh2o(14.0);
     dog.ventilator.valve_delay = Seconds::s(0.03);
     dog.ventilator.end_expiratory_pressure = Pressure::cmh2o(4.0);
+    dog.ventilator.inspiratory_time_limit = Seconds::s(3.0);
+    dog.ventilator.expiratory_time = Seconds::s(1.2);
 
     let mut rat = Setup::default();
     rat.lung.compartments = vec![part((0.3, 250.0))];
     rat.circuit.compliance = Compliance::ZERO;
     rat.ventilator.fresh_gas_flow = Flow::l_per_min(0.3);
+    rat.ventilator.cycling_pressure = Pressure::cmh2o(10.0);
+    rat.ventilator.inspiratory_time_limit = Seconds::s(3.0);
     rat.ventilator.expiratory_time = Seconds::s(0.4);
 
     let mut horse = Setup::default();
     horse.lung.compartments = vec![part((700.0, 0.6)), part((300.0, 1.1))];
     horse.circuit.compliance = Compliance::ml_per_cmh2o(4.0);
     horse.ventilator.fresh_gas_flow = Flow::l_per_min(15.0);
+    horse.ventilator.cycling_pressure = Pressure::cmh2o(10.0);
     horse.ventilator.inspiratory_time_limit = Seconds::s(2.5);
+    horse.ventilator.expiratory_time = Seconds::s(1.2);
 
     let mut blocked = leaking.clone();
     blocked.circuit.patient_port = PatientPort::Blocked;

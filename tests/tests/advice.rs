@@ -17,7 +17,7 @@ use tidewright_training::glossary::TERMS;
 
 /// Sources whose texts reach a student: reports, stories, sheets, chart, observations,
 /// debriefs.
-const SOURCES: [&str; 14] = [
+const SOURCES: [&str; 19] = [
     "crates/scenario/src/report/cautions.rs",
     "crates/scenario/src/report/faults.rs",
     "crates/scenario/src/report/gas_story.rs",
@@ -26,9 +26,14 @@ const SOURCES: [&str; 14] = [
     "crates/training/src/care.rs",
     "crates/training/src/debrief.rs",
     "crates/training/src/debrief/courses.rs",
+    "crates/training/src/debrief/first.rs",
+    "crates/training/src/desk/reply.rs",
+    "crates/training/src/desk/says.rs",
     "crates/training/src/observe.rs",
     "crates/training/src/observe/patient.rs",
+    "crates/training/src/observe/tube.rs",
     "crates/training/src/sign.rs",
+    "crates/training/src/tube.rs",
     "crates/figures/src/handout.rs",
     "crates/figures/src/signs_chart.rs",
     "crates/study/src/plan/text.rs",
@@ -117,7 +122,7 @@ fn advice() -> String {
     }
     page.push_str("\n## Words explained\n\n");
     for term in TERMS {
-        writeln!(page, "- **{}** {}", term.name, term.meaning).unwrap();
+        writeln!(page, "- **{}** {} Source: {}", term.name, term.meaning, term.source).unwrap();
     }
     page.push_str("\n## Acts as they are offered\n\n");
     for (_, word, _, does) in WORDS {

@@ -12,12 +12,13 @@ use std::f64::consts::LN_2;
 use tidewright::prelude::*;
 use tidewright_tests::two_node::{self, TwoNode};
 
-const Q: f64 = 20.0;
+const Q: f64 = 21.0;
 const C: f64 = 6.0;
 const R: f64 = 0.02;
 const RV: f64 = 0.005;
 const PC: f64 = 10.0;
-const TE: f64 = 1.2;
+const TE: f64 = 1.25;
+const LIMIT: f64 = 3.0;
 
 /// The numbers above on a rigid circuit without a leak.
 fn rigid() -> Setup {
@@ -28,6 +29,7 @@ fn rigid() -> Setup {
     setup.ventilator.fresh_gas_flow = Flow::ml_s(Q);
     setup.ventilator.cycling_pressure = Pressure::cmh2o(PC);
     setup.ventilator.expiratory_time = Seconds::s(TE);
+    setup.ventilator.inspiratory_time_limit = Seconds::s(LIMIT);
     setup
 }
 

@@ -217,6 +217,9 @@ fn extremes_from_a_rat_to_a_horse_breathe() {
         );
         setup.circuit.valve_resistance = Resistance::cmh2o_s_per_l(0.2 * resistance);
         setup.ventilator.fresh_gas_flow = Flow::l_per_min(l_per_min);
+        setup.ventilator.cycling_pressure = Pressure::cmh2o(10.0);
+        setup.ventilator.inspiratory_time_limit = Seconds::s(3.0);
+        setup.ventilator.expiratory_time = Seconds::s(1.2);
         let breath = common::steady(&setup);
         assert_eq!(breath.ended_by, EndedBy::Pressure);
         let volume = breath.inspired_tidal_volume.as_ml();
@@ -234,6 +237,7 @@ fn extremes_of_settings_that_end_every_breath_at_once_still_let_time_pass() {
     ];
     for set in settings {
         let mut setup = Setup::default();
+        setup.ventilator.expiratory_time = Seconds::s(1.2);
         set(&mut setup.ventilator);
         let breaths = common::run(&setup, 12.1);
         assert_eq!(breaths.len(), 10);

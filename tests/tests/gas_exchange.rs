@@ -19,11 +19,13 @@ struct Case {
     steps: Steps,
 }
 
-/// A cat of 4 kg on a ventilator that suits it, breathing oxygen.
+/// A cat of 4 kg that is ventilated deeply, breathing oxygen.
 fn cat() -> Case {
     let animal = Animal::typical(Species::Cat, Mass::kg(4.0));
     let mut setup = Setup { lung: animal.lung(), ..Setup::default() };
     setup.ventilator.fresh_gas_flow = Flow::l_per_min(2.0);
+    setup.ventilator.cycling_pressure = Pressure::cmh2o(10.0);
+    setup.ventilator.inspiratory_time_limit = Seconds::s(3.0);
     setup.ventilator.expiratory_time = Seconds::s(2.5);
     case(&animal, setup, Apparatus::default())
 }

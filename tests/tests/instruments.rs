@@ -57,8 +57,9 @@ fn closed_form_a_lagging_gauge_falls_by_an_exponential_after_a_jump() {
     setup.circuit.patient_port = PatientPort::Open;
     setup.circuit.compliance = Compliance::ZERO;
     setup.circuit.valve_resistance = Resistance::cmh2o_s_per_l(0.5);
+    setup.ventilator.fresh_gas_flow = Flow::ml_s(22.0);
     setup.ventilator.inspiratory_time_limit = Seconds::s(1.0);
-    let (shut, open) = (0.5 * 20.0 / 1000.0, 0.25 * 20.0 / 1000.0);
+    let (shut, open) = (0.5 * 22.0 / 1000.0, 0.25 * 22.0 / 1000.0);
     let lag = 0.2;
     let gauge = PressureGauge { lag: Seconds::s(lag), ..PressureGauge::default() };
     let instruments = Instruments { gauge, rate_per_s: 3.3, ..Instruments::default() };
@@ -114,8 +115,9 @@ fn a_spirometer_at_the_machine_counts_a_circuit_leak_as_breath() {
         let all = readings(&simulation, instruments);
         all.iter().rev().find(|reading| reading.at < turn).unwrap().volume.as_ml()
     };
-    // 1 ms of 20 mL/s may be missed at either end.
-    let at_machine = (Flow::l_per_min(1.2) * breath.inspiratory_time).as_ml();
+    // 1 ms of the flow may be missed at either end.
+    let flow = Setup::default().ventilator.fresh_gas_flow;
+    let at_machine = (flow * breath.inspiratory_time).as_ml();
     assert!((shown(SpirometerPlace::Machine) - at_machine).abs() < 0.05);
     let at_patient = breath.inspired_at_airway.as_ml();
     assert!((shown(SpirometerPlace::Patient) - at_patient).abs() < 0.05);

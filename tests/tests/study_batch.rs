@@ -127,7 +127,7 @@ fn setups_that_are_not_plain_are_left_to_the_general_engine() {
     // A sensor that reads 1 high ends the breath 1 early.
     let mut high = default.clone();
     high.circuit.sensor.offset = Pressure::cmh2o(1.0);
-    assert_eq!(TwoNode::of(&high).unwrap().cycling_pressure, 9.0);
+    assert_eq!(TwoNode::of(&high).unwrap().cycling_pressure, 7.0);
     let plain = TwoNode::of(&default).unwrap();
     assert_eq!(TwoNode::of(&plain.setup()), Some(plain));
 }

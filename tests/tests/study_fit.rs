@@ -269,6 +269,10 @@ fn cat() -> Setup {
     let mut setup = Setup::default();
     setup.lung =
         Lung::single(Compliance::ml_per_cmh2o(COMPLIANCE), Resistance::cmh2o_s_per_l(RESISTANCE));
+    setup.ventilator.fresh_gas_flow = Flow::ml_s(21.0);
+    setup.ventilator.cycling_pressure = Pressure::cmh2o(10.0);
+    setup.ventilator.inspiratory_time_limit = Seconds::s(3.0);
+    setup.ventilator.expiratory_time = Seconds::s(1.25);
     setup
 }
 

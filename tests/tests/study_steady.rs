@@ -94,7 +94,9 @@ fn short_cycles_against_a_shut_port_are_a_settled_breath_too() {
     let mut setup = Setup::default();
     setup.circuit.patient_port = PatientPort::Blocked;
     let breath = settled(&setup).breath;
-    near(breath.inspiratory_time.as_s(), 0.15 * (10.0 - 0.1) / 20.0, 1e-9);
+    let flow_ml_s = 2200.0 / 60.0;
+    let rise = 8.0 - 0.005 * flow_ml_s;
+    near(breath.inspiratory_time.as_s(), 0.15 * rise / flow_ml_s, 1e-9);
 }
 
 #[test]

@@ -14,6 +14,9 @@ fn patient() -> Setup {
     setup.lung = Lung::single(Compliance::ml_per_cmh2o(2.0), Resistance::cmh2o_s_per_l(5.0));
     setup.circuit.compliance = Compliance::ZERO;
     setup.circuit.valve_resistance = Resistance::cmh2o_s_per_l(2.0);
+    setup.ventilator.cycling_pressure = Pressure::cmh2o(10.0);
+    setup.ventilator.inspiratory_time_limit = Seconds::s(3.0);
+    setup.ventilator.expiratory_time = Seconds::s(1.2);
     setup
 }
 

@@ -2,11 +2,13 @@
 
 use std::fmt::Write as _;
 
+use tidewright_scenario::report::CSV_CAUTION;
+
 use crate::panel::Panel;
 use crate::stack::Stack;
 
-/// One line for each point: the curve, its place on the shared axis, and its value
-/// in the column of its panel.
+/// One line for each point: the curve, its place on the shared axis, its value in the
+/// column of its panel, and last the caution, as the head of an empty column.
 pub(crate) fn csv(stack: &Stack) -> String {
     let along = match stack.names.is_empty() {
         true => column(stack.along),
@@ -17,7 +19,7 @@ pub(crate) fn csv(stack: &Stack) -> String {
     for column in &columns {
         let _ = write!(text, ",{column}");
     }
-    text.push('\n');
+    let _ = writeln!(text, ",{CSV_CAUTION}");
     let mut line = |i: usize, curve: &str, x: &str, y: f64| {
         let _ = write!(text, "{},{}", quoted(curve), quoted(x));
         for j in 0..columns.len() {
@@ -26,7 +28,7 @@ pub(crate) fn csv(stack: &Stack) -> String {
                 let _ = write!(text, "{y:.6}");
             }
         }
-        text.push('\n');
+        text.push_str(",\n");
     };
     for (i, panel) in stack.panels.iter().enumerate() {
         for curve in &panel.curves {

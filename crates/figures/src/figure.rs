@@ -81,6 +81,17 @@ impl Figure {
         Self { data, ..self }
     }
 
+    /// The same without its footer, for a sheet that has one of its own.
+    pub(crate) fn on_a_sheet(mut self) -> Self {
+        let name = self.svg.find("-footer\">");
+        let from = name.and_then(|at| self.svg[..at].rfind('\n')).map(|end| end + 1);
+        let length = from.and_then(|from| self.svg[from..].find("</g>\n"));
+        if let (Some(from), Some(length)) = (from, length) {
+            self.svg.replace_range(from..from + length + "</g>\n".len(), "");
+        }
+        self
+    }
+
     /// The same document without the font, for pages that hold many figures. The
     /// reader's own sans-serif font is used; sizes leave room for common ones.
     pub fn to_light_svg(&self) -> String {

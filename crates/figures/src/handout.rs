@@ -5,6 +5,8 @@ mod individual;
 mod press;
 mod print;
 
+use std::borrow::Cow;
+
 use tidewright::breath::{Breath, EndedBy};
 use tidewright::machine::Machine;
 use tidewright::setup::Setup;
@@ -24,8 +26,19 @@ use crate::ticks::number;
 pub enum Paper {
     /// 210 by 297 mm.
     A4,
-    /// 8.5 by 11 inches.
+    /// 8.5 by 11 inches, with the words of the United States.
     Letter,
+}
+
+impl Paper {
+    /// A sentence of ours in the words of those who print on this paper: who reads on
+    /// US Letter calls a veterinary surgeon a veterinarian.
+    pub(crate) fn words(self, text: &str) -> Cow<'_, str> {
+        match self {
+            Self::A4 => text.into(),
+            Self::Letter => text.replace("veterinary surgeon", "veterinarian").into(),
+        }
+    }
 }
 
 /// Which sheets of a handout are wanted.
@@ -108,8 +121,9 @@ impl Handout {
         let Individual { mut scenario, answers, differs } = Individual::new(scenario, seed)?;
         scenario.story = scenario.story_told();
         let traces = traces(&scenario);
-        let quiz = traces.draw(&scenario, Version::Student)?;
-        let answer = traces.draw(&scenario, Version::Teacher)?;
+        // One caution on each sheet: the sheet's own.
+        let quiz = traces.draw(&scenario, Version::Student)?.on_a_sheet();
+        let answer = traces.draw(&scenario, Version::Teacher)?.on_a_sheet();
         Ok(Self { scenario, seed, student: None, quiz, answer, answers, differs })
     }
 
@@ -155,12 +169,12 @@ impl Handout {
     }
 
     /// What the answers to [`QUESTIONS`] should hold.
-    fn holds(&self) -> [String; 3] {
+    fn holds(&self, paper: Paper) -> [String; 3] {
         let changes = if self.answers.is_empty() { "traces" } else { "arrows of the table" };
         [
             format!("Describe: the {changes}, in words, without a cause yet."),
             format!("Explain: {}", self.teaches()),
-            ACTS.to_owned(),
+            paper.words(ACTS).into_owned(),
         ]
     }
 

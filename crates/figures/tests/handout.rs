@@ -39,6 +39,27 @@ fn answers_stand_on_the_answer_sheet_alone() {
 }
 
 #[test]
+fn every_sheet_says_the_caution_once() {
+    let page = handout(&scenario("stiff-lung-normal-peak"), Paper::A4, 0).unwrap();
+    let sheets: Vec<usize> = page
+        .split("<section")
+        .skip(1)
+        .map(|sheet| sheet.matches("For teaching only").count())
+        .collect();
+    assert_eq!(sheets, [1, 1, 1]);
+    assert!(!page.contains("-footer"));
+}
+
+#[test]
+fn letter_speaks_of_a_veterinarian() {
+    let scenario = scenario("stiff-lung-normal-peak");
+    let page = |paper| handout(&scenario, paper, 0).unwrap();
+    let (a4, letter) = (page(Paper::A4), page(Paper::Letter));
+    assert!(a4.contains("veterinary surgeon") && !a4.contains("veterinarian"));
+    assert!(letter.contains("veterinarian") && !letter.contains("veterinary surgeon"));
+}
+
+#[test]
 fn a_seed_makes_another_patient_and_always_the_same_one() {
     let scenario = scenario("stiff-lung-normal-peak");
     let page = |seed| handout(&scenario, Paper::Letter, seed).unwrap();

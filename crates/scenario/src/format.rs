@@ -30,9 +30,9 @@ pub use circuit::{
 };
 pub use criterion::{
     Acts, Count, Criterion, EndTidalRange, EndTidalShare, EndTidalTime, Floor, Help, InTime,
-    Measure, Often, PartialPressureCeiling, PressureCeiling, PressureIntegral, SaturationTime,
-    Sequence, ShareFloor, Step, Strand, TimeCeiling, VolumeCeiling, VolumeRange, VolumeSum, Which,
-    Within,
+    Measure, Next, Often, PartialPressureCeiling, PressureCeiling, PressureIntegral,
+    SaturationTime, Sequence, ShareFloor, Step, Strand, TimeCeiling, VolumeCeiling, VolumeRange,
+    VolumeSum, Which, Within,
 };
 pub use dealt::{Dealt, Varies};
 pub use fault::{FaultKind, Onset, Ramp, Severity, TimedFault};

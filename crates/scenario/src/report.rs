@@ -41,7 +41,7 @@ mod words;
 
 use std::io;
 
-pub use cautions::{BANNER, MODEL_LIMITS, MODEL_LIMITS_WITH_GAS};
+pub use cautions::{BANNER, CSV_CAUTION, MODEL_LIMITS, MODEL_LIMITS_WITH_GAS};
 pub use csv::{BadRate, CsvWaveform, FASTEST_SAMPLING_PER_S};
 pub use gas::{GasBalance, GasRow, GasSummary, OwnBreathRow};
 use gas_story::GasStory;

@@ -11,6 +11,7 @@ use tidewright::quantity::Mass;
 use tidewright::run::Simulation;
 use tidewright::steady::{SteadyError, periodic};
 use tidewright_scenario::Scenario;
+use tidewright_scenario::report::CSV_CAUTION;
 
 pub use crate::axis::{Axis, AxisError, MOST_VALUES};
 use crate::field::{Field, set_all};
@@ -248,7 +249,7 @@ impl Sweep {
         }
         table.texts(&["breath", "ended_by"])?;
         table.texts(&Metric::ALL.map(Metric::name))?;
-        table.text("problem")?;
+        table.texts(&["problem", CSV_CAUTION])?;
         table.end_row()?;
         for row in &self.rows {
             for &value in &row.values {
@@ -261,11 +262,11 @@ impl Sweep {
                     for metric in Metric::ALL {
                         table.number(metric.of(breath, row.weight))?;
                     }
-                    table.text("")?;
+                    table.texts(&["", ""])?;
                 }
                 Err(problem) => {
                     table.texts(&[""; 2 + Metric::ALL.len()])?;
-                    table.text(problem)?;
+                    table.texts(&[problem, ""])?;
                 }
             }
             table.end_row()?;

@@ -8,7 +8,7 @@ use tidewright_scenario::format::{
 use tidewright_scenario::parse_attempt;
 
 /// How each act is typed: name, word, what follows, what it does.
-pub const WORDS: [(ActName, &str, &str, &str); 36] = [
+pub const WORDS: [(ActName, &str, &str, &str); 38] = [
     (ActName::FreshGasFlow, "flow", "L/min", "set the fresh gas flow"),
     (ActName::CyclingPressure, "pressure", "cmH2O", "set the cycling pressure"),
     (ActName::InspiratoryTimeLimit, "limit", "s", "set the inspiratory time limit"),
@@ -21,10 +21,12 @@ pub const WORDS: [(ActName, &str, &str, &str); 36] = [
     (ActName::CheckSupply, "supply", "", "read flowmeter and supply"),
     (ActName::MeasureCuff, "cuff?", "", "measure cuff pressure"),
     (ActName::InflateCuff, "cuff", "cmH2O", "set cuff pressure by gauge"),
+    (ActName::DeflateCuff, "deflate", "", "let the cuff down, by its gauge"),
     (ActName::Suction, "suction", "", "pass a suction catheter"),
     (ActName::ReseatJoint, "reseat", "", "push home every joint and line"),
-    (ActName::WithdrawTube, "withdraw", "", "cuff down, tube back a little, cuff by gauge"),
+    (ActName::WithdrawTube, "withdraw", "", "tube back a little, as the surgeon directs"),
     (ActName::ChangeTube, "tube", "", "another tube, as the surgeon directs"),
+    (ActName::TurnPatient, "turn", "", "turn the patient over"),
     (ActName::ChangeLimb, "limb", "", "put in another expiratory limb"),
     (ActName::ChangeVentilator, "ventilator", "", "put in another ventilator"),
     (ActName::Disconnect, "disconnect", "", "take the patient off"),
@@ -35,7 +37,7 @@ pub const WORDS: [(ActName, &str, &str, &str); 36] = [
     (ActName::CheckTemperature, "temperature", "", "take the core temperature"),
     (ActName::CheckDepth, "depth", "", "judge the depth of anaesthesia"),
     (ActName::CheckVaporiser, "vaporiser", "", "read the vaporiser: dial and level"),
-    (ActName::FillVaporiser, "fill", "", "fill the vaporiser"),
+    (ActName::FillVaporiser, "fill", "", "fill the vaporiser, its dial off"),
     (ActName::Deepen, "deepen", "", "a step deeper, as the surgeon directs"),
     (ActName::Lighten, "lighten", "", "a step lighter, as the surgeon directs"),
     (ActName::Warm, "warm", "", "warm the patient by a degree"),
@@ -49,7 +51,7 @@ pub const WORDS: [(ActName, &str, &str, &str); 36] = [
 
 /// What else people type for a word of [`WORDS`], in small letters: the trade's
 /// own words and whole phrases.
-pub const ALSO: [(&str, &str); 67] = [
+pub const ALSO: [(&str, &str); 74] = [
     ("fresh gas flow", "flow"),
     ("fresh gas", "flow"),
     ("fgf", "flow"),
@@ -75,7 +77,14 @@ pub const ALSO: [(&str, &str); 67] = [
     ("reseat joint", "reseat"),
     ("joints", "reseat"),
     ("joint", "reseat"),
+    ("deflate cuff", "deflate"),
+    ("cuff down", "deflate"),
+    ("let cuff down", "deflate"),
     ("withdraw tube", "withdraw"),
+    ("draw back", "withdraw"),
+    ("turn patient", "turn"),
+    ("turn over", "turn"),
+    ("roll", "turn"),
     ("change tube", "tube"),
     ("reintubate", "tube"),
     ("change limb", "limb"),
@@ -241,6 +250,8 @@ pub fn parse(line: &str) -> Result<Act, NotUnderstood> {
         ActName::MeasureCuff => Act::MeasureCuff,
         ActName::Suction => Act::Suction,
         ActName::ReseatJoint => Act::ReseatJoint,
+        ActName::DeflateCuff => Act::DeflateCuff,
+        ActName::TurnPatient => Act::TurnPatient,
         ActName::WithdrawTube => Act::WithdrawTube,
         ActName::ChangeTube => Act::ChangeTube,
         ActName::ChangeLimb => Act::ChangeLimb,

@@ -27,6 +27,7 @@ use crate::replay::{Played, Refused, ReplayError, replay_whole};
 use crate::session::Session;
 use crate::sign::first_sign;
 use crate::text::said;
+use crate::tube;
 pub use crate::text::said_act;
 
 /// The relation that a student is told who ended before the case began.
@@ -51,6 +52,9 @@ pub struct Debrief {
     pub helped: Option<String>,
     /// The one thing to do otherwise, and what would have come of it.
     pub otherwise: Option<String>,
+    /// What was not done with care when the tube was moved, the patient turned or the cuff
+    /// filled, a sentence each.
+    pub tube: Vec<String>,
     /// What each act did that did something.
     pub effects: Vec<Effect>,
     /// What happened, an entry for each act and each thing seen.
@@ -125,6 +129,7 @@ pub fn debrief(
         patient: first::patient(session, &marking),
         helped: first::helped(&effects),
         otherwise: first::otherwise(&marking, &effects, &counterfactuals),
+        tube: tube::cautions(&session.world().tube, training, session.acts()),
         title: scenario.title.clone().unwrap_or_else(|| scenario.id.to_string()),
         happened: happened(session, &marking, &effects),
         effects,
@@ -219,6 +224,9 @@ impl Debrief {
         }
         if let Some(otherwise) = &self.otherwise {
             let _ = writeln!(page, "What to do otherwise: {otherwise}");
+        }
+        for caution in &self.tube {
+            let _ = writeln!(page, "Tube and cuff: {caution}");
         }
         let _ = writeln!(page, "\n1 WHAT HAPPENED");
         for entry in &self.happened {

@@ -6,6 +6,7 @@ use tidewright_scenario::format::{Act, ActName, TimedAct};
 use crate::care::KINDS;
 use crate::session::Session;
 use crate::text::{said, said_act};
+use crate::tube::belongs_to_a_move;
 
 /// Within this time the same look, test or treatment tells and does nothing new, s; and
 /// the same control was not yet given a breath to show what it did (teaching choices).
@@ -29,7 +30,7 @@ pub(crate) fn needless(session: &Session) -> Vec<String> {
             found.push(told("again at once"));
         } else if called_for.contains(&name) {
             continue;
-        } else if treats(name) && !was_needed(session, timed) {
+        } else if treats(name) && !was_needed(session, timed) && !belongs_to_a_move(acts, index) {
             found.push(told("which put nothing right"));
         } else if name.is_control() && has_cases {
             found.push(told("which nothing called for"));
@@ -57,6 +58,7 @@ pub(crate) fn treats(name: ActName) -> bool {
     matches!(
         name,
         ActName::InflateCuff
+            | ActName::DeflateCuff
             | ActName::Suction
             | ActName::ReseatJoint
             | ActName::WithdrawTube

@@ -24,6 +24,8 @@ pub struct Term {
     pub meaning: &'static str,
     /// The relation, or nothing.
     pub relation: &'static str,
+    /// Where its numbers and its advice come from.
+    pub source: &'static str,
     /// What it does to a scenario's breath is worked out with this.
     pub shown_by: Option<Shown>,
 }
@@ -42,6 +44,9 @@ pub struct Shown {
 /// How long a breath settles before it is told what a fault does to it, s.
 const SETTLED_S: f64 = 120.0;
 
+const PRACTICE: &str = "Common practice, no source.";
+const DEFINITION: &str = "A definition, or a relation of this model; no number of its own.";
+
 /// Every term.
 pub const TERMS: [Term; 25] = [
     Term {
@@ -49,6 +54,7 @@ pub const TERMS: [Term; 25] = [
         also: &["trigger pressure", "pressure termination"],
         meaning: "The airway pressure at which inspiration ends and the outlet valve opens: inspiratory termination by pressure in the words of ISO 19223. Some machines label it trigger pressure; in that standard, and on other ventilators, a trigger starts a breath.",
         relation: "tidal volume = compliance × (cycling pressure − baseline − resistance × flow)",
+        source: "ISO 19223 for its words; the relation is that of the model.",
         shown_by: None,
     },
     Term {
@@ -56,6 +62,7 @@ pub const TERMS: [Term; 25] = [
         also: &["time limit"],
         meaning: "The longest inspiration when the cycling pressure is not reached: a safety setting, about 1.5 times the inspiration that is expected. It protects beforehand: at a dangerous pressure the patient comes off first.",
         relation: "largest volume = fresh gas flow × time limit",
+        source: PRACTICE,
         shown_by: None,
     },
     Term {
@@ -63,6 +70,7 @@ pub const TERMS: [Term; 25] = [
         also: &[],
         meaning: "How long the outlet valve stays open. Expiration lasts longer than inspiration, twice as long as a beginning, so that the lung empties and blood returns.",
         relation: "rate = 60 / (inspiratory time + expiratory time)",
+        source: PRACTICE,
         shown_by: None,
     },
     Term {
@@ -70,6 +78,7 @@ pub const TERMS: [Term; 25] = [
         also: &["flow"],
         meaning: "The constant flow of gas into the T-piece. In inspiration all of it goes to the patient and the circuit.",
         relation: "minute volume is at most the fresh gas flow",
+        source: DEFINITION,
         shown_by: None,
     },
     Term {
@@ -77,6 +86,7 @@ pub const TERMS: [Term; 25] = [
         also: &["inflation time"],
         meaning: "A result, not a setting: the compliance meter of this ventilator.",
         relation: "inspiratory time = (tidal volume + circuit compliance × pressure) / flow",
+        source: DEFINITION,
         shown_by: None,
     },
     Term {
@@ -84,6 +94,7 @@ pub const TERMS: [Term; 25] = [
         also: &["breath volume"],
         meaning: "The change of lung volume over a breath; a result, not a setting.",
         relation: "tidal volume = compliance × (cycling pressure − baseline − resistance × flow)",
+        source: DEFINITION,
         shown_by: None,
     },
     Term {
@@ -91,6 +102,7 @@ pub const TERMS: [Term; 25] = [
         also: &["stiffness"],
         meaning: "Volume taken up for each cmH2O. A stiff lung has little.",
         relation: "compliance = change of volume / change of pressure",
+        source: DEFINITION,
         shown_by: None,
     },
     Term {
@@ -98,6 +110,7 @@ pub const TERMS: [Term; 25] = [
         also: &[],
         meaning: "Pressure lost along tube and airway for each unit of flow.",
         relation: "pressure lost = resistance × flow",
+        source: DEFINITION,
         shown_by: None,
     },
     Term {
@@ -105,6 +118,7 @@ pub const TERMS: [Term; 25] = [
         also: &[],
         meaning: "The highest airway pressure of a breath. Where pressure ends the breath it is always the cycling pressure, and hides the fault.",
         relation: "",
+        source: DEFINITION,
         shown_by: None,
     },
     Term {
@@ -112,6 +126,7 @@ pub const TERMS: [Term; 25] = [
         also: &["PEEP", "end-expiratory pressure"],
         meaning: "Airway pressure at the end of expiration. The fresh gas flows through the limb all the time.",
         relation: "baseline = device pressure + fresh gas flow × limb resistance",
+        source: DEFINITION,
         shown_by: None,
     },
     Term {
@@ -119,6 +134,7 @@ pub const TERMS: [Term; 25] = [
         also: &["auto-PEEP", "breath stacking", "trapped gas", "air trapping"],
         meaning: "Alveolar pressure above the baseline at the end of an expiration that was too short.",
         relation: "left in the lung ≈ tidal volume × e^(−expiratory time / (resistance × compliance))",
+        source: DEFINITION,
         shown_by: None,
     },
     Term {
@@ -126,6 +142,7 @@ pub const TERMS: [Term; 25] = [
         also: &[],
         meaning: "Gas that escapes from the circuit. A small one only lengthens inspiration; a large one keeps the cycling pressure from being reached.",
         relation: "highest pressure = fresh gas flow / leak conductance",
+        source: DEFINITION,
         shown_by: None,
     },
     Term {
@@ -133,6 +150,7 @@ pub const TERMS: [Term; 25] = [
         also: &["seal pressure"],
         meaning: "Gas past the cuff once the pressure is above what the cuff holds: a flat top, and a port test that passes. The cuff is measured and filled by its gauge, 20 to 30 cmH2O, not by feel, and let down before a tube is moved.",
         relation: "no leak below the seal pressure",
+        source: PRACTICE,
         shown_by: None,
     },
     Term {
@@ -140,6 +158,7 @@ pub const TERMS: [Term; 25] = [
         also: &["EtCO2", "end-tidal CO2", "end-tidal"],
         meaning: "The highest carbon dioxide of a breath's expired gas. It falls when less is made, less blood brings it, more is breathed out, or the monitor draws something else. A sudden fall with unchanged breaths: the pulse first, then the call, then the sampling line. In slow deep breaths mean alveolar and arterial carbon dioxide lie some percent above the relation below: gas leaves a lung when it is most diluted, so the mean over time is higher than that of what is breathed out. That is right, and no error of the model.",
         relation: "alveolar carbon dioxide = 0.863 × carbon dioxide made / alveolar ventilation, for what is breathed out",
+        source: "Textbook relation, from memory; the order of acts is common practice, no source.",
         shown_by: None,
     },
     Term {
@@ -147,6 +166,7 @@ pub const TERMS: [Term; 25] = [
         also: &["apparatus dead space"],
         meaning: "The part of each breath that meets no blood: adapter, tube, airways. It is the same for every breath, so small and fast breaths lose most.",
         relation: "alveolar ventilation = (tidal volume − dead space) × rate",
+        source: "Textbook relation, from memory; each animal's own: `tidewright explain airway dead space`.",
         shown_by: None,
     },
     Term {
@@ -154,6 +174,7 @@ pub const TERMS: [Term; 25] = [
         also: &["inspired carbon dioxide"],
         meaning: "Breathing in what was breathed out: from a large adapter, or from the limb when the fresh gas flow is low.",
         relation: "",
+        source: DEFINITION,
         shown_by: None,
     },
     Term {
@@ -161,6 +182,7 @@ pub const TERMS: [Term; 25] = [
         also: &["depth"],
         meaning: "Here a number from 0, awake, to 1, too deep to breathe: depth raises the carbon dioxide at which a patient breathes by itself, and makes it answer less. On a living animal depth is changed as the veterinary surgeon directs.",
         relation: "own minute volume = slope × (arterial carbon dioxide − threshold)",
+        source: "A scale of this model; the size of its effects is in part a teaching choice.",
         shown_by: None,
     },
     Term {
@@ -168,6 +190,7 @@ pub const TERMS: [Term; 25] = [
         also: &["wean"],
         meaning: "Letting a patient take its breathing back, as the veterinary surgeon directs: lighter, fewer ventilator breaths so that carbon dioxide rises a little, then alone, and watched.",
         relation: "",
+        source: PRACTICE,
         shown_by: None,
     },
     Term {
@@ -175,6 +198,7 @@ pub const TERMS: [Term; 25] = [
         also: &["kinked tube", "blocked tube", "biting"],
         meaning: "A tube that is bent, bitten or blocked, so that gas passes a narrow place or none. Pressure jumps to the cycling pressure as soon as gas flows: short inspirations, a higher rate, little volume, and peak and baseline pressure as before. The curve of carbon dioxide becomes small or flat; its number may read low while the blood's rises. Straighten, suction, or have another tube put in as the veterinary surgeon directs: off the circuit and cuff down before a tube is moved, then the cuff by gauge, then both sides listened to.",
         relation: "resistance of a narrow place = resistance × (whole area / area left)²",
+        source: PRACTICE,
         shown_by: Some(Shown {
             fault: Fault::KinkedTube,
             severity_percent: 65,
@@ -186,6 +210,7 @@ pub const TERMS: [Term; 25] = [
         also: &["spasm of the airways"],
         meaning: "Airways whose muscles tighten and resist flow, most of all on the way out. Flow then takes more of the cycling pressure: the inspiration ends early with less volume, at a normal peak pressure. Gas flows out slowly, and where expiration is too short some stays behind. Carbon dioxide climbs all through the breath out, without a flat top. Less flow and a longer expiration buy time; the treatment is the veterinary surgeon's, who is called at once.",
         relation: "pressure lost = resistance × flow, so less flow brings more volume",
+        source: PRACTICE,
         shown_by: Some(Shown {
             fault: Fault::Bronchospasm,
             severity_percent: 100,
@@ -197,6 +222,7 @@ pub const TERMS: [Term; 25] = [
         also: &["air around the lung", "tension pneumothorax"],
         meaning: "Gas between lung and chest wall, which takes the lung's room. What is left of the lung fills sooner: short inspirations with less volume, at a normal peak pressure. Under tension gas gets in there and not out again, and every breath is smaller than the one before. End-tidal carbon dioxide rises as less is breathed, and falls when the heart is pressed, too. Under tension stop positive pressure, or give the least that keeps the patient alive: a bag pushes gas into the chest as a ventilator does. Call at once: only a drain lets the gas out.",
         relation: "tidal volume = compliance left × (cycling pressure − baseline − resistance × flow)",
+        source: PRACTICE,
         shown_by: Some(Shown {
             fault: Fault::ClosedPneumothorax,
             severity_percent: 100,
@@ -208,6 +234,7 @@ pub const TERMS: [Term; 25] = [
         also: &["flush"],
         meaning: "A button that sends tens of litres of oxygen a minute past flowmeter and vaporiser. Never flush into a connected small patient: the narrow way out cannot take such a flow, the pressure stands far above the cycling pressure, and the lung cannot empty. Take the patient off first.",
         relation: "baseline = resistance × flow + k2 × flow²",
+        source: "Common practice, no source; the k2 of an outlet is that of a scenario, or assumed.",
         shown_by: Some(Shown {
             fault: Fault::OxygenFlush,
             severity_percent: 100,
@@ -219,6 +246,7 @@ pub const TERMS: [Term; 25] = [
         also: &["bag", "bagging"],
         meaning: "Breaths from a separate bag with oxygen, small and watched at the chest: the first act in any doubt, as it goes past circuit, ventilator and supply. It does not go past the patient: with gas under tension in the chest every squeeze makes it worse, so stop, or give the least that keeps the patient alive, and call at once. With lungs that are still full, let them empty first.",
         relation: "",
+        source: PRACTICE,
         shown_by: None,
     },
     Term {
@@ -226,6 +254,7 @@ pub const TERMS: [Term; 25] = [
         also: &["I:E ratio"],
         meaning: "Inspiration that lasts longer than expiration. Breaths may stack, and less blood returns to the heart. It is not a first setting; expiration is longer, twice as long as a beginning.",
         relation: "I:E = inspiratory time / expiratory time",
+        source: PRACTICE,
         shown_by: None,
     },
     Term {
@@ -233,6 +262,7 @@ pub const TERMS: [Term; 25] = [
         also: &["withdrawing a tube", "turning a patient", "bronchial intubation"],
         meaning: "A tube that went too far lies in one main bronchus. As the veterinary surgeon directs it is drawn back: patient off the circuit, cuff let down, tube a little back and tied, cuff filled by gauge to 20 to 30 cmH2O, patient on again, both sides listened to once more. A patient is taken off the circuit before it is turned, too, so that the tube does not turn in it; afterwards both sides and the cuff are checked again. Cats' tracheas tear most easily.",
         relation: "",
+        source: PRACTICE,
         shown_by: None,
     },
 ];
@@ -256,6 +286,7 @@ pub fn explained(term: &Term, scenario: Option<&Scenario>) -> String {
     if !term.relation.is_empty() {
         text += &format!("\n{}", term.relation);
     }
+    text += &format!("\nSource: {}", term.source);
     let Some(scenario) = scenario else { return text };
     let start = scenario.protocol_without_faults().start;
     let lung = &start.lung;

@@ -4,10 +4,11 @@
 mod signs;
 
 use tidewright::math::pow;
-use tidewright_scenario::format::Whom;
+use tidewright_scenario::format::{ActName, Whom};
 
 use crate::session::{SMALLEST_BREATH_ML_KG, Session};
 use crate::text::said;
+use crate::tube::Moved;
 use signs::Sums;
 
 /// A minute volume below which a patient of 10 kg gets too little, mL/kg/min: a third
@@ -73,6 +74,16 @@ pub(crate) fn limits(session: &Session) -> Vec<Limit> {
             "cmH2O",
         ),
     ];
+    let tube = &session.world().tube;
+    let times = |is: fn(&Moved) -> bool| tube.moved.iter().filter(|one| is(one)).count() as f64;
+    if tube.cuff_in_hand {
+        let strained = times(Moved::strained);
+        all.push(limit("tube moved against a filled cuff", strained, 0.0, "times"));
+    }
+    if session.training().offers.contains(&ActName::TurnPatient) {
+        let turned = times(Moved::turned_on_the_circuit);
+        all.push(limit("patient turned on the circuit", turned, 0.0, "times"));
+    }
     if session.gas().is_some() {
         let sums = Sums::of(session);
         let time = |measure, found, most| limit(measure, found, most, "s");

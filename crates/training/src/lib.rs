@@ -49,6 +49,7 @@ mod scene;
 mod session;
 mod sign;
 pub mod text;
+mod tube;
 mod typed;
 mod varied;
 pub mod view;
@@ -69,6 +70,7 @@ pub use session::{
     Saved, Session, SessionError,
 };
 pub use sign::Sign;
+pub use tube::{Dragged, Handling, How, Moved};
 pub use typed::parse_in;
 pub use varied::{NotDealt, varied, vary};
 pub use vitals::Vitals;

@@ -9,7 +9,7 @@ mod words;
 
 use tidewright::breath::EndedBy;
 use tidewright_scenario::format::{
-    Act, ActName, Arrow, Measure, Often, Prediction, Quantity, TimedAct,
+    Act, ActName, Arrow, Measure, Next, Often, Prediction, Quantity, TimedAct,
 };
 
 use crate::meter::Row;
@@ -157,6 +157,7 @@ pub(crate) fn judge(measure: &Measure, played: &Played, clues: &Clues) -> Verdic
             };
             Verdict { met, found, wanted }
         }
+        Measure::Followed(next) => followed(session, next),
         Measure::NotDone(acts) => {
             let done = first_after(session, &acts.acts, onset_s);
             let wanted = format!("no {} after the onset", list(&acts.acts));
@@ -232,6 +233,21 @@ fn often_done(session: &Session, often: &Often) -> usize {
         }
     }
     count
+}
+
+/// How long after the last of some acts another came.
+fn followed(session: &Session, next: &Next) -> Verdict {
+    let of = |timed: &&TimedAct| next.acts.contains(&timed.act.name());
+    let wanted =
+        format!("{} at most {} s after {}", list(&next.by), said(next.within_s), list(&next.acts));
+    let Some(last) = session.acts().iter().rfind(of) else {
+        return Verdict { met: false, found: format!("{}: never", list(&next.acts)), wanted };
+    };
+    let after = session.acts().iter().skip_while(|timed| !std::ptr::eq(*timed, last)).skip(1);
+    let mut after = after.filter(|timed| next.by.contains(&timed.act.name()));
+    let after_s = after.next().map(|timed| timed.at_s - last.at_s);
+    let met = after_s.is_some_and(|after_s| after_s <= next.within_s);
+    Verdict { met, found: shown(after_s, "s after it"), wanted }
 }
 
 /// When the patient first was safe after the onset: fault mended, off the

@@ -1,6 +1,7 @@
 //! What a look, a hand or a gauge tells: read off the machine, in plain words.
 
 mod patient;
+mod tube;
 
 use tidewright::fault::Fault;
 use tidewright::machine::{Machine, Signal};
@@ -13,6 +14,7 @@ use crate::bedside::Bedside;
 use crate::draw::Drawn;
 use crate::meter::Row;
 use crate::text::said;
+use crate::tube::Dragged;
 use crate::world::On;
 
 /// Pressure of the leak test, cmH2O, and how long it is held, s.
@@ -68,10 +70,11 @@ pub(crate) fn seen(session: &Bedside, act: &Act) -> Option<String> {
              air may fill the chest under tension, stop or give the least you can, and call."
                 .to_owned()
         }
-        Act::WithdrawTube => {
-            "Off the circuit, the cuff is let down, the tube drawn back a little and \
-             tied, the cuff filled by gauge, and the patient put back. Listen to both sides again."
-                .to_owned()
+        Act::DeflateCuff => {
+            "The cuff is let down: its gauge shows 0, and gas passes beside the tube.".to_owned()
+        }
+        Act::WithdrawTube | Act::ChangeTube | Act::TurnPatient => {
+            return tube::seen(session, act);
         }
         Act::Disconnect => {
             "The patient is off the ventilator, the tube open to the room.".to_owned()
@@ -109,12 +112,13 @@ pub(crate) fn when_done(session: &Bedside) -> Option<String> {
 }
 
 fn look(session: &Bedside, setup: &Setup, row: Option<&Row>, weight_kg: f64) -> String {
-    let tube = match setup.circuit.patient_port {
+    let joint = match setup.circuit.patient_port {
+        _ if session.world().tube.dragged == Some(Dragged::Out) => tube::OUT,
         PatientPort::Open => "The tube is not on the T-piece.",
         PatientPort::Blocked => "The patient port is held shut.",
         PatientPort::Connected => "Tube and circuit are joined.",
     };
-    let Some(row) = row else { return tube.to_owned() };
+    let Some(row) = row else { return joint.to_owned() };
     let own = session.gas_breaths().last().filter(|breath| breath.own);
     let inspired = own.map_or(row.breath.inspired_tidal_volume, |own| own.inspired);
     let per_kg = inspired.as_ml() / weight_kg;
@@ -138,13 +142,14 @@ fn look(session: &Bedside, setup: &Setup, row: Option<&Row>, weight_kg: f64) -> 
         None if matches!(setup.circuit.sensor.place, SensorPlace::Cut(_)) => LOOSE_LINE,
         _ => "",
     };
-    format!("{tube} {chest}{besides}{}", patient::look(session))
+    format!("{joint} {chest}{besides}{}{}", tube::look(session), patient::look(session))
 }
 
 fn listen(session: &Bedside, setup: &Setup, row: Option<&Row>) -> String {
     let mut heard = Vec::new();
     let lung = &setup.lung;
-    let flows = row.is_some_and(|row| row.breath.inspired_tidal_volume.as_ml() > 0.0);
+    let in_place = session.world().tube.dragged != Some(Dragged::Out);
+    let flows = in_place && row.is_some_and(|row| row.breath.inspired_tidal_volume.as_ml() > 0.0);
     let fault = session.fault().map(|(fault, _)| fault);
     let one_side = matches!(
         fault,

@@ -27,6 +27,7 @@ use crate::draw::Drawn;
 use crate::limits::alveolar_limits;
 use crate::meter::Meter;
 use crate::observe;
+use crate::tube::Handling;
 use crate::world::{Busy, On, World, busy_for};
 
 /// Alveolar pressure at which a session is handed to the surgeon, cmH2O: no
@@ -105,7 +106,8 @@ impl Session {
     ) -> Result<Self, SessionError> {
         let training = lesson(&scenario)?;
         let protocol = scenario.protocol();
-        let world = World { cuff_cmh2o: training.cuff_cmh2o, ..World::default() };
+        let tube = Handling::of(training);
+        let world = World { cuff_cmh2o: training.cuff_cmh2o, tube, ..World::default() };
         let stages = training.pool.iter().flat_map(|case| &case.course);
         let possible: Vec<Fault> = stages.map(|stage| stage.is.to_core().0).collect();
         let start = ready(&protocol.start, &possible);
@@ -241,6 +243,7 @@ impl Session {
         let before = self.state.world.clone();
         let at_s = self.now_s();
         let world = &mut self.bedside.state.world;
+        world.tube.act(&act, at_s, world.on, world.cuff_cmh2o);
         world.set(&act);
         match act.name() {
             ActName::Disconnect => world.on = On::Nothing,

@@ -123,7 +123,7 @@ fn gas_difference(now: &Session, usual: &Session) -> Option<String> {
     }
     let (vitals, in_health) = (now.vitals_now()?, usual.vitals_now()?);
     let Some(shown) = vitals.oximeter() else {
-        return Some("the pulse oximeter has no reading: there is no pulse".to_owned());
+        return Some("the pulse oximeter has no reading: no pulse reaches it".to_owned());
     };
     let (spo2, usual_spo2) = (100.0 * shown, 100.0 * in_health.saturation);
     if usual_spo2 - spo2 > SEEN_PERCENT {

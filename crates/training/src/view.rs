@@ -9,6 +9,7 @@ use tidewright_scenario::format::{ActName, Monitor};
 
 use crate::session::{Session, SessionError};
 use crate::text::said;
+use crate::world::On;
 
 /// A number on the monitor.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -56,7 +57,8 @@ pub fn numbers(session: &Session) -> Result<Vec<Shown>, SessionError> {
         unit,
     };
     let now = session.gauge_cmh2o()?;
-    let mut shown = vec![number("gauge now", "cmH2O", Some(now))];
+    let mut shown: Vec<Shown> = hands(session).into_iter().collect();
+    shown.push(number("gauge now", "cmH2O", Some(now)));
     shown.push(number("peak", "cmH2O", row.map(|row| row.shown_peak_cmh2o)));
     shown.push(number("baseline", "cmH2O", row.map(|row| row.shown_baseline_cmh2o)));
     let monitor = session.training().monitor;
@@ -89,6 +91,18 @@ pub fn numbers(session: &Session) -> Result<Vec<Shown>, SessionError> {
         gas(session, &mut shown);
     }
     Ok(shown)
+}
+
+/// What the patient is on, where that is not the ventilator: nobody may take the breaths
+/// of a hand for those of the machine.
+fn hands(session: &Session) -> Option<Shown> {
+    let value = match session.world().on {
+        On::Ventilator => return None,
+        On::Bag => "squeezed, by hand",
+        On::Nothing => "off the circuit",
+    };
+    let name = if session.world().on == On::Bag { "bag" } else { "patient" };
+    Some(Shown { name, value: value.to_owned(), unit: "" })
 }
 
 /// The last breath, where the patient took it by itself in standby.

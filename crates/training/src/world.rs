@@ -6,8 +6,9 @@ use tidewright::setup::{self, PatientPort, Setup};
 use tidewright_scenario::format::{Act, Mode};
 
 use crate::care::Care;
+use crate::tube::{Dragged, Handling};
 
-/// Cuff pressure at which [`Fault::CuffLeak`] begins, cmH2O.
+/// Cuff pressure at which [`Fault::CuffLeak`] begins, cmH2O; a new tube's is filled to it.
 const FULL_CUFF_CMH2O: f64 = 25.0;
 /// The drain that a surgeon puts into a chest, open to the room (assumed).
 const DRAIN_CMH2O_S_L: f64 = 300.0;
@@ -34,6 +35,8 @@ pub struct World {
     pub drained: bool,
     /// What was done for patient and fresh gas.
     pub care: Care,
+    /// What was done to the tube.
+    pub tube: Handling,
 }
 
 /// Controls of the ventilator that were changed.
@@ -83,6 +86,8 @@ impl World {
             Act::ExpiratoryTime(new) => controls.expiratory_time_s = Some(new.s),
             Act::Mode(mode) => controls.mode = Some(*mode),
             Act::InflateCuff(new) => self.cuff_cmh2o = new.cmh2o,
+            Act::DeflateCuff => self.cuff_cmh2o = 0.0,
+            Act::ChangeTube => self.cuff_cmh2o = FULL_CUFF_CMH2O,
             _ => {}
         }
     }
@@ -101,6 +106,9 @@ impl World {
             setup.ventilator.end_expiratory_pressure = Pressure::ZERO;
             setup.circuit.leak = None;
         }
+        for (made, severity) in self.tube.faults(self.cuff_cmh2o, FULL_CUFF_CMH2O) {
+            setup = made.apply(&setup, severity);
+        }
         match fault {
             Some((Fault::CuffLeak, severity)) if severity > 0.0 => {
                 setup = Fault::CuffLeak.apply(&setup, 1.0 - self.cuff_cmh2o / FULL_CUFF_CMH2O);
@@ -114,7 +122,7 @@ impl World {
         if let Some(wall) = setup.lung.chest_wall.as_mut().filter(|_| self.drained) {
             wall.open_wound = Some(Resistance::cmh2o_s_per_l(DRAIN_CMH2O_S_L));
         }
-        if self.on == On::Nothing {
+        if self.on == On::Nothing || self.tube.dragged == Some(Dragged::Out) {
             setup.circuit.patient_port = PatientPort::Open;
         }
         if let Some(busy) = self.busy {

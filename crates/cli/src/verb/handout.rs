@@ -38,7 +38,8 @@ pub struct Handout {
     #[arg(long = "as", value_name = "KIND")]
     kind: Option<Kind>,
 
-    /// Size of the paper
+    /// Size of the paper; letter speaks of a veterinarian where a4 speaks of a
+    /// veterinary surgeon
     #[arg(long, value_name = "PAPER", default_value = "a4")]
     paper: Size,
 

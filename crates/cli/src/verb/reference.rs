@@ -2,6 +2,7 @@
 
 use clap::Args;
 use tidewright_scenario::reference;
+use tidewright_scenario::report::BANNER;
 
 use crate::exit::Exit;
 use crate::markdown;
@@ -57,7 +58,7 @@ fn part(whole: &str, wanted: &str) -> Result<String, Problem> {
         .map(|part| (part.lines().next().unwrap_or_default(), part))
         .collect();
     match parts.iter().find(|(heading, _)| heading.eq_ignore_ascii_case(wanted)) {
-        Some((_, part)) => Ok(format!("## {}\n", part.trim_end())),
+        Some((_, part)) => Ok(format!("{BANNER}\n\n## {}\n", part.trim_end())),
         None => {
             let headings: Vec<&str> = parts.iter().map(|(heading, _)| *heading).collect();
             Err(Problem::usage(

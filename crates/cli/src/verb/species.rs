@@ -92,15 +92,66 @@ impl Species {
         }
         page.heading("Sources");
         for (number, source) in (1..).zip(&sources.cited) {
-            let trust = match source.confidence {
-                Confidence::Read => "read",
-                Confidence::Memory => "from memory",
-                Confidence::Computed => "computed",
-            };
+            let trust = trust(source.confidence);
             page.item(&format!("[{number}] "), &format!("{trust}: {}", source.citation));
         }
         page.print()?;
         Ok(Exit::Done)
+    }
+}
+
+/// The names of everything that an animal brings.
+pub fn parameters() -> impl Iterator<Item = &'static str> {
+    Parameter::ALL.into_iter().map(Parameter::name)
+}
+
+/// What an animal brings, by its name or the beginning of it, in any case.
+pub fn parameter(word: &str) -> Option<Parameter> {
+    let word = word.trim().to_lowercase();
+    let begins = |parameter: &Parameter| {
+        let name = parameter.name().to_lowercase();
+        name.strip_prefix(&*word).is_some_and(|rest| !rest.starts_with(char::is_alphanumeric))
+    };
+    Parameter::ALL.into_iter().find(|parameter| !word.is_empty() && begins(parameter))
+}
+
+/// The law of a parameter for every species, with its sources.
+pub fn explained(parameter: Parameter) -> String {
+    let mut sources = Sources::default();
+    let mut laws: Vec<(String, Vec<&str>)> = Vec::new();
+    for species in species::Species::ALL {
+        let (light, heavy) = species.usual_weight_kg();
+        let animal = Animal::typical(species, Mass::kg((light * heavy).sqrt()));
+        let law = law(parameter, &animal.estimate(parameter), &mut sources);
+        match laws.iter_mut().find(|(known, _)| *known == law) {
+            Some((_, whose)) => whose.push(species.name()),
+            None => laws.push((law, vec![species.name()])),
+        }
+    }
+    let unit = match parameter.unit() {
+        "" => String::new(),
+        unit => format!(" ({unit})"),
+    };
+    let mut text = format!(
+        "{}{unit}\nWhat a typical animal brings, for teaching; M is its body weight in kg.\n",
+        parameter.name()
+    );
+    for (law, whose) in &laws {
+        let law = law.split_once(": ").map_or(&**law, |(_, law)| law);
+        text += &format!("\n{}: {law}", whose.join(", "));
+    }
+    text += "\n";
+    for (number, source) in (1..).zip(&sources.cited) {
+        text += &format!("\n[{number}] {}: {}", trust(source.confidence), source.citation);
+    }
+    text
+}
+
+fn trust(confidence: Confidence) -> &'static str {
+    match confidence {
+        Confidence::Read => "read",
+        Confidence::Memory => "from memory",
+        Confidence::Computed => "computed",
     }
 }
 

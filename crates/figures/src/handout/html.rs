@@ -13,14 +13,14 @@ pub(super) fn page(handouts: &[Handout], sheets: Sheets, paper: Paper) -> String
     };
     let mut body = String::new();
     if sheets == Sheets::Answers {
-        body += &key(handouts);
+        body += &key(handouts, paper);
     }
     for (i, handout) in handouts.iter().enumerate() {
         if sheets != Sheets::Answers {
-            body += &work(handout);
+            body += &work(handout, paper);
         }
         if sheets != Sheets::Work {
-            body += &answers(handout, i);
+            body += &answers(handout, i, paper);
         }
     }
     let title = match (sheets, handouts) {
@@ -52,7 +52,7 @@ pub(super) fn page(handouts: &[Handout], sheets: Sheets, paper: Paper) -> String
     )
 }
 
-fn work(handout: &Handout) -> String {
+fn work(handout: &Handout, paper: Paper) -> String {
     let patient = escape(&handout.patient());
     let name = match &handout.student {
         Some(student) => format!("<b>{}</b>", escape(student)),
@@ -63,7 +63,7 @@ fn work(handout: &Handout) -> String {
         story => format!("<p>{}</p>", escape(story)),
     };
     let settings = escape(&handout.settings());
-    let foot = footer(handout, false);
+    let foot = footer(handout, false, paper);
     let quiz = handout.quiz.to_light_svg();
     let predict = match handout.answers.is_empty() {
         true => String::new(),
@@ -79,7 +79,7 @@ fn work(handout: &Handout) -> String {
     )
 }
 
-fn answers(handout: &Handout, place: usize) -> String {
+fn answers(handout: &Handout, place: usize, paper: Paper) -> String {
     let id = &handout.scenario.id;
     let title = escape(handout.title());
     let teaches = escape(handout.teaches());
@@ -95,8 +95,8 @@ fn answers(handout: &Handout, place: usize) -> String {
         false => format!("<h2>{FROM_ENGINE}</h2>\n{}", table(&handout.answers, true)),
     };
     let holds: String =
-        handout.holds().iter().map(|text| format!("<li>{}</li>\n", escape(text))).collect();
-    let foot = footer(handout, true);
+        handout.holds(paper).iter().map(|text| format!("<li>{}</li>\n", escape(text))).collect();
+    let foot = footer(handout, true, paper);
     format!(
         "<section class=\"sheet answers\">\n<h1>Answers: {title}</h1>\n<p>{whose}</p>\n\
          <p><b>{teaches}</b></p>\n{differs}{answer}{table}<h2>{HOLDS}</h2>\n<ol>\n{holds}</ol>\n{foot}\n</section>\n"
@@ -104,22 +104,24 @@ fn answers(handout: &Handout, place: usize) -> String {
 }
 
 /// One line for each student of a class: what the first change does.
-fn key(handouts: &[Handout]) -> String {
+fn key(handouts: &[Handout], paper: Paper) -> String {
     let Some(first) = handouts.first() else {
         return String::new();
     };
     let title = escape(first.title());
     let rows = super::key_rows(handouts);
     let rows: String = rows.iter().enumerate().map(|(i, cells)| row(cells, i == 0)).collect();
+    let caution = paper.words(CAUTION);
     format!(
         "<section class=\"sheet\">\n<h1>Key: {title}</h1>\n\
          <p>What the first change does to the settled breath, for each student's patient.</p>\n\
-         <table>\n{rows}</table>\n<footer>{CAUTION}</footer>\n</section>\n"
+         <table>\n{rows}</table>\n<footer>{caution}</footer>\n</section>\n"
     )
 }
 
-fn footer(handout: &Handout, answers: bool) -> String {
-    format!("<footer>{CAUTION}<br>{}</footer>", escape(&handout.origin(answers)))
+fn footer(handout: &Handout, answers: bool, paper: Paper) -> String {
+    let caution = paper.words(CAUTION);
+    format!("<footer>{caution}<br>{}</footer>", escape(&handout.origin(answers)))
 }
 
 fn questions() -> String {

@@ -21,14 +21,14 @@ pub(super) fn pdf(
     };
     let mut press = Press::new(format);
     if sheets == Sheets::Answers {
-        key(&mut press, handouts)?;
+        key(&mut press, handouts, paper)?;
     }
     for handout in handouts {
         if sheets != Sheets::Answers {
-            work(&mut press, handout)?;
+            work(&mut press, handout, paper)?;
         }
         if sheets != Sheets::Work {
-            answers(&mut press, handout)?;
+            answers(&mut press, handout, paper)?;
         }
     }
     let pages = press.finish()?;
@@ -38,12 +38,12 @@ pub(super) fn pdf(
         (_, [first, ..]) => first.patient(),
         _ => String::new(),
     };
-    pdf::encode(&pages, &title, CAUTION)
+    pdf::encode(&pages, &title, &paper.words(CAUTION))
 }
 
-fn work(press: &mut Press, handout: &Handout) -> Result<(), FigureError> {
+fn work(press: &mut Press, handout: &Handout, paper: Paper) -> Result<(), FigureError> {
     let patient = handout.patient();
-    press.sheet(&patient, &format!("{CAUTION} {}", handout.origin(false)))?;
+    press.sheet(&patient, &format!("{} {}", paper.words(CAUTION), handout.origin(false)))?;
     press.heading(1, &patient, 0)?;
     let name = handout.student.as_deref().unwrap_or("______________________");
     press.paragraph(&format!("Name: {name}\u{a0}\u{a0}\u{a0}\u{a0}Date: ______________"))?;
@@ -71,9 +71,9 @@ fn work(press: &mut Press, handout: &Handout) -> Result<(), FigureError> {
     press.table("Record", &parts, &rows, false)
 }
 
-fn answers(press: &mut Press, handout: &Handout) -> Result<(), FigureError> {
+fn answers(press: &mut Press, handout: &Handout, paper: Paper) -> Result<(), FigureError> {
     let title = format!("Answers: {}", handout.title());
-    press.sheet(&title, &format!("{CAUTION} {}", handout.origin(true)))?;
+    press.sheet(&title, &format!("{} {}", paper.words(CAUTION), handout.origin(true)))?;
     press.heading(1, &title, 0)?;
     press.paragraph(&handout.whose())?;
     press.bold(handout.teaches())?;
@@ -86,19 +86,20 @@ fn answers(press: &mut Press, handout: &Handout) -> Result<(), FigureError> {
         table(press, FROM_ENGINE, &handout.answers, true)?;
     }
     press.heading(2, HOLDS, grid(40.0))?;
-    for (i, text) in handout.holds().iter().enumerate() {
+    for (i, text) in handout.holds(paper).iter().enumerate() {
         press.paragraph(&format!("{}. {text}", i + 1))?;
     }
     Ok(())
 }
 
 /// One line for each student of a class: what the first change does.
-fn key(press: &mut Press, handouts: &[Handout]) -> Result<(), FigureError> {
+fn key(press: &mut Press, handouts: &[Handout], paper: Paper) -> Result<(), FigureError> {
     let Some(first) = handouts.first() else {
         return Ok(());
     };
     let title = format!("Key: {}", first.title());
-    press.sheet(&title, &format!("{CAUTION} Tidewright {}", env!("CARGO_PKG_VERSION")))?;
+    let (caution, version) = (paper.words(CAUTION), env!("CARGO_PKG_VERSION"));
+    press.sheet(&title, &format!("{caution} Tidewright {version}"))?;
     press.heading(1, &title, 0)?;
     press.paragraph(
         "What the first change does to the settled breath, for each student's patient.",

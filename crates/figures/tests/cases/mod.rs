@@ -226,8 +226,14 @@ fn effort() -> Waveforms {
     }
 }
 
+/// A time limit so near to the inspiration that a leak passes it.
 fn cat() -> Setup {
-    Setup::default()
+    let mut setup = Setup::default();
+    setup.ventilator.fresh_gas_flow = Flow::l_per_min(1.25);
+    setup.ventilator.cycling_pressure = Pressure::cmh2o(10.0);
+    setup.ventilator.inspiratory_time_limit = Seconds::s(3.0);
+    setup.ventilator.expiratory_time = Seconds::s(1.2);
+    setup
 }
 
 fn faster() -> Setup {

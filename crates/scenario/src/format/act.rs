@@ -36,14 +36,22 @@ choice! {
         MeasureCuff,
         /// Bring the cuff to a pressure, by gauge; 0 lets it down.
         InflateCuff(CuffPressure),
+        /// Let the cuff down, as before a tube is moved. A lesson that offers it puts the
+        /// cuff into the student's hands: the two acts that move a tube move it alone.
+        DeflateCuff,
         /// Pass a suction catheter down the tube.
         Suction,
         /// Push home every joint and line of the circuit.
         ReseatJoint,
-        /// Off the circuit, cuff down, the tube drawn back a little, the cuff filled again.
+        /// Draw the tube back a little, as the veterinary surgeon directs. Where
+        /// `DeflateCuff` is not offered, the whole of it: off the circuit, cuff down, tube
+        /// back, cuff filled again.
         WithdrawTube,
         /// Put in another tube, as the veterinary surgeon directs.
         ChangeTube,
+        /// Turn the patient over. On the circuit or on a bag the tube is dragged along: it
+        /// kinks in its cuff, or slips out where the cuff is down.
+        TurnPatient,
         /// Put in another expiratory limb.
         ChangeLimb,
         /// Put in another ventilator or valve.
@@ -118,6 +126,8 @@ choice! {
         MeasureCuff,
         /// Setting cuff pressure.
         InflateCuff,
+        /// Letting the cuff down.
+        DeflateCuff,
         /// Suction.
         Suction,
         /// Pushing joints home.
@@ -126,6 +136,8 @@ choice! {
         WithdrawTube,
         /// Another tube.
         ChangeTube,
+        /// Turning the patient.
+        TurnPatient,
         /// Another limb.
         ChangeLimb,
         /// Another ventilator.
@@ -270,7 +282,7 @@ impl Act {
         }
         plain!(
             Look Listen OccludePort CheckGauge CheckSupply MeasureCuff Suction ReseatJoint
-            WithdrawTube ChangeTube ChangeLimb ChangeVentilator Disconnect Reconnect HandVentilate
+            DeflateCuff WithdrawTube ChangeTube TurnPatient ChangeLimb ChangeVentilator Disconnect Reconnect HandVentilate
             SwapCylinder CheckPulse CheckTemperature CheckDepth CheckVaporiser FillVaporiser Deepen
             Lighten Warm Cool ChangeAdapter CallSurgeon
         )
@@ -289,7 +301,7 @@ impl Act {
         }
         names!(
             Look Listen OccludePort CheckGauge CheckSupply MeasureCuff Suction ReseatJoint
-            WithdrawTube ChangeTube ChangeLimb ChangeVentilator Disconnect Reconnect HandVentilate
+            DeflateCuff WithdrawTube ChangeTube TurnPatient ChangeLimb ChangeVentilator Disconnect Reconnect HandVentilate
             SwapCylinder CheckPulse CheckTemperature CheckDepth CheckVaporiser FillVaporiser Deepen
             Lighten Warm Cool ChangeAdapter CallSurgeon;
             FreshGasFlow CyclingPressure InspiratoryTimeLimit ExpiratoryTime Mode InflateCuff

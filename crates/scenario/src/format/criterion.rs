@@ -8,7 +8,7 @@ const TIME: Rule = number(0.0, LONGEST_RUN_S);
 const PER_KG: Rule = number(0.0, 1000.0);
 const COUNT: Rule = number(0.0, 10_000.0);
 const PERCENT: Rule = number(0.0, 100.0);
-const ACTS: Rule = list(1, 36);
+const ACTS: Rule = list(1, 38);
 const MMHG: Rule = number(0.0, 200.0);
 const MINUTES: Rule = number(0.0, LONGEST_RUN_S / 60.0);
 
@@ -91,6 +91,8 @@ choice! {
         MadeSafe(Within),
         /// One act was done, and before another, where the other was done at all.
         Order(Sequence),
+        /// Acts were done, at any time, and after the last of them another in time.
+        Followed(Next),
         /// None of these acts was done after the onset.
         NotDone(Acts),
         /// The cycling pressure was never raised after the onset.
@@ -315,6 +317,18 @@ block! {
         first: Vec<ActName> = ACTS,
         /// Then any of these.
         before: Vec<ActName> = ACTS,
+    }
+}
+
+block! {
+    /// Acts and what must come after the last of them.
+    pub struct Next {
+        /// Any of these.
+        acts: Vec<ActName> = ACTS,
+        /// Then any of these.
+        by: Vec<ActName> = ACTS,
+        /// Latest that passes, from the last of the acts.
+        within_s: f64 = TIME,
     }
 }
 

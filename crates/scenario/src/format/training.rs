@@ -14,7 +14,7 @@ block! {
         /// What the student's monitor shows.
         monitor: Monitor = any().or_word("Full"),
         /// Acts and controls that the student may use; at most four controls.
-        offers: Vec<ActName> = list(1, 36),
+        offers: Vec<ActName> = list(1, 38),
         /// Questions that may be answered at any time.
         questions: Vec<Question> = list(0, 12).or_empty(),
         /// Predictions to commit before a reveal.
@@ -129,7 +129,7 @@ block! {
         from_s: Option<f64> = number(0.0, LONGEST_RUN_S)
             .or_nothing("the first sign, or the first look, listen or check after the onset"),
         /// An answer counts only after one of these acts, in its time.
-        after: Vec<ActName> = list(0, 36).or_empty(),
+        after: Vec<ActName> = list(0, 38).or_empty(),
     }
 }
 

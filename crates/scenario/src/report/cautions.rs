@@ -12,6 +12,11 @@ pub const BANNER: &str = "For teaching only. Not a medical device. Simulated ani
     real ones differ. Do not use for decisions about a patient. Follow the veterinary surgeon in \
     charge, local law, your workplace rules and the instructions of the equipment in front of you.";
 
+/// The caution of every table of comma-separated values: the head of a last column whose
+/// cells are empty. A comment line is data or a fault to most readers of such tables, and
+/// a file beside it is lost on the way; a head travels with the numbers.
+pub const CSV_CAUTION: &str = "for_teaching_only_not_a_medical_device";
+
 /// What the model leaves out.
 pub const MODEL_LIMITS: &str = "This report leaves out gas exchange, the circulation and every \
     reflex: a patient's own efforts follow the pattern that the scenario gives them. Resistance and \

@@ -11,7 +11,7 @@ use tidewright::phase::PhaseKind;
 use tidewright::run::Stretch;
 use tidewright::trace::Sampler;
 
-use super::Progress;
+use super::{CSV_CAUTION, Progress};
 use crate::format::Scenario;
 
 /// Fastest sampling, samples per second.
@@ -52,7 +52,7 @@ const GAS_COLUMNS: [GasColumn; 7] = [
 /// with their units in their names, what instruments show (`shown_…`, where the
 /// scenario has them), with gas exchange carbon dioxide and oxygen
 /// (at the patient connection, as the capnograph shows it, in the alveoli, in
-/// arterial blood), and last `phase`. A value of gas is that of the small step of
+/// arterial blood), `phase`, and last the caution: an empty column of that name. A value of gas is that of the small step of
 /// time in which the row falls; where no time passed, its cell is empty.
 ///
 /// Row k is at exactly k divided by the rate. A row at the time of an event
@@ -98,7 +98,7 @@ impl<W: Write> CsvWaveform<W> {
         for (name, _) in GAS_COLUMNS.iter().filter(|_| gas) {
             write!(out, ",{name}")?;
         }
-        writeln!(out, ",phase")?;
+        writeln!(out, ",phase,{CSV_CAUTION}")?;
         Ok(Self { out, sampler: Sampler::per_second(samples_per_s), gas, shown })
     }
 
@@ -182,7 +182,7 @@ fn row(
         PhaseKind::Expiration => "expiration",
         PhaseKind::Standby => "standby",
     };
-    writeln!(out, ",{phase}")
+    writeln!(out, ",{phase},")
 }
 
 /// The shortest digits that read back as the same number.

@@ -4,6 +4,7 @@ use std::io::{self, BufRead, Write};
 
 use thiserror::Error;
 use tidewright::quantity::Mass;
+use tidewright_scenario::report::CSV_CAUTION;
 
 use super::{CHUNK, Cohort, Row, Summary, in_pieces, run};
 use crate::batch::Breaths;
@@ -25,8 +26,9 @@ const BEFORE: [&str; 11] = [
     "ended_by",
 ];
 /// Columns behind them.
-const BEHIND: [&str; 3] = ["within_target", "harmed", "problem"];
-const COLUMNS: usize = BEFORE.len() + Metric::ALL.len() + BEHIND.len();
+const BEHIND: [&str; 4] = ["within_target", "harmed", "problem", CSV_CAUTION];
+/// Without the last, whose cells are empty.
+const COLUMNS: usize = BEFORE.len() + Metric::ALL.len() + BEHIND.len() - 1;
 const ENDED_BY: usize = BEFORE.len() - 1;
 
 /// Patients whose rows are written together: few, so that little is lost when patients
@@ -251,7 +253,7 @@ fn table(rows: &[Row]) -> io::Result<Vec<u8>> {
         }
         // A row is one line, whatever an error says.
         let problem = row.breath.as_ref().err().map(|problem| problem.replace(['\n', '\r'], " "));
-        table.text(&problem.unwrap_or_default())?;
+        table.texts(&[&problem.unwrap_or_default(), ""])?;
         table.end_row()?;
     }
     table.finish()?;
@@ -261,8 +263,9 @@ fn table(rows: &[Row]) -> io::Result<Vec<u8>> {
 /// A row read back, every number to the last bit; settings that a summary does not
 /// need as in the base.
 fn read(cohort: &Cohort, line: &str) -> Option<Row> {
-    // Nothing before the last column can hold a comma.
-    let cells: Vec<&str> = line.trim_end_matches(['\n', '\r']).splitn(COLUMNS, ',').collect();
+    // Nothing before the column of problems can hold a comma; the last cell is empty.
+    let line = line.trim_end_matches(['\n', '\r']).strip_suffix(',')?;
+    let cells: Vec<&str> = line.splitn(COLUMNS, ',').collect();
     let number = |column: usize| cells.get(column)?.parse::<f64>().ok();
     let metric = |metric: Metric| Some([number(BEFORE.len() + metric as usize)?]);
     let yes = |column: usize| match *cells.get(column)? {

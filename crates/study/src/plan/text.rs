@@ -74,7 +74,10 @@ fn heading(page: &mut String, goals: &Goals) -> std::fmt::Result {
 }
 
 fn cautions(page: &mut String) -> std::fmt::Result {
-    writeln!(page, "\nThese are practice values: check them with your supervisor.")?;
+    writeln!(
+        page,
+        "\nThese are practice values: on an animal the veterinary surgeon in charge decides."
+    )?;
     writeln!(page, "{CAUTION}")
 }
 

@@ -17,7 +17,7 @@ use crate::stepping::piece::Stretch;
 /// let first = trace.events().next().unwrap();
 /// assert_eq!(first.cause, Cause::PressureReached);
 /// let pressure = trace.at(first.at, Signal::AirwayPressure).unwrap();
-/// assert!((pressure - 10.0).abs() < 1e-12);
+/// assert!((pressure - 8.0).abs() < 1e-12);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 #[derive(Clone, Debug)]

@@ -19,7 +19,7 @@
 //! let mut run = LiveRun::new(Setup::default())?;
 //! let mut meter = BreathMeter::default();
 //! let mut breaths = Vec::new();
-//! for look in 1..=600 {
+//! for look in 1..=900 {
 //!     run.advance(Seconds::s(f64::from(look) / 100.0), |passing| {
 //!         breaths.extend(passing.finished().and_then(|stretch| meter.take(stretch)));
 //!     })?;
@@ -38,7 +38,7 @@
 //! run.change(setup)?;
 //! run.advance(Seconds::s(60.0), |_| {})?;
 //! run.restore(&saved);
-//! assert_eq!(run.now(), Seconds::s(6.0));
+//! assert_eq!(run.now(), Seconds::s(9.0));
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 

@@ -143,6 +143,10 @@ mod tests {
         let (worked_out_alone, all) = worked_out(curved);
         assert!(worked_out_alone < all / 2, "{worked_out_alone} of {all} on the numeric road");
         let mut panting = Setup::default();
+        panting.ventilator.fresh_gas_flow = Flow::ml_s(25.0);
+        panting.ventilator.cycling_pressure = Pressure::cmh2o(9.0);
+        panting.ventilator.inspiratory_time_limit = Seconds::s(3.0);
+        panting.ventilator.expiratory_time = Seconds::s(1.2);
         panting.effort = Effort::breaths(Pressure::cmh2o(3.0), Seconds::s(0.31), Seconds::s(0.703));
         let (worked_out_alone, all) = worked_out(panting);
         assert_eq!(worked_out_alone, all);

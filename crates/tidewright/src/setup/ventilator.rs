@@ -26,13 +26,16 @@ pub struct Ventilator {
 }
 
 impl Default for Ventilator {
+    /// Settings for the cat of 4.5 kg that [`Lung::default`](crate::setup::Lung) is:
+    /// 10 mL/kg in 1.2 s, twice as long to breathe out, and a limit of 1.5 times the
+    /// inspiration (common practice, no source).
     fn default() -> Self {
         Self {
             mode: Mode::Ventilating,
-            fresh_gas_flow: Flow::l_per_min(1.2),
-            cycling_pressure: Pressure::cmh2o(10.0),
-            inspiratory_time_limit: Seconds::s(3.0),
-            expiratory_time: Seconds::s(1.2),
+            fresh_gas_flow: Flow::l_per_min(2.2),
+            cycling_pressure: Pressure::cmh2o(8.0),
+            inspiratory_time_limit: Seconds::s(1.8),
+            expiratory_time: Seconds::s(2.6),
             end_expiratory_pressure: Pressure::ZERO,
             valve_delay: Seconds::ZERO,
         }

@@ -76,7 +76,7 @@ pub struct Guard {
 /// use tidewright::phase::{Cause, PhaseKind, guards};
 /// let guards = guards(&tidewright::setup::Ventilator::default(), PhaseKind::Inspiration);
 /// assert_eq!(guards[0].unwrap().cause, Cause::TimeLimit);
-/// assert_eq!(guards[1].unwrap().level, 10.0); // cmH2O
+/// assert_eq!(guards[1].unwrap().level, 8.0); // cmH2O
 /// ```
 #[inline]
 #[must_use]

@@ -97,7 +97,7 @@ impl<'m> Piece<'m> {
     /// let machine = Machine::new(Setup::default())?;
     /// let piece = step(&machine, &Moment::at_rest(&machine), 60.0)?.piece;
     /// let peak = piece.at(Signal::AirwayPressure, piece.duration_s)?;
-    /// assert!((peak - 10.0).abs() < 1e-12);
+    /// assert!((peak - 8.0).abs() < 1e-12);
     /// assert!(piece.at(Signal::AirwayPressure, piece.duration_s + 1.0).is_err());
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```

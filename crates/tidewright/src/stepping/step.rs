@@ -270,8 +270,9 @@ impl Moment {
 /// use tidewright::prelude::*;
 /// let machine = Machine::new(Setup::default())?;
 /// let step = step(&machine, &Moment::at_rest(&machine), 60.0)?;
-/// // 20 mL/s against 6 mL/cmH2O behind 20 cmH2O·s/L, and 0.15 mL/cmH2O of circuit.
-/// let expected = (6.0 * (10.0 - 0.4) + 0.15 * 10.0) / 20.0;
+/// // 2.2 L/min against 6 mL/cmH2O behind 20 cmH2O·s/L, and 0.15 mL/cmH2O of circuit.
+/// let flow_ml_s = 2200.0 / 60.0;
+/// let expected = (6.0 * (8.0 - 0.02 * flow_ml_s) + 0.15 * 8.0) / flow_ml_s;
 /// assert!((step.piece.duration_s - expected).abs() < 0.01);
 /// assert_eq!(step.piece.ended_by, Some(Cause::PressureReached));
 /// assert_eq!(step.next.phase, PhaseKind::Expiration);

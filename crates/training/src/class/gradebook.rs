@@ -5,6 +5,7 @@ use std::fmt::Write as _;
 
 use serde::Serialize;
 use tidewright_scenario::format::Id;
+use tidewright_scenario::report::CSV_CAUTION;
 
 use super::ClassRow;
 use crate::detect::Detection;
@@ -142,7 +143,8 @@ pub fn gradebook(rows: &[ClassRow], roster: &[Id], style: Style) -> String {
     let heads =
         ["pseudonym", "attempts", "percent", "passed", "safe", "points", "points_of", "told_case"];
     let own = items.iter().map(|item| item.measure.clone());
-    table.line(heads.iter().map(|head| (*head).to_owned()).chain(own).chain(["file".to_owned()]));
+    let last = ["file", CSV_CAUTION].map(str::to_owned);
+    table.line(heads.iter().map(|head| (*head).to_owned()).chain(own).chain(last));
     for student in students {
         let of: Vec<&ClassRow> = rows.iter().filter(|row| row.pseudonym == student).collect();
         let rank = |row: &ClassRow| (row.result == "passed", row.percent.unwrap_or(-1.0));
@@ -173,7 +175,8 @@ pub fn gradebook(rows: &[ClassRow], roster: &[Id], style: Style) -> String {
                 .map_or_else(String::new, |one| one.in_words().to_owned()),
         ];
         let file = best.map_or_else(String::new, |row| row.file.clone());
-        let line: Vec<String> = cells.into_iter().chain(criteria).chain([file]).collect();
+        let line: Vec<String> =
+            cells.into_iter().chain(criteria).chain([file, String::new()]).collect();
         table.line(line.into_iter());
     }
     table.text

@@ -4,6 +4,7 @@ use std::fmt;
 
 use serde::Serialize;
 use thiserror::Error;
+use tidewright_scenario::report::CSV_CAUTION;
 use tidewright_scenario::{cell, delimiter, visible};
 
 /// Most faults that are told; the others are only counted.
@@ -99,7 +100,7 @@ pub(super) fn quoted(cell: &str) -> String {
 }
 
 /// Rows as comma-separated values, each cell safe in a spreadsheet (see
-/// [`tidewright_scenario::cell`]).
+/// [`tidewright_scenario::cell`]); last the caution, as the head of an empty column.
 #[must_use]
 pub fn to_csv(rows: &[impl Serialize]) -> String {
     const ANY: &str = "texts and numbers can always be written";
@@ -110,9 +111,11 @@ pub fn to_csv(rows: &[impl Serialize]) -> String {
     let plain = plain.into_inner().expect(ANY);
     let mut safe = csv::Writer::from_writer(Vec::new());
     let mut records = csv::ReaderBuilder::new().has_headers(false).from_reader(&*plain);
-    for record in records.records() {
+    for (index, record) in records.records().enumerate() {
         let record = record.expect("what was just written can be read");
-        safe.write_record(record.iter().map(|text| cell(text).into_owned())).expect(ANY);
+        let last = if index == 0 { CSV_CAUTION } else { "" };
+        let cells = record.iter().chain([last]).map(|text| cell(text).into_owned());
+        safe.write_record(cells).expect(ANY);
     }
     String::from_utf8_lossy(&safe.into_inner().expect(ANY)).into_owned()
 }
@@ -125,6 +128,7 @@ mod tests {
     fn closed_form_a_cell_that_would_be_a_formula_is_text() {
         let rows = [("=1+2", "-3"), ("@a", "\u{202e}b"), (" +x", "c,\"d\"")];
         let text = to_csv(&rows);
-        assert_eq!(text, "'=1+2,-3\n'@a,\\u{202e}b\n' +x,\"c,\"\"d\"\"\"\n");
+        let first = format!("'=1+2,-3,{CSV_CAUTION}\n");
+        assert_eq!(text, first + "'@a,\\u{202e}b,\n' +x,\"c,\"\"d\"\"\",\n");
     }
 }

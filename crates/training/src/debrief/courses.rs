@@ -12,6 +12,9 @@ use crate::text::{said, said_act};
 /// How long after the first sign the right act comes in what might have been, s.
 pub const ACT_AFTER_S: f64 = 30.0;
 
+/// What a cuff is filled to by gauge, cmH2O.
+const FILLED_CMH2O: f64 = 25.0;
+
 /// One course of events.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Course {
@@ -89,13 +92,27 @@ pub(super) fn counterfactuals(
     let mut righted = at_onset.with_its_case()?;
     righted.play_to(act_s)?;
     let name = format!("{} at {} s", said_act(&act), said(act_s));
-    let name = match righted.act(act) {
+    let name = match handled(act, &righted).into_iter().try_for_each(|act| righted.act(act)) {
         Ok(()) => name,
         Err(reason) => format!("{name}: too late, {reason}"),
     };
     righted.play_to(end_s)?;
     courses.push(course(&name, &righted));
     Ok((courses, None))
+}
+
+/// The right act with what belongs to it where the cuff is the student's: let down before
+/// a tube is moved, and filled after.
+fn handled(act: Act, session: &Session) -> Vec<Act> {
+    let moves = matches!(act, Act::WithdrawTube | Act::ChangeTube);
+    if !moves || !session.world().tube.cuff_in_hand {
+        return vec![act];
+    }
+    // Another tube comes with its cuff filled.
+    let fill =
+        act == Act::WithdrawTube && session.training().offers.contains(&ActName::InflateCuff);
+    let fill = fill.then_some(Act::InflateCuff(CuffPressure { cmh2o: FILLED_CMH2O }));
+    [Act::DeflateCuff, act].into_iter().chain(fill).collect()
 }
 
 /// Highest end-tidal carbon dioxide so far, mmHg.
@@ -143,7 +160,7 @@ fn right_act_for_change(session: &Session, offers: &[ActName]) -> Option<Act> {
 pub fn right_act(fault: Fault, offers: &[ActName]) -> Option<Act> {
     let acts = [
         Act::ReseatJoint,
-        Act::InflateCuff(CuffPressure { cmh2o: 25.0 }),
+        Act::InflateCuff(CuffPressure { cmh2o: FILLED_CMH2O }),
         Act::WithdrawTube,
         Act::Suction,
         Act::ChangeTube,

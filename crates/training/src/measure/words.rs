@@ -44,6 +44,7 @@ pub(crate) fn in_words(measure: &Measure) -> String {
         Measure::Mended(_) => "fault put right".to_owned(),
         Measure::MadeSafe(_) => "patient safe: mended, off, or ventilated by hand".to_owned(),
         Measure::Order(_) => "order of acts".to_owned(),
+        Measure::Followed(next) => format!("{} after {}", any_of(&next.by), any_of(&next.acts)),
         Measure::NotDone(acts) => format!("without {}", any_of(&acts.acts)),
         Measure::CyclingPressureNotRaised => "cycling pressure left alone".to_owned(),
         Measure::ExpiratoryTimeNeverBelow(_) => "shortest expiratory time set".to_owned(),

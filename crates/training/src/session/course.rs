@@ -26,7 +26,12 @@ impl Session {
         if fault == Mends::Yes {
             self.bedside.state.world.mended_at_s = Some(at_s);
         }
-        let mut surgeon = fault == Mends::Surgeon;
+        let world = &mut self.bedside.state.world;
+        if world.tube.is_mended_by(act) {
+            world.tube.dragged = None;
+        }
+        let dragged = world.tube.dragged.is_some() && matches!(act, Act::CallSurgeon);
+        let mut surgeon = fault == Mends::Surgeon || dragged;
         for change in self.ails() {
             match self.mends_change(&change, act) {
                 Mends::Yes => self.bedside.state.world.care.put_right(change.kind, at_s),
@@ -47,6 +52,7 @@ impl Session {
     fn help(&mut self) {
         let at_s = self.now_s();
         self.bedside.state.world.help_at_s = None;
+        self.bedside.state.world.tube.dragged = None;
         let surgeons = |fault| mends(fault, &Act::CallSurgeon) == Mends::Surgeon;
         if self.mendable().is_some_and(surgeons) {
             let drained = self.fault().is_some_and(|(fault, _)| leaves_a_drain(fault));
