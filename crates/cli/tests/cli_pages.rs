@@ -6,7 +6,7 @@ mod common;
 use common::{Desk, Outcome, files, program, tidewright};
 use tidewright::quantity::Mass;
 use tidewright::species::{Animal, Estimate, Parameter, Species};
-use tidewright_scenario::report::BANNER;
+use tidewright_scenario::report::{BANNER, CSV_CAUTION};
 
 fn demo_at(columns: usize) -> String {
     let output = program().env("COLUMNS", columns.to_string()).output().unwrap();
@@ -45,6 +45,51 @@ fn the_caution_stands_once_on_every_page() {
         let page = one_line(&desk.tidewright(arguments).stdout);
         assert_eq!(page.matches(BANNER).count(), 1, "{arguments:?}");
     }
+}
+
+#[test]
+fn every_table_of_numbers_carries_the_caution_in_its_head() {
+    let desk = Desk::new();
+    desk.put("cats.ron", desk.tidewright(&["cohort", "--example"]).stdout.as_bytes());
+    let over = "ventilator.cycling_pressure_cmh2o=6,8";
+    let tables: [&[&str]; 4] = [
+        &["run", "first.ron", "--csv", "table.csv", "--replace"],
+        &["run", "first.ron", "--figure", "table.csv", "--replace"],
+        &["sweep", "first.ron", "--over", over, "--csv", "table.csv", "--replace"],
+        &["cohort", "cats.ron", "--csv", "table.csv", "--replace"],
+    ];
+    for arguments in tables {
+        let outcome = desk.tidewright(arguments);
+        assert_eq!(outcome.code, 0, "{arguments:?}: {}", outcome.stderr);
+        let text = String::from_utf8(desk.get("table.csv")).unwrap();
+        let mut rows = csv::Reader::from_reader(text.as_bytes());
+        assert_eq!(rows.headers().unwrap().iter().last(), Some(CSV_CAUTION), "{arguments:?}");
+        for row in rows.records() {
+            assert_eq!(row.unwrap().iter().last(), Some(""), "{arguments:?}");
+        }
+    }
+    for arguments in [&["reference", "Ventilator"][..], &["example"], &["cohort", "--example"]] {
+        let page =
+            desk.tidewright(arguments).stdout.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert_eq!(page.matches(BANNER).count(), 1, "{arguments:?}");
+    }
+}
+
+#[test]
+fn a_number_of_an_animal_can_be_asked_for_its_source() {
+    let told = |words: &[&str]| {
+        let outcome = tidewright(&[&["explain"], words].concat());
+        assert_eq!(outcome.code, 0, "{words:?}: {}", outcome.stderr);
+        outcome.stdout.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    for parameter in Parameter::ALL {
+        let page = told(&[parameter.name()]);
+        assert!(page.contains("[1] ") || page.contains("Source: "), "{page}");
+    }
+    let page = told(&["oxygen", "consumption"]);
+    assert!(page.contains("computed: taken over from dogs for every animal without"), "{page}");
+    assert!(told(&["functional", "residual", "capacity"]).contains("not found again"));
+    assert!(told(&["leak"]).contains("Source: "));
 }
 
 #[test]

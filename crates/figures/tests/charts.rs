@@ -45,7 +45,8 @@ fn a_chart_is_sound_svg_with_caution_and_its_numbers() {
     assert!(svg.contains("Not a medical device") && svg.contains("Volume &lt;over&gt;"));
     assert_eq!(
         figure.to_csv(),
-        "curve,flow_l_min,tidal_volume_ml\nsoft,1.000000,20.000000\nsoft,2.000000,30.500000\n"
+        "curve,flow_l_min,tidal_volume_ml,for_teaching_only_not_a_medical_device\n\
+         soft,1.000000,20.000000,\nsoft,2.000000,30.500000,\n"
     );
     assert!(figure.description().contains("20 to 30.5 mL"), "{}", figure.description());
     // A single point, and a flat zero, have axes too.

@@ -161,7 +161,8 @@ fn the_waveform_shows_the_capnogram_and_what_pulls() {
     let mut lines = csv.lines();
     assert!(lines.next().unwrap().ends_with(
         "muscle_pressure_cmh2o,pleural_pressure_cmh2o,co2_mmhg,shown_co2_mmhg,oxygen_percent,\
-         alveolar_co2_mmhg,arterial_co2_mmhg,arterial_o2_mmhg,spo2_percent,phase"
+         alveolar_co2_mmhg,arterial_co2_mmhg,arterial_o2_mmhg,spo2_percent,phase,\
+         for_teaching_only_not_a_medical_device"
     ));
     let column = |name: usize| -> Vec<f64> {
         csv.lines().skip(1).map(|row| row.split(',').nth(name).unwrap().parse().unwrap()).collect()
@@ -288,7 +289,7 @@ fn twin_times_outside_the_limits_by_breaths_and_by_samples() {
     assert!(above_min > 1.0);
     assert!((gas.end_tidal_co2_above_limit_min - above_min).abs() < 1e-9);
     let spo2 =
-        csv.lines().skip(1).map(|row| row.rsplit(',').nth(1).unwrap().parse::<f64>().unwrap());
+        csv.lines().skip(1).map(|row| row.rsplit(',').nth(2).unwrap().parse::<f64>().unwrap());
     let low_min = spo2.filter(|&percent| percent < 95.0).count() as f64 / 50.0 / 60.0;
     assert!(low_min > 1.0, "{low_min}");
     assert!((gas.spo2_below_limit_min - low_min).abs() < 0.01, "{low_min}");

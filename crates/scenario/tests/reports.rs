@@ -153,12 +153,13 @@ fn the_waveform_has_a_row_for_each_sample_and_units_in_its_names() {
     assert_eq!(
         lines.next().unwrap(),
         "t_s,airway_pressure_cmh2o,airway_flow_ml_s,lung_volume_ml,alveolar_pressure_cmh2o,\
-         leak_flow_ml_s,outlet_flow_ml_s,muscle_pressure_cmh2o,pleural_pressure_cmh2o,phase"
+         leak_flow_ml_s,outlet_flow_ml_s,muscle_pressure_cmh2o,pleural_pressure_cmh2o,phase,\
+         for_teaching_only_not_a_medical_device"
     );
     let rows: Vec<Vec<&str>> = lines.map(|line| line.split(',').collect()).collect();
     assert_eq!(rows.len(), 60 * 50 + 1);
     for (k, row) in rows.iter().enumerate() {
-        assert_eq!(row.len(), 10);
+        assert_eq!((row.len(), row[10]), (11, ""));
         assert_eq!(row[0].parse::<f64>().unwrap(), k as f64 / 50.0);
         assert!(row[1..7].iter().all(|cell| cell.parse::<f64>().unwrap().is_finite()));
         assert_eq!(row[7..9], ["0", "0"], "nobody pulls");

@@ -5,6 +5,7 @@
 mod common;
 
 use common::{lesson, lessons, tries};
+use tidewright_scenario::format::{ActName, Case, Measure, Whom};
 use tidewright_scenario::{parse, parse_attempt};
 use tidewright_training::debrief::debrief;
 use tidewright_training::{BANNER, Marking, Session, mark, page, replay};
@@ -122,4 +123,32 @@ fn every_lesson_written_back_is_the_same() {
             assert_eq!(parse(name, &text).unwrap(), *scenario);
         }
     }
+}
+
+/// Whoever finds something wrong with a patient tells the surgeon, and soon.
+#[test]
+fn practice_a_call_has_a_time_wherever_something_is_found() {
+    let mut judged = 0;
+    for path in lessons() {
+        let scenario = lesson(&path);
+        let training = scenario.training.as_ref().unwrap();
+        if training.harm.to == Whom::TestLung {
+            continue;
+        }
+        let wrong = |case: &&Case| !case.course.is_empty() || !case.changes.is_empty();
+        for case in training.pool.iter().filter(wrong) {
+            let of_case = training.criteria.iter().filter(|one| {
+                one.cases.is_empty() || one.cases.iter().any(|id| id.as_str() == case.id.as_str())
+            });
+            let calls = |acts: &[ActName]| acts == [ActName::CallSurgeon];
+            let timed = of_case.filter(|one| match &one.measure {
+                Measure::Acted(acts) => calls(&acts.any_of),
+                Measure::Followed(next) => calls(&next.by),
+                _ => false,
+            });
+            assert!(timed.count() > 0, "{}: no call with a time in `{}`", scenario.id, case.id);
+            judged += 1;
+        }
+    }
+    assert!(judged >= 30, "{judged} cases");
 }
