@@ -26,6 +26,7 @@ fn pressed(squeeze: &Squeeze, leak: f64) -> (f64, bool) {
     setup.circuit.patient_port = PatientPort::Blocked;
     setup.circuit.leak = Some(Leak::linear(Flow::ml_s(leak), Pressure::cmh2o(1.0)));
     setup.ventilator.fresh_gas_flow = Flow::ml_s(squeeze.squeezed.as_ml() / squeeze.over.as_s());
+    setup.ventilator.cycling_pressure = Pressure::cmh2o(10.0);
     setup.ventilator.inspiratory_time_limit = Seconds::s(60.0);
     let machine = Machine::new(setup).unwrap();
     let piece = step(&machine, &Moment::at_rest(&machine), squeeze.over.as_s()).unwrap().piece;

@@ -110,17 +110,19 @@ fn no_file_but_a_test_of_practice_tells_the_worked_numbers_of_the_trade() {
 fn practice_the_first_examples_are_what_a_teacher_would_show() {
     let demo = parse("demo.ron", DEMO).unwrap().protocol().start;
     assert_eq!(demo.lung, Lung::default(), "one patient everywhere");
-    let set = demo.ventilator;
-    let protocol = Protocol { start: demo, changes: vec![], duration: Seconds::s(60.0) };
-    let (breaths, _) = Simulation::new(&protocol).unwrap().breaths().unwrap();
-    let breath = breaths.last().unwrap();
-    let inspiration_s = breath.inspiratory_time.as_s();
-    assert_eq!(breath.ended_by, EndedBy::Pressure);
-    assert!(set.expiratory_time.as_s() >= 1.9 * inspiration_s, "{inspiration_s}");
-    let per_kg = breath.expired_tidal_volume.as_ml() / 4.5;
-    assert!((8.0..=12.0).contains(&per_kg), "{per_kg} mL/kg");
-    let over = set.inspiratory_time_limit.as_s() / inspiration_s;
-    assert!((1.4..=1.6).contains(&over), "a limit of {over} times");
-    let limited = (set.fresh_gas_flow * set.inspiratory_time_limit).as_ml() / 4.5;
-    assert!(limited <= 20.0, "{limited} mL/kg");
+    for start in [demo, Setup::default()] {
+        let set = start.ventilator;
+        let protocol = Protocol { start, changes: vec![], duration: Seconds::s(60.0) };
+        let (breaths, _) = Simulation::new(&protocol).unwrap().breaths().unwrap();
+        let breath = breaths.last().unwrap();
+        let inspiration_s = breath.inspiratory_time.as_s();
+        assert_eq!(breath.ended_by, EndedBy::Pressure);
+        assert!(set.expiratory_time.as_s() >= 1.9 * inspiration_s, "{inspiration_s}");
+        let per_kg = breath.expired_tidal_volume.as_ml() / 4.5;
+        assert!((8.0..=12.0).contains(&per_kg), "{per_kg} mL/kg");
+        let over = set.inspiratory_time_limit.as_s() / inspiration_s;
+        assert!((1.4..=1.6).contains(&over), "a limit of {over} times");
+        let limited = (set.fresh_gas_flow * set.inspiratory_time_limit).as_ml() / 4.5;
+        assert!(limited <= 20.0, "{limited} mL/kg");
+    }
 }

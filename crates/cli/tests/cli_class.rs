@@ -44,7 +44,7 @@ fn rows(text: &str) -> Vec<csv::StringRecord> {
 fn every_student_has_a_patient_of_its_own_from_the_story_to_the_mark() {
     let desk = dealt(JUNO);
     let key = String::from_utf8(desk.get("d-key.csv")).unwrap();
-    let head = "pseudonym,seed,weight_kg,severity_factor,case,onset_s\n";
+    let head = "pseudonym,seed,weight_kg,severity_factor,case,onset_s,for_teaching_only_";
     assert!(key.starts_with(head), "{key}");
     let key = rows(&key);
     let mut weights = Vec::new();

@@ -77,7 +77,7 @@ impl Measure {
 ///     panels: vec![ChartPanel { measure: volume, curves: vec![curve] }],
 /// }
 /// .figure(&Look::default())?;
-/// assert!(figure.to_csv().starts_with("curve,cycling_pressure_cmh2o,tidal_volume_ml\n"));
+/// assert!(figure.to_csv().starts_with("curve,cycling_pressure_cmh2o,tidal_volume_ml,"));
 /// # Ok::<(), tidewright_figures::FigureError>(())
 /// ```
 #[derive(Clone, Debug, PartialEq)]

@@ -12,10 +12,10 @@ use crate::exit::Exit;
 use crate::problem::Problem;
 use crate::{input, output};
 
-/// Explain a word of the job, with the relation behind it and its source
+/// Explain a word of the job, with the relation behind it
 ///
-/// A number that an animal brings, such as its heart rate, is told with law and source
-/// for every species.
+/// Each word names its source. A number that an animal brings, such as its heart rate,
+/// is told with law and source for every species.
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  tidewright explain leak --in scenarios/stiff-lung-normal-peak.ron\n  \

@@ -143,8 +143,12 @@ mod tests {
         let (worked_out_alone, all) = worked_out(curved);
         assert!(worked_out_alone < all / 2, "{worked_out_alone} of {all} on the numeric road");
         let mut panting = Setup::default();
-        panting.ventilator.fresh_gas_flow = Flow::ml_s(25.0);
-        panting.ventilator.cycling_pressure = Pressure::cmh2o(9.0);
+        panting.lung =
+            Lung::single(Compliance::ml_per_cmh2o(12.0), Resistance::cmh2o_s_per_l(10.0));
+        panting.circuit.compliance = Compliance::ml_per_cmh2o(0.3);
+        panting.circuit.valve_resistance = Resistance::cmh2o_s_per_l(2.5);
+        panting.ventilator.fresh_gas_flow = Flow::ml_s(40.0);
+        panting.ventilator.cycling_pressure = Pressure::cmh2o(10.0);
         panting.ventilator.inspiratory_time_limit = Seconds::s(3.0);
         panting.ventilator.expiratory_time = Seconds::s(1.2);
         panting.effort = Effort::breaths(Pressure::cmh2o(3.0), Seconds::s(0.31), Seconds::s(0.703));
