@@ -63,9 +63,9 @@ fn every_table_of_numbers_carries_the_caution_in_its_head() {
         assert_eq!(outcome.code, 0, "{arguments:?}: {}", outcome.stderr);
         let text = String::from_utf8(desk.get("table.csv")).unwrap();
         let mut rows = csv::Reader::from_reader(text.as_bytes());
-        assert_eq!(rows.headers().unwrap().iter().last(), Some(CSV_CAUTION), "{arguments:?}");
+        assert_eq!(rows.headers().unwrap().iter().next_back(), Some(CSV_CAUTION), "{arguments:?}");
         for row in rows.records() {
-            assert_eq!(row.unwrap().iter().last(), Some(""), "{arguments:?}");
+            assert_eq!(row.unwrap().iter().next_back(), Some(""), "{arguments:?}");
         }
     }
     for arguments in [&["reference", "Ventilator"][..], &["example"], &["cohort", "--example"]] {
@@ -78,7 +78,7 @@ fn every_table_of_numbers_carries_the_caution_in_its_head() {
 #[test]
 fn a_number_of_an_animal_can_be_asked_for_its_source() {
     let told = |words: &[&str]| {
-        let outcome = tidewright(&[&["explain"], words].concat());
+        let outcome = tidewright([&["explain"], words].concat());
         assert_eq!(outcome.code, 0, "{words:?}: {}", outcome.stderr);
         outcome.stdout.split_whitespace().collect::<Vec<_>>().join(" ")
     };
