@@ -27,8 +27,8 @@ use crate::replay::{Played, Refused, ReplayError, replay_whole};
 use crate::session::Session;
 use crate::sign::first_sign;
 use crate::text::said;
-use crate::tube;
 pub use crate::text::said_act;
+use crate::tube;
 
 /// The relation that a student is told who ended before the case began.
 const NOTHING_YET: &str = "Nothing had gone wrong yet; what was to come is not told, so that you \

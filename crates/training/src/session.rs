@@ -243,7 +243,7 @@ impl Session {
         let before = self.state.world.clone();
         let at_s = self.now_s();
         let world = &mut self.bedside.state.world;
-        world.tube.act(&act, at_s, world.on, world.cuff_cmh2o);
+        world.tube.act(&act, at_s, world.on != On::Nothing, world.cuff_cmh2o);
         world.set(&act);
         match act.name() {
             ActName::Disconnect => world.on = On::Nothing,

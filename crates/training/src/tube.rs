@@ -5,7 +5,6 @@ use tidewright::fault::Fault;
 use tidewright_scenario::format::{Act, ActName, TimedAct, Training};
 
 use crate::text::said;
-use crate::world::On;
 
 /// At or below this pressure a cuff is let down, cmH2O (a teaching choice).
 const LET_DOWN_CMH2O: f64 = 2.0;
@@ -85,8 +84,7 @@ impl Handling {
     }
 
     /// Notes what an act does to the tube.
-    pub(crate) fn act(&mut self, act: &Act, at_s: f64, on: On, cuff_cmh2o: f64) {
-        let connected = on != On::Nothing;
+    pub(crate) fn act(&mut self, act: &Act, at_s: f64, connected: bool, cuff_cmh2o: f64) {
         let how = match act {
             Act::WithdrawTube if self.cuff_in_hand => How::DrawnBack,
             Act::ChangeTube if self.cuff_in_hand => How::Changed,
