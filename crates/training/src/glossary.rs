@@ -1,7 +1,7 @@
 //! The words of the job, each with its relation.
 
-mod worked;
 mod terms;
+mod worked;
 
 use tidewright::breath::Breath;
 use tidewright::fault::{Fault, TimedFault, with_faults};
