@@ -72,17 +72,17 @@ fn no_pipe(path: &Path) -> Result<(), Problem> {
     Ok(())
 }
 
-/// Checks a scenario, or the log of an attempt.
-pub fn check(path: &Path) -> Result<(), Problem> {
+/// Checks a scenario, or the log of an attempt; hands back what is a lesson.
+pub fn check(path: &Path) -> Result<Option<Scenario>, Problem> {
     let bytes = bytes(path).map_err(|error| unreadable(path, &error))?;
     let name = shown(path);
     match std::str::from_utf8(&bytes) {
         Ok(text) if text.len() <= LARGEST_FILE && is_attempt(&name, text) => {
             parse_attempt(&name, text)?;
+            Ok(None)
         }
-        _ => drop(parse_bytes(&name, &bytes)?),
+        _ => Ok(Some(parse_bytes(&name, &bytes)?).filter(|one| one.training.is_some())),
     }
-    Ok(())
 }
 
 /// Reads a text.

@@ -5,8 +5,10 @@
 
 mod demo;
 mod draft;
+mod exam;
 mod exit;
 mod figure;
+mod handed;
 mod history;
 mod input;
 mod lesson;

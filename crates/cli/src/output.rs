@@ -88,6 +88,27 @@ pub fn print(text: &str) -> Result<(), Problem> {
     Ok(stdout.flush()?)
 }
 
+/// Prints a text a screen at a time where a person reads it on a terminal, else at once.
+pub fn print_by_screens(text: &str) -> Result<(), Problem> {
+    let height = terminal_size::terminal_size_of(io::stdout()).map(|(_, height)| height.0);
+    let Some(rows) = height.filter(|&rows| rows > 4 && is_typed()) else { return print(text) };
+    let rows = usize::from(rows) - 1;
+    let lines: Vec<&str> = text.split_inclusive('\n').collect();
+    let mut screens = lines.chunks(rows).peekable();
+    while let Some(screen) = screens.next() {
+        print(&screen.concat())?;
+        if screens.peek().is_some() {
+            print("-- more: press Enter; q and Enter ends --")?;
+            let mut answer = String::new();
+            let read = io::stdin().read_line(&mut answer).unwrap_or(0);
+            if read == 0 || answer.trim().eq_ignore_ascii_case("q") {
+                return Ok(());
+            }
+        }
+    }
+    Ok(())
+}
+
 /// The same text with every character as an escape that would act on the terminal or
 /// turn the direction of writing; line ends and tabs stay.
 pub use tidewright_scenario::visible;

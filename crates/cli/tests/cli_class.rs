@@ -62,12 +62,12 @@ fn every_student_has_a_patient_of_its_own_from_the_story_to_the_mark() {
         // The expert's acts, with the onset from the key.
         let onset_s: f64 = row[5].parse().unwrap();
         let (mends, answer) = match &row[4] {
-            "A joint of the circuit works loose." => ("call\nreseat\n", 2),
-            "The cuff has lost most of its pressure." => ("call\ncuff 25\n", 1),
-            "The flow from the cylinder sags." => ("call\ncylinder\n", 3),
+            "A joint of the circuit works loose." => ("call\nreseat\n", "a joint of"),
+            "The cuff has lost most of its pressure." => ("call\ncuff 25\n", "the cuff"),
+            "The flow from the cylinder sags." => ("call\ncylinder\n", "the supply"),
             well => {
                 assert_eq!(well, "Nothing goes wrong.");
-                ("", 5)
+                ("", "nothing is")
             }
         };
         let lines = format!(

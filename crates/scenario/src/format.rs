@@ -1,10 +1,12 @@
 #![doc = include_str!("../FORMAT.md")]
 
 mod act;
+mod alarm;
 mod assembly;
 mod circuit;
 mod criterion;
 mod dealt;
+mod exam;
 mod fault;
 mod gas;
 mod harm;
@@ -20,6 +22,7 @@ mod timeline;
 mod training;
 
 pub use act::{Act, ActName, Answer, Arrow, Attempt, CuffPressure, Guess, Note, TimedAct};
+pub use alarm::{AlarmLimit, Alarmed};
 pub use assembly::{
     Assembly, AssemblyStart, BagPart, JoinedPorts, LinePart, NamedPart, Part, PartedPort,
     SamplingPart, ScavengingPart, ShortPart, TPiecePart, TestLungPart, TubingPart, VentilatorPart,
@@ -35,6 +38,7 @@ pub use criterion::{
     VolumeSum, Which, Within,
 };
 pub use dealt::{Dealt, Varies};
+pub use exam::{Link, Sealed, Sitting};
 pub use fault::{FaultKind, Onset, Ramp, Severity, TimedFault};
 pub use gas::{
     Capnograph, CardiacOutput, Cylinder, Drive, FreshGasInlet, FreshGasOxygen, Gas, Limits,
@@ -44,7 +48,7 @@ pub use harm::{Economy, Harm, Whom};
 pub use hidden::{Adapter, Case, Hidden, HiddenChange, SamplingLine, Stage};
 pub use id::Id;
 pub use instruments::{Gauge, GaugePlace, Instruments, Spirometer, SpirometerPlace};
-pub use journal::{Begun, Cut, CutOff, Entry, Moment};
+pub use journal::{Asked, Begun, Cut, CutOff, Entry, Linked, Moment, Then, Waits};
 pub use line::Line;
 pub use lung::{AirLeak, Compartment, Compartments, LeaksTo, Lung, PressureVolume, Sigmoid, Table};
 pub use patient::{

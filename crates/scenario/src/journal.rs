@@ -2,7 +2,7 @@
 //! that happened, of which only the last may be broken.
 
 use crate::fault::{Fault, Faults, Problem, Rejected};
-use crate::format::{Attempt, Begun, Cut, CutOff, Entry};
+use crate::format::{Attempt, Begun, Cut, CutOff, Entry, Sitting};
 use crate::read::{Read, Reader, any};
 use crate::size::{LARGEST_FILE, too_big};
 use crate::text::{self, Dialect, Span};
@@ -100,6 +100,7 @@ impl SoFar {
         let at_s = match &entry {
             Entry::Journal(_) => return Some(misplaced("one first line", "a second one")),
             Entry::Did(timed) => timed.at_s,
+            Entry::Linked(_) | Entry::Asked(_) | Entry::Waits(_) => attempt.ended_at_s,
             Entry::Clock(at) | Entry::Ended(at) => at.at_s,
             Entry::CutOff(at) | Entry::TakenUp(at) => at.at_s,
         };
@@ -110,6 +111,13 @@ impl SoFar {
         attempt.ended_at_s = at_s;
         match entry {
             Entry::Did(timed) => attempt.acts.push(timed),
+            Entry::Linked(link) => {
+                if let Some(exam) = &mut attempt.exam {
+                    exam.links.push(link.to);
+                }
+            }
+            Entry::Asked(asked) => attempt.asked.push(asked),
+            Entry::Waits(waits) => attempt.waits = waits.acts,
             Entry::CutOff(cut) => self.cut = Some(cut),
             Entry::TakenUp(cut) => {
                 attempt.interrupted.push(cut);
@@ -123,7 +131,8 @@ impl SoFar {
 }
 
 fn nothing_yet(begun: Begun) -> Attempt {
-    let Begun { format, scenario, seed, engine, model, pseudonym, dealt } = begun;
+    let Begun { format, scenario, seed, engine, model, pseudonym, dealt, sitting } = begun;
+    let exam = sitting.map(|number| Sitting { number, links: Vec::new(), end: None });
     Attempt {
         format,
         scenario,
@@ -134,6 +143,9 @@ fn nothing_yet(begun: Begun) -> Attempt {
         dealt,
         ended_at_s: 0.0,
         acts: Vec::new(),
+        asked: Vec::new(),
+        waits: Vec::new(),
+        exam,
         interrupted: Vec::new(),
         cut_off: None,
     }
@@ -170,6 +182,7 @@ mod tests {
             model: Some(7),
             pseudonym: id("heron-12"),
             dealt: None,
+            sitting: None,
         };
         let note = Note { text: "leak \"at\" the\nY-piece, 5 µL \\ ]".to_owned() };
         let answer = Answer { question: id("cause"), choice: 2 };

@@ -52,7 +52,8 @@ pub use format::{Attempt, Scenario};
 pub use journal::is_journal;
 pub use pace::TEMPERATURE_STEP_S;
 pub use parse::{
-    LARGEST_FILE, is_attempt, is_scenario, parse, parse_as, parse_attempt, parse_bytes, text_of,
+    LARGEST_FILE, is_attempt, is_scenario, parse, parse_as, parse_attempt, parse_bytes,
+    parse_sealed, text_of,
 };
 pub use protocol::GasNumbers;
 pub use reference::reference;

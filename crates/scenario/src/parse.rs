@@ -2,7 +2,7 @@
 
 use crate::checks::{self, lesson_gas, training};
 use crate::fault::{Fault, Faults, Problem, Rejected};
-use crate::format::{Attempt, Scenario};
+use crate::format::{Attempt, Scenario, Sealed};
 use crate::journal::{self, is_journal};
 use crate::read::{Read, Reader, any};
 pub use crate::size::LARGEST_FILE;
@@ -48,6 +48,14 @@ pub fn parse_attempt(file_name: &str, text: &str) -> Result<Attempt, Rejected> {
         return journal::read(file_name, text);
     }
     parse_as(file_name, text, "Attempt", training::check_attempt)
+}
+
+/// Reads a sealed exam, sealed as it is; otherwise as [`parse`].
+///
+/// # Errors
+/// [`Rejected`] with every fault of the text.
+pub fn parse_sealed(file_name: &str, text: &str) -> Result<Sealed, Rejected> {
+    parse_as(file_name, text, "Sealed", |_: &Sealed, _, _| {})
 }
 
 /// Whether a text is meant as the log of an attempt, and not as a scenario: by its

@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 
 use crate::checks::MOST_BREATHS;
 use crate::fault::MOST_FAULTS;
-use crate::format::{LONGEST_RUN_S, Scenario};
+use crate::format::{DEBRIEF_VALUES, DEBRIEF_VALUES_OF_GAS, LONGEST_RUN_S, Scenario};
 use crate::parse::LARGEST_FILE;
 use crate::read::{Absent, BlockShape, ChoiceShape, Shape, any};
 use crate::report::BANNER;
@@ -22,6 +22,7 @@ pub fn reference() -> String {
         .replace("{largest_file}", &LARGEST_FILE.to_string());
     let mut writer = Writer { page: &mut page, done: Vec::new() };
     writer.block(&Scenario::SHAPE);
+    page += include_str!("reference/own_lesson.md");
     page
 }
 
@@ -64,6 +65,19 @@ impl Writer<'_> {
             };
             let (name, meaning) = (field.name, field.meaning.trim());
             self.line(format_args!("| `{name}` | {meaning} | {value} | {absent} |"));
+        }
+        if block.name == "Debriefing" {
+            let (always, with_gas) =
+                DEBRIEF_VALUES.split_at(DEBRIEF_VALUES.len() - DEBRIEF_VALUES_OF_GAS);
+            let listed = |names: &[&str]| {
+                names.iter().map(|name| format!("`{{{name}}}`")).collect::<Vec<_>>().join(", ")
+            };
+            self.line(format_args!(
+                "\nWhat may stand in curly brackets: {}. With `gas` besides: {}. `before` is the last \
+                 breath in health, `after` the breath that first showed the sign.",
+                listed(always),
+                listed(with_gas)
+            ));
         }
         for field in block.fields {
             self.inside(&field.shape());

@@ -4,7 +4,7 @@ use ron::extensions::Extensions;
 use ron::ser::PrettyConfig;
 use serde::Serialize;
 
-use crate::format::{Attempt, Entry, Scenario};
+use crate::format::{Attempt, Entry, Scenario, Sealed};
 
 impl Scenario {
     /// The scenario in RON; [`crate::parse`] reads it back as the same scenario.
@@ -31,6 +31,14 @@ impl Attempt {
     #[must_use]
     pub fn to_json(&self) -> String {
         in_json(self)
+    }
+}
+
+impl Sealed {
+    /// The file in RON; [`crate::parse_sealed`] reads it back.
+    #[must_use]
+    pub fn to_ron(&self) -> String {
+        in_ron("Sealed", self, PrettyConfig::new())
     }
 }
 

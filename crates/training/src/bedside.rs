@@ -16,12 +16,13 @@ use tidewright::quantity::Seconds;
 use tidewright::run;
 use tidewright::setup::Setup;
 use tidewright_scenario::Scenario;
-use tidewright_scenario::format::{Dealt, Id, TimedAct};
+use tidewright_scenario::format::{Asked, Dealt, Id, TimedAct};
 
 pub(crate) use gas::{GasBase, GasState};
 pub use gas::{HAND_OVER_ARREST_S, HAND_OVER_SATURATION};
 
 use crate::care::{Change, Kind};
+use crate::choices::Orders;
 use crate::draw::Drawn;
 use crate::meter::{Meter, Row};
 use crate::vitals::Chart;
@@ -35,6 +36,17 @@ pub struct Bedside {
     pub(crate) case: Arc<DrawnCase>,
     pub(crate) state: State,
     pub(crate) log: Log,
+    pub(crate) hands: Hands,
+}
+
+/// What was asked of hands that were busy. A step that is gone anew asks for nothing, so
+/// this is neither state nor log.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Hands {
+    /// What was asked for and not done at once, as it came out.
+    pub asked: Vec<Asked>,
+    /// What waits, each with when it was asked for.
+    pub waiting: Vec<TimedAct>,
 }
 
 /// What never changes in a session.
@@ -51,6 +63,8 @@ pub(crate) struct Lesson {
     pub start: Setup,
     /// What the file says of the gas, where the scenario follows it.
     pub gas: Option<GasBase>,
+    /// In which order the answers of each question are shown.
+    pub orders: Orders,
 }
 
 /// What goes wrong by itself.

@@ -11,12 +11,12 @@ use tidewright_scenario::Scenario;
 use tidewright_scenario::format::{Attempt, Dealt, Id};
 
 pub use gradebook::{Item, Style, Telling, gradebook, items, items_to_json, telling};
-pub use key::{AS_DEALT, Key, keys};
+pub use key::{AS_DEALT, Key, SealedKey, keys};
 pub use marks::{ClassRow, Handed, mark_all};
 pub use roster::roster;
 pub use table::{TableError, TableFault, to_csv};
 
-use crate::varied::vary;
+use crate::varied::{seed_of, vary};
 
 /// What a student gets: the pseudonym, the seed that draws the case, and a patient
 /// and severities of one's own. The key stays with the educator; the seed hides the
@@ -60,14 +60,11 @@ impl Hand {
             dealt: self.dealt.clone(),
             ended_at_s: 0.0,
             acts: Vec::new(),
+            asked: Vec::new(),
+            waits: Vec::new(),
+            exam: None,
             interrupted: Vec::new(),
             cut_off: None,
         }
     }
-}
-
-/// 32-bit FNV-1a over the class seed and the pseudonym.
-fn seed_of(class_seed: u32, pseudonym: &str) -> u32 {
-    let bytes = class_seed.to_le_bytes().into_iter().chain(pseudonym.bytes());
-    bytes.fold(0x811c_9dc5, |hash, byte| (hash ^ u32::from(byte)).wrapping_mul(0x0100_0193))
 }

@@ -2,13 +2,13 @@
 
 use thiserror::Error;
 use tidewright_scenario::format::{
-    Act, ActName, Answer, Arrow, CuffPressure, CyclingPressure, ExpiratoryTime, FreshGasFlow,
-    Guess, Id, InspiratoryTimeLimit, Mode, Note,
+    Act, ActName, AlarmLimit, Alarmed, Answer, Arrow, CuffPressure, CyclingPressure,
+    ExpiratoryTime, FreshGasFlow, Guess, Id, InspiratoryTimeLimit, Mode, Note,
 };
 use tidewright_scenario::parse_attempt;
 
 /// How each act is typed: name, word, what follows, what it does.
-pub const WORDS: [(ActName, &str, &str, &str); 38] = [
+pub const WORDS: [(ActName, &str, &str, &str); 39] = [
     (ActName::FreshGasFlow, "flow", "L/min", "set the fresh gas flow"),
     (ActName::CyclingPressure, "pressure", "cmH2O", "set the cycling pressure"),
     (ActName::InspiratoryTimeLimit, "limit", "s", "set the inspiratory time limit"),
@@ -46,6 +46,7 @@ pub const WORDS: [(ActName, &str, &str, &str); 38] = [
     (ActName::CallSurgeon, "call", "", "call the veterinary surgeon"),
     (ActName::Record, "record", "TEXT", "write into the record"),
     (ActName::Answer, "answer", "QUESTION NUMBER", "answer a question"),
+    (ActName::SetAlarm, "alarm", "NAME LIMIT|off", "set the limit of an alarm"),
     (ActName::Predict, "predict", "NAME up|same|down", "commit to a prediction"),
 ];
 
@@ -242,6 +243,10 @@ pub fn parse(line: &str) -> Result<Act, NotUnderstood> {
             };
             Act::Predict(Guess { prediction: id(prediction).ok_or(wrong)?, goes })
         }
+        ActName::SetAlarm => {
+            let (name, at) = rest.split_once(' ').ok_or(wrong.clone())?;
+            Act::SetAlarm(alarm(name, at.trim()).ok_or_else(|| not_an_alarm(rest))?)
+        }
         ActName::Look => Act::Look,
         ActName::Listen => Act::Listen,
         ActName::OccludePort => Act::OccludePort,
@@ -273,6 +278,35 @@ pub fn parse(line: &str) -> Result<Act, NotUnderstood> {
         ActName::CallSurgeon => Act::CallSurgeon,
     };
     in_range(act)
+}
+
+/// How each alarm is typed, with its unit and whether it sounds above its limit.
+pub const ALARMS: [(Alarmed, &str, &str, bool); 5] = [
+    (Alarmed::PeakPressure, "peak", "cmH2O", true),
+    (Alarmed::NoBreath, "breath", "s", true),
+    (Alarmed::TidalVolume, "volume", "mL", false),
+    (Alarmed::EndTidalCarbonDioxide, "etco2", "mmHg", true),
+    (Alarmed::Saturation, "spo2", "%", false),
+];
+
+fn alarm(name: &str, at: &str) -> Option<AlarmLimit> {
+    let name = name.to_ascii_lowercase();
+    let &(of, ..) = ALARMS.iter().find(|(_, known, ..)| *known == name)?;
+    if at.eq_ignore_ascii_case("off") {
+        return Some(AlarmLimit { of, at: None });
+    }
+    let number = at.split(' ').next()?.parse::<f64>().ok()?;
+    number.is_finite().then_some(AlarmLimit { of, at: Some(number) })
+}
+
+fn not_an_alarm(typed: &str) -> NotUnderstood {
+    let names = ALARMS.map(|(_, name, unit, above)| {
+        format!("`alarm {name} LIMIT` ({} so many {unit})", if above { "above" } else { "below" })
+    });
+    NotUnderstood::Value(format!(
+        "`{typed}` is no alarm: write {}, or `off` for the limit",
+        names.join(", ")
+    ))
 }
 
 fn not_known(line: &str, word: &str) -> NotUnderstood {
@@ -333,6 +367,9 @@ fn in_range(act: Act) -> Result<Act, NotUnderstood> {
         dealt: None,
         ended_at_s: 0.0,
         acts: vec![tidewright_scenario::format::TimedAct { at_s: 0.0, act: act.clone() }],
+        asked: Vec::new(),
+        waits: Vec::new(),
+        exam: None,
         interrupted: Vec::new(),
         cut_off: None,
     };

@@ -12,7 +12,7 @@ use std::sync::Arc;
 
 use serde::Serialize;
 use tidewright_scenario::Scenario;
-use tidewright_scenario::format::{Attempt, TimedAct};
+use tidewright_scenario::format::{Asked, Attempt, Then, TimedAct};
 use tidewright_scenario::report::{BANNER, MODEL_LIMITS, MODEL_LIMITS_WITH_GAS};
 
 use courses::counterfactuals;
@@ -26,7 +26,7 @@ use crate::mark::{Judged, Marking, NO_HARM, marking};
 use crate::replay::{Played, Refused, ReplayError, replay_whole};
 use crate::session::Session;
 use crate::sign::first_sign;
-use crate::text::said;
+use crate::text::{answered, said};
 pub use crate::text::said_act;
 use crate::tube;
 
@@ -79,7 +79,8 @@ pub struct Debrief {
 pub struct Entry {
     /// When, s.
     pub at_s: f64,
-    /// `onset`, `sign`, `act` or `seen`.
+    /// `onset`, `sign`, `act` or `seen`; `wait` and `no` of acts that had to wait or were
+    /// refused; `cut` where the session was cut off.
     pub kind: &'static str,
     /// What.
     pub text: String,
@@ -131,7 +132,7 @@ pub fn debrief(
         otherwise: first::otherwise(&marking, &effects, &counterfactuals),
         tube: tube::cautions(&session.world().tube, training, session.acts()),
         title: scenario.title.clone().unwrap_or_else(|| scenario.id.to_string()),
-        happened: happened(session, &marking, &effects),
+        happened: happened(session, attempt, &marking, &effects),
         effects,
         visible: visible(session, &marking),
         why,
@@ -143,7 +144,12 @@ pub fn debrief(
     })
 }
 
-fn happened(session: &Session, marking: &Marking, effects: &[Effect]) -> Vec<Entry> {
+fn happened(
+    session: &Session,
+    attempt: &Attempt,
+    marking: &Marking,
+    effects: &[Effect],
+) -> Vec<Entry> {
     let entry = |at_s, kind, text: String| Entry { at_s, kind, text };
     let mut entries = Vec::new();
     let onset_s = marking.onset_s.filter(|&at_s| at_s <= session.now_s());
@@ -165,14 +171,40 @@ fn happened(session: &Session, marking: &Marking, effects: &[Effect]) -> Vec<Ent
         let effect = effects.iter().find(|one| one.at_s == timed.at_s && one.act == said);
         let text = match effect {
             Some(effect) => format!("{said}: {}", effect.in_words()),
-            None => said,
+            None => answered(session.training(), &timed.act).unwrap_or(said),
         };
         entry(timed.at_s, "act", text)
     }));
     let seen = session.seen().iter();
     entries.extend(seen.map(|seen| entry(seen.at_s, "seen", seen.text.clone())));
+    entries.extend(attempt.asked.iter().map(not_at_once));
+    let waits = attempt.waits.iter();
+    entries.extend(waits.map(|one| {
+        let text = format!("{}: it still waited for hands at the end", said_act(&one.act));
+        entry(one.at_s, "wait", text)
+    }));
+    let cuts = attempt.interrupted.iter().map(|cut| (cut.at_s, cut.by, ", and was taken up again"));
+    let last = attempt.cut_off.map(|by| (attempt.ended_at_s, by, ""));
+    entries.extend(cuts.chain(last).map(|(at_s, by, then)| {
+        entry(at_s, "cut", format!("The session was cut off: {}{then}.", by.in_words()))
+    }));
     entries.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
     entries
+}
+
+/// An act that had to wait or was refused.
+fn not_at_once(asked: &Asked) -> Entry {
+    let said = said_act(&asked.act);
+    let (kind, text) = match &asked.then {
+        Then::Done(at) => {
+            ("wait", format!("{said}: hands were busy; it was done at {} s", self::said(at.at_s)))
+        }
+        Then::TakenBack(at) => {
+            ("wait", format!("{said}: hands were busy; taken back at {} s", self::said(at.at_s)))
+        }
+        Then::Refused(why) => ("no", format!("{said}: not done, {}", why.text)),
+    };
+    Entry { at_s: asked.at_s, kind, text }
 }
 
 /// Whether a sign came on the student's own monitor: it is found in a run in which

@@ -18,6 +18,7 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+mod hint;
 mod lines;
 mod reply;
 mod says;
@@ -27,11 +28,20 @@ mod traces;
 
 pub use lines::{TIME_WORDS, beginning, next_breath, told_since, waited};
 pub use reply::{Refusal, Reply, Why, heed};
-pub use says::{ending, help, opening, questions, short_help, status, to_predict};
+pub use says::{
+    came_of, ending, help, opening, patient, questions, short_help, status, to_predict,
+};
 pub use shown::{Asked, Told, View};
 pub use traces::{POINTS_PER_S, Trace, Traces, WINDOW_S};
 
+use crate::alarms::alarms;
 use crate::session::{Session, SessionError};
+
+/// The slowest and the fastest that a clock may run, times a watch's.
+pub const SPEEDS: (f64, f64) = (0.1, 20.0);
+
+/// How closely the end of a breath is looked for, s.
+const LOOK_S: f64 = 0.05;
 
 /// A session at a screen whose clock runs by itself.
 #[derive(Clone, Debug)]
@@ -40,6 +50,13 @@ pub struct Desk {
     traces: Traces,
     told: Vec<Told>,
     clock: Clock,
+    speed: f64,
+    /// How many breaths there were when only the next was to pass.
+    until_next: Option<usize>,
+    /// The alarms that sound.
+    sounding: Vec<&'static str>,
+    /// Alarms that began to sound and that no screen has rung for yet.
+    rings: bool,
 }
 
 /// Whether time passes.
@@ -56,7 +73,16 @@ impl Desk {
     pub fn new(session: Session) -> Self {
         let traces = Traces::of(&session);
         let told = vec![Told::now(&session, short_help(session.training()))];
-        Self { session, traces, told, clock: Clock::NotStarted }
+        Self {
+            session,
+            traces,
+            told,
+            clock: Clock::NotStarted,
+            speed: 1.0,
+            until_next: None,
+            sounding: Vec::new(),
+            rings: false,
+        }
     }
 
     /// The session.
@@ -100,6 +126,24 @@ impl Desk {
         self.clock == Clock::Running
     }
 
+    /// How many times faster than a watch the clock runs.
+    #[must_use]
+    pub fn speed(&self) -> f64 {
+        self.speed
+    }
+
+    /// Sets how fast the clock runs, times a watch, within [`SPEEDS`].
+    pub fn set_speed(&mut self, speed: f64) {
+        if speed.is_finite() {
+            self.speed = speed.clamp(SPEEDS.0, SPEEDS.1);
+        }
+    }
+
+    /// Whether an alarm has begun to sound since this was asked last: for a bell.
+    pub fn rings(&mut self) -> bool {
+        std::mem::take(&mut self.rings)
+    }
+
     /// Starts the clock, or lets it go on.
     pub fn start(&mut self) {
         if self.session.ended().is_none() {
@@ -113,6 +157,10 @@ impl Desk {
             return Reply::End;
         }
         let at_s = self.session.now_s();
+        if let Some(says) = self.turned(line) {
+            self.told.push(Told { at_s, says: says.clone() });
+            return Reply::Told { says };
+        }
         let reply = match heed(&mut self.session, line) {
             // The list of acts has no room on a screen.
             Reply::Help { .. } => Reply::Help { says: short_help(self.session.training()) },
@@ -125,7 +173,7 @@ impl Desk {
             reply => reply,
         };
         match &reply {
-            Reply::Done { says } => {
+            Reply::Done { says } | Reply::Waits { says, .. } => {
                 let says = format!("{at_s:.0} s {line}: {says}");
                 self.told.push(Told { at_s, says });
             }
@@ -136,7 +184,45 @@ impl Desk {
         reply
     }
 
-    /// Lets time pass, s, if the clock runs; it stops for a prediction and at the end.
+    /// Turns the clock, where a line asks for that; and what is told of it.
+    fn turned(&mut self, line: &str) -> Option<String> {
+        let runs = |desk: &Self| format!("The clock runs {} times as fast as a watch.", desk.speed);
+        Some(match &*line.trim().to_ascii_lowercase() {
+            "slower" => {
+                self.set_speed(0.5 * self.speed);
+                runs(self)
+            }
+            "faster" => {
+                self.set_speed(2.0 * self.speed);
+                runs(self)
+            }
+            "pause" => {
+                if self.is_started() {
+                    self.clock = Clock::Paused;
+                }
+                "Paused.".to_owned()
+            }
+            "go" => {
+                self.start();
+                "The clock runs.".to_owned()
+            }
+            "breath" => {
+                self.until_next = Some(self.breaths());
+                self.start();
+                "One breath.".to_owned()
+            }
+            _ => return None,
+        })
+    }
+
+    fn breaths(&self) -> usize {
+        // In standby the patient's own breaths are all there are.
+        let own = self.session.gas_breaths().iter().filter(|breath| breath.own).count();
+        self.session.rows().len() + own
+    }
+
+    /// Lets time pass, s of a watch, if the clock runs; it stops for a prediction and at
+    /// the end, and after a breath where only one was to pass.
     ///
     /// # Errors
     /// [`SessionError`]: a run that cannot go on.
@@ -145,11 +231,15 @@ impl Desk {
             return Ok(());
         }
         let before = self.session.seen().len();
-        let until_s = self.session.now_s() + passed_s;
-        let traces = &mut self.traces;
-        self.session.advance(until_s, &mut |passing| traces.take(passing))?;
+        let asked = self.session.asked().len();
+        let until_s = self.session.now_s() + self.speed * passed_s;
+        self.go_until(until_s)?;
         let now_s = self.session.now_s();
         self.traces.forget_before(now_s - WINDOW_S);
+        for one in &self.session.asked()[asked..] {
+            self.told.push(Told { at_s: now_s, says: came_of(one) });
+        }
+        self.sound(now_s);
         for seen in &self.session.seen()[before..] {
             let says = format!("{:.0} s {}", seen.at_s, seen.text);
             self.told.push(Told { at_s: seen.at_s, says });
@@ -165,6 +255,46 @@ impl Desk {
             self.clock = Clock::Paused;
         }
         Ok(())
+    }
+
+    fn go_until(&mut self, until_s: f64) -> Result<(), SessionError> {
+        let traces = &mut self.traces;
+        let Some(breaths) = self.until_next else {
+            return self.session.advance(until_s, &mut |passing| traces.take(passing));
+        };
+        let mut now_s = self.session.now_s();
+        while now_s < until_s {
+            let next_s = (now_s + LOOK_S).min(until_s);
+            let traces = &mut self.traces;
+            self.session.advance(next_s, &mut |passing| traces.take(passing))?;
+            if self.breaths() > breaths {
+                self.until_next = None;
+                self.clock = Clock::Paused;
+                break;
+            }
+            if self.session.now_s() < next_s {
+                break;
+            }
+            now_s = next_s;
+        }
+        Ok(())
+    }
+
+    /// Tells which alarms begin and which cease to sound.
+    fn sound(&mut self, at_s: f64) {
+        let all = alarms(&self.session);
+        for alarm in &all {
+            let sounded = self.sounding.contains(&alarm.name);
+            if alarm.sounds.is_some() && !sounded {
+                self.told.push(Told { at_s, says: format!("{at_s:.0} s {}.", alarm.in_words()) });
+                self.rings = true;
+            } else if alarm.sounds.is_none() && sounded {
+                let says = format!("{at_s:.0} s alarm {}: within its limit again.", alarm.name);
+                self.told.push(Told { at_s, says });
+            }
+        }
+        let sounds = all.iter().filter(|alarm| alarm.sounds.is_some());
+        self.sounding = sounds.map(|alarm| alarm.name).collect();
     }
 
     /// Everything that a screen shows now.

@@ -50,6 +50,7 @@ fn counts_again(name: ActName) -> bool {
             | ActName::Record
             | ActName::Answer
             | ActName::Predict
+            | ActName::SetAlarm
     )
 }
 
@@ -90,6 +91,7 @@ pub(crate) fn only_tells(act: &Act) -> bool {
             | Name::Record
             | Name::Answer
             | Name::Predict
+            | Name::SetAlarm
     )
 }
 

@@ -23,8 +23,10 @@
 //!
 //! The crate opens no file, reads no clock and prints nothing.
 
+pub mod alarms;
 mod bedside;
 mod care;
+mod choices;
 pub mod class;
 pub mod command;
 pub mod coverage;
@@ -33,6 +35,7 @@ pub mod desk;
 mod detect;
 mod draw;
 mod economy;
+pub mod exam;
 pub mod glossary;
 mod harm;
 mod html;
@@ -66,8 +69,8 @@ pub use meter::{Row, Totals};
 pub use replay::{ReplayError, replay, replay_watched};
 pub use scene::Scene;
 pub use session::{
-    HAND_OVER_APNOEA_S, HAND_OVER_CMH2O, NotOpen, Passing, SMALLEST_BREATH_ML_KG, SURGEON_TAKES_S,
-    Saved, Session, SessionError,
+    Came, HAND_OVER_APNOEA_S, HAND_OVER_CMH2O, MOST_WAITING, NotOpen, Passing,
+    SMALLEST_BREATH_ML_KG, SURGEON_TAKES_S, Saved, Session, SessionError,
 };
 pub use sign::Sign;
 pub use tube::{Dragged, Handling, How, Moved};

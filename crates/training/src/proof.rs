@@ -102,10 +102,24 @@ pub struct Unjust {
 /// # Errors
 /// [`ReplayError`]: a lesson that cannot be run, or an expert's log that is not of it.
 pub fn prove(scenario: &Arc<Scenario>, experts: &[Attempt]) -> Result<Proof, ReplayError> {
+    prove_from(scenario, experts, 1)
+}
+
+/// As [`prove`], with other seeds from this one on, 1 or more: a company that no lesson was
+/// made for.
+///
+/// # Errors
+/// As [`prove`].
+pub fn prove_from(
+    scenario: &Arc<Scenario>,
+    experts: &[Attempt],
+    first_seed: u32,
+) -> Result<Proof, ReplayError> {
+    let first_seed = first_seed.max(1);
     for expert in experts {
         replay_whole(scenario, expert, Refused::IsAnError)?;
     }
-    let company = company(scenario, experts);
+    let company = company(scenario, experts, first_seed);
     let marked = company.members.par_iter().map(|member| {
         let attempt = &member.attempt;
         mark_played(&replay_whole(scenario, attempt, Refused::IsSkipped)?, attempt, None)
@@ -163,6 +177,21 @@ fn of(member: &Member, marking: &Marking) -> Unjust {
         points_of: marking.points_of,
         criteria: criteria.iter().map(|one| format!("{}: {}", one.measure, one.found)).collect(),
     }
+}
+
+/// What a teacher should know of a lesson before anybody takes it: objectives that nothing
+/// measures, cases that nothing on offer mends, points for who does nothing.
+///
+/// # Errors
+/// [`ReplayError`]: a lesson that cannot be run.
+pub fn cautions(scenario: &Arc<Scenario>) -> Result<Vec<String>, ReplayError> {
+    let Some(training) = &scenario.training else { return Ok(Vec::new()) };
+    let idle = company::idle(scenario, training);
+    let marked = idle.par_iter().map(|attempt| {
+        mark_played(&replay_whole(scenario, attempt, Refused::IsSkipped)?, attempt, None)
+    });
+    let marked = marked.collect::<Result<Vec<Marking>, ReplayError>>()?;
+    Ok(notes::notes(training, &marked.iter().collect::<Vec<_>>()))
 }
 
 impl Proof {

@@ -222,7 +222,7 @@ fn acted(
             return Err(ReplayError::NotOpen { at_s: timed.at_s, source });
         }
         let at_s = timed.at_s;
-        let done = session.act(timed.act.clone());
+        let done = session.act_logged(timed);
         if refused == Refused::IsAnError {
             done.map_err(|source| ReplayError::NotOpen { at_s, source })?;
         }
@@ -238,6 +238,7 @@ impl Session {
     /// [`ReplayError`].
     pub fn resume(scenario: &Arc<Scenario>, attempt: &Attempt) -> Result<Self, ReplayError> {
         let mut session = acted(scenario, attempt, Refused::IsAnError, &mut |_| {}, &mut None)?;
+        session.wait_again(attempt);
         // As a look: nothing was done there that would end a step.
         session.play(attempt.ended_at_s)?;
         Ok(session)

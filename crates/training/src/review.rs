@@ -69,3 +69,81 @@ pub fn due(lessons: &[&str], past: &[Past], today: u32) -> Vec<Due> {
     all.sort_by_key(|due| due.day);
     all
 }
+
+/// A lesson in its place among others.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Step {
+    /// The scenario's `id`.
+    pub scenario: String,
+    /// The lessons that it builds on.
+    pub needs: Vec<String>,
+}
+
+/// What to do next.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Plan {
+    /// What was tried before, the earliest first.
+    pub due: Vec<Due>,
+    /// The one new lesson that comes next: the first whose needs are passed.
+    pub new: Option<Due>,
+    /// How many more are new.
+    pub still_new: usize,
+}
+
+fn tries<'a>(past: &'a [Past], id: &'a str) -> impl Iterator<Item = &'a Past> {
+    past.iter().filter(move |one| one.scenario == id)
+}
+
+/// What to do next of a row of lessons. A lesson that was missed comes again the day
+/// after; one that was passed as [`due`] says; new ones come one at a time, in order, each
+/// when what it builds on was passed once.
+///
+/// ```
+/// use tidewright_training::review::{Past, Step, plan};
+/// let step = |id: &str, needs: &[&str]| Step {
+///     scenario: id.to_owned(),
+///     needs: needs.iter().map(|&id| id.to_owned()).collect(),
+/// };
+/// let steps = [step("a", &[]), step("b", &["a"]), step("c", &[])];
+/// let past = |passed| [Past { scenario: "a".into(), day: 10, passed }];
+/// let missed = plan(&steps, &past(false), 10);
+/// assert_eq!((missed.due[0].scenario.as_str(), missed.due[0].day), ("a", 11));
+/// assert_eq!(missed.new.map(|new| new.scenario), Some("c".to_owned()));
+/// let passed = plan(&steps, &past(true), 10);
+/// assert_eq!(passed.new.map(|new| new.scenario), Some("b".to_owned()));
+/// assert_eq!(passed.still_new, 1);
+/// ```
+#[must_use]
+pub fn plan(steps: &[Step], past: &[Past], today: u32) -> Plan {
+    let tried = |id: &str| tries(past, id).next().is_some();
+    let ids: Vec<&str> = steps.iter().map(|one| one.scenario.as_str()).collect();
+    let known: Vec<&str> = ids.iter().copied().filter(|id| tried(id)).collect();
+    let mut again = due(&known, past, today);
+    for one in &mut again {
+        let Some(last) = tries(past, &one.scenario).last().filter(|last| !last.passed) else {
+            continue;
+        };
+        one.day = last.day + 1;
+        one.reason = match tries(past, &one.scenario).any(|past| past.passed) {
+            true => "missed the last time, passed before: again with a new seed",
+            false => "not passed yet: again with a new seed",
+        };
+    }
+    again.sort_by_key(|one| one.day);
+    let is_new = |one: &&Step| !tried(&one.scenario);
+    let ready = |one: &&Step| {
+        let passed =
+            |id: &String| !ids.contains(&id.as_str()) || tries(past, id).any(|one| one.passed);
+        one.needs.iter().all(passed)
+    };
+    let next = steps.iter().filter(is_new).find(ready);
+    // Where everything new waits for something else, the first of it.
+    let next = next.or_else(|| steps.iter().find(is_new).filter(|_| again.is_empty()));
+    let new = next.map(|one| Due {
+        scenario: one.scenario.clone(),
+        day: today,
+        reason: "new, the next in order",
+    });
+    let still_new = steps.iter().filter(is_new).count() - usize::from(new.is_some());
+    Plan { due: again, new, still_new }
+}

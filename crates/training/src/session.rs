@@ -11,18 +11,25 @@ use tidewright_scenario::format::{
     Act, ActName, Attempt, Dealt, Id, Prediction, TimedAct, Training,
 };
 
+mod asked;
 mod clock;
 mod course;
 mod dealt;
 mod end;
 mod error;
+mod logged;
 
+pub use asked::{Came, MOST_WAITING};
 pub use clock::Passing;
 use course::ready;
 pub use error::{NotOpen, SessionError};
 
+use crate::alarms;
 pub(crate) use crate::bedside::End;
-use crate::bedside::{Bedside, DrawnCase, GasBase, GasState, Lesson, Log, LogLength, Seen, State};
+use crate::bedside::{
+    Bedside, DrawnCase, GasBase, GasState, Hands, Lesson, Log, LogLength, Seen, State,
+};
+use crate::choices::Orders;
 use crate::draw::Drawn;
 use crate::limits::alveolar_limits;
 use crate::meter::Meter;
@@ -57,6 +64,7 @@ pub struct Session {
 #[derive(Clone, Debug)]
 pub struct Saved {
     now: Began,
+    hands: Hands,
     step_began: Option<Box<Began>>,
 }
 
@@ -93,7 +101,7 @@ impl Session {
         seed: u32,
         drawn: Option<Drawn>,
     ) -> Result<Self, SessionError> {
-        let mut session = Self::built(scenario, seed, None, drawn)?;
+        let mut session = Self::built(scenario, seed, None, drawn, Orders::default())?;
         session.changes_due()?;
         Ok(session)
     }
@@ -103,6 +111,7 @@ impl Session {
         seed: u32,
         dealt: Option<Dealt>,
         drawn: Option<Drawn>,
+        orders: Orders,
     ) -> Result<Self, SessionError> {
         let training = lesson(&scenario)?;
         let protocol = scenario.protocol();
@@ -134,9 +143,9 @@ impl Session {
             changes: drawn.as_ref().map(Drawn::changes).unwrap_or_default(),
             drawn,
         };
-        let lesson = Lesson { scenario, protocol, seed, dealt, possible, start, gas };
+        let lesson = Lesson { scenario, protocol, seed, dealt, possible, start, gas, orders };
         let (lesson, case) = (Arc::new(lesson), Arc::new(case));
-        let bedside = Bedside { lesson, case, state, log: Log::default() };
+        let bedside = Bedside { lesson, case, state, log: Log::default(), hands: Hands::default() };
         Ok(Self { bedside, step_began: None })
     }
 
@@ -157,13 +166,15 @@ impl Session {
     /// ```
     #[must_use]
     pub fn save(&self) -> Saved {
-        Saved { now: self.began(), step_began: self.step_began.clone() }
+        let hands = self.hands.clone();
+        Saved { now: self.began(), hands, step_began: self.step_began.clone() }
     }
 
     /// Goes back to an earlier moment of this session; what was noted since is
     /// forgotten.
     pub fn go_back(&mut self, saved: &Saved) {
         drop(self.take_up(&saved.now));
+        self.bedside.hands.clone_from(&saved.hands);
         self.step_began.clone_from(&saved.step_began);
     }
 
@@ -218,6 +229,8 @@ impl Session {
                 }
                 return Ok(());
             }
+            Act::SetAlarm(limit) if alarms::shows(self, limit.of) => return Ok(()),
+            Act::SetAlarm(_) => return Err(NotOpen::NotShown),
             _ => {}
         }
         if !training.offers.contains(&act.name()) {
@@ -282,7 +295,10 @@ impl Session {
             pseudonym,
             dealt: self.lesson.dealt.clone(),
             ended_at_s: self.now_s(),
-            acts: self.log.acts.clone(),
+            acts: self.log.acts.iter().map(|timed| self.logged(timed)).collect(),
+            asked: self.hands.asked.clone(),
+            waits: self.hands.waiting.clone(),
+            exam: None,
             interrupted: Vec::new(),
             cut_off: None,
         }

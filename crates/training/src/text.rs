@@ -1,6 +1,6 @@
 //! Numbers as a person says them, and acts as they are typed.
 
-use tidewright_scenario::format::Act;
+use tidewright_scenario::format::{Act, Training};
 
 /// Three digits that count at most, none beyond hundredths.
 #[must_use]
@@ -14,6 +14,15 @@ pub fn said(value: f64) -> String {
     let text =
         if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
     if text == "-0" { "0".to_owned() } else { text.to_owned() }
+}
+
+/// What an answer says, in full: an answer is final, and with several questions it may
+/// have gone to another than was meant.
+pub(crate) fn answered(training: &Training, act: &Act) -> Option<String> {
+    let Act::Answer(answer) = act else { return None };
+    let question = training.questions.iter().find(|one| one.id == answer.question)?;
+    let chosen = question.answers.get((answer.choice as usize).checked_sub(1)?)?;
+    Some(format!("Answered: {} {chosen}", question.asks))
 }
 
 /// An act with what was set, as it is typed.
@@ -31,6 +40,12 @@ pub fn said_act(act: &Act) -> String {
         Act::Predict(guess) => {
             let goes = format!("{:?}", guess.goes).to_lowercase();
             format!("{word} {} {goes}", guess.prediction)
+        }
+        Act::SetAlarm(limit) => {
+            let names = crate::command::ALARMS.iter().find(|(of, ..)| *of == limit.of);
+            let (name, unit) = names.map_or(("", ""), |(_, name, unit, _)| (*name, *unit));
+            let at = limit.at.map_or_else(|| "off".to_owned(), |at| format!("{} {unit}", said(at)));
+            format!("{word} {name} {at}")
         }
         Act::Mode(mode) => format!("{word} {}", format!("{mode:?}").to_lowercase()),
         _ => word.to_owned(),

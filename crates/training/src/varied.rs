@@ -31,6 +31,12 @@ pub struct NotDealt {
     pub most: f64,
 }
 
+/// 32-bit FNV-1a over the class seed and the pseudonym.
+pub(crate) fn seed_of(class_seed: u32, pseudonym: &str) -> u32 {
+    let bytes = class_seed.to_le_bytes().into_iter().chain(pseudonym.bytes());
+    bytes.fold(0x811c_9dc5, |hash, byte| (hash ^ u32::from(byte)).wrapping_mul(0x0100_0193))
+}
+
 /// Draws a weight and a factor of severities; nothing where the lesson wants all
 /// students to have the same.
 #[must_use]

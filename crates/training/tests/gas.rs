@@ -7,7 +7,7 @@ use tidewright::breath::BreathMeter;
 use tidewright::exchange::{GasBreath, Steps};
 use tidewright::quantity::PartialPressure;
 use tidewright::run::Simulation;
-use tidewright_scenario::format::{Act, FreshGasFlow, Mode};
+use tidewright_scenario::format::{Act, FreshGasFlow, Mode, TimedAct};
 use tidewright_scenario::{Scenario, parse, parse_attempt};
 use tidewright_training::command::{parse as typed, pseudonym};
 use tidewright_training::{End, Marking, Session, mark, replay, replay_watched, view};
@@ -288,7 +288,8 @@ fn marked(pool: &str, measure: &str, acts: &[(f64, &str)]) -> Marking {
     let mut session = Session::new(Arc::clone(&scenario), 1).unwrap();
     for (at_s, act) in acts {
         session.play(*at_s).unwrap();
-        session.act(typed(act).unwrap()).unwrap();
+        // Answers by the numbers of the file.
+        session.act_logged(&TimedAct { at_s: *at_s, act: typed(act).unwrap() }).unwrap();
     }
     session.play(600.0).unwrap();
     mark(&scenario, &session.attempt(pseudonym("heron").unwrap())).unwrap()

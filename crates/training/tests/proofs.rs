@@ -26,7 +26,7 @@ fn law_every_verdict_of_a_shipped_lesson_is_just() {
             let kinds = proof.kinds.iter().filter(|kind| kind.thoughtful == thoughtful);
             kinds.map(|kind| kind.members).sum::<usize>()
         };
-        assert!(count(false) >= 330 && count(true) >= 40, "{}", proof.to_text());
+        assert!(count(false) >= 400 && count(true) >= 40, "{}", proof.to_text());
         let pool = &scenario.training.as_ref().unwrap().pool;
         let well = pool.iter().any(|case| case.course.is_empty() && case.changes.is_empty());
         healthy += usize::from(well);

@@ -9,8 +9,11 @@ use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
-use tidewright_scenario::format::{Attempt, Begun, Cut, CutOff, Entry, Moment};
+use tidewright_scenario::format::{
+    Attempt, Begun, Cut, CutOff, Entry, Linked, Moment, Sitting, TimedAct, Waits,
+};
 use tidewright_scenario::{is_journal, parse_attempt};
+use tidewright_training::exam::Chain;
 use tidewright_training::{BANNER, Session};
 
 use crate::draft::{self, Draft};
@@ -39,7 +42,12 @@ struct Kept {
     /// Lines that it could not take.
     waiting: String,
     acts: usize,
+    asked: usize,
+    waits: Vec<TimedAct>,
     at_s: f64,
+    /// The chain of an exam, and its links so far.
+    chain: Option<Chain>,
+    links: Vec<String>,
     /// What keeps it from being written, while something does.
     fails: Option<String>,
     /// Whether its session is over.
@@ -49,7 +57,7 @@ struct Kept {
 
 impl Journal {
     /// Begins one; that it can be written is known when it is there.
-    pub fn begin(target: &Path, begun: Begun) -> Result<Self, Problem> {
+    pub fn begin(target: &Path, begun: Begun, chain: Option<Chain>) -> Result<Self, Problem> {
         let place = draft::claim(target)?;
         let failed = |error: &io::Error| Problem::Write {
             what: unwritable(&shown(&place), error).to_string(),
@@ -64,7 +72,7 @@ impl Journal {
         let file = options.open(&place).map_err(|error| failed(&error))?;
         locked(&file, &place)?;
         file.set_len(0).map_err(|error| failed(&error))?;
-        let mut kept = Kept::of(file, 0, 0, 0.0).map_err(|error| failed(&error))?;
+        let mut kept = Kept::of(file, 0, None, chain).map_err(|error| failed(&error))?;
         kept.waiting = format!("// {BANNER}\n{}", Entry::Journal(begun).to_line());
         let written = kept.write().and_then(|()| kept.file.sync_all());
         if let Err(error) = written {
@@ -80,7 +88,10 @@ impl Journal {
     }
 
     /// Takes one up again; hands back what it holds.
-    pub fn take_up(place: &Path) -> Result<(Self, Attempt), Problem> {
+    pub fn take_up(
+        place: &Path,
+        chain: impl FnOnce(&Attempt) -> Option<Chain>,
+    ) -> Result<(Self, Attempt), Problem> {
         let failed = |error: &io::Error| Problem::from(unwritable(&shown(place), error));
         let opened = File::options().read(true).write(true).open(place);
         let file = opened.map_err(|error| match error.kind() {
@@ -98,7 +109,8 @@ impl Journal {
         };
         let whole = text.rfind('\n').map_or(0, |end| end + 1);
         let at_s = attempt.ended_at_s;
-        let kept = Kept::of(file, whole as u64, attempt.acts.len(), at_s);
+        let chain = chain(&attempt);
+        let kept = Kept::of(file, whole as u64, Some(&attempt), chain);
         let mut kept = kept.map_err(|error| failed(&error))?;
         kept.waiting = Entry::TakenUp(CutOff { at_s, by }).to_line();
         kept.write().and_then(|()| kept.file.sync_all()).map_err(|error| failed(&error))?;
@@ -116,11 +128,30 @@ impl Journal {
         let mut kept = self.kept();
         let (acts, now_s) = (session.acts(), session.now_s());
         let new = &acts[kept.acts.min(acts.len())..];
-        if new.is_empty() && now_s - kept.at_s < TOLD_EVERY_S && kept.fails.is_none() {
+        let asked = session.asked();
+        let came = &asked[kept.asked.min(asked.len())..];
+        let waits = session.waiting();
+        let nothing_new = new.is_empty() && came.is_empty() && kept.waits == waits;
+        if nothing_new && now_s - kept.at_s < TOLD_EVERY_S && kept.fails.is_none() {
             return None;
         }
-        let lines: String = new.iter().map(|timed| Entry::Did(timed.clone()).to_line()).collect();
-        kept.waiting += &lines;
+        for timed in new {
+            let timed = session.logged(timed);
+            let link = kept.chain.as_mut().map(|chain| chain.act(&timed));
+            kept.waiting += &Entry::Did(timed).to_line();
+            if let Some(to) = link {
+                kept.links.push(to.clone());
+                kept.waiting += &Entry::Linked(Linked { to }).to_line();
+            }
+        }
+        for one in came {
+            kept.waiting += &Entry::Asked(one.clone()).to_line();
+        }
+        if kept.waits != waits {
+            kept.waits = waits.to_vec();
+            kept.waiting += &Entry::Waits(Waits { acts: waits.to_vec() }).to_line();
+        }
+        kept.asked = asked.len();
         if now_s > kept.at_s {
             kept.waiting += &Entry::Clock(Moment { at_s: now_s }).to_line();
         }
@@ -164,6 +195,13 @@ impl Journal {
         }
     }
 
+    /// The sitting of an exam that ends at a time, if it is one.
+    pub fn sitting(&self, number: u32, ended_at_s: f64) -> Option<Sitting> {
+        let kept = self.kept();
+        let end = Some(kept.chain.as_ref()?.end(ended_at_s));
+        Some(Sitting { number, links: kept.links.clone(), end })
+    }
+
     /// Makes the log whole.
     pub fn finish(self, attempt: &Attempt) -> Result<(), Problem> {
         let text = whole_log(attempt);
@@ -202,12 +240,29 @@ pub fn whole_log(attempt: &Attempt) -> String {
 }
 
 impl Kept {
-    fn of(file: File, length: u64, acts: usize, at_s: f64) -> io::Result<Self> {
+    fn of(
+        file: File,
+        length: u64,
+        so_far: Option<&Attempt>,
+        chain: Option<Chain>,
+    ) -> io::Result<Self> {
         let (dirty, asked) = sync_channel(1);
         let disk = file.try_clone()?;
         std::thread::spawn(move || keep_on_disk(&disk, &asked));
-        let waiting = String::new();
-        Ok(Self { file, length, waiting, acts, at_s, fails: None, over: false, dirty })
+        Ok(Self {
+            file,
+            length,
+            waiting: String::new(),
+            acts: so_far.map_or(0, |log| log.acts.len()),
+            asked: so_far.map_or(0, |log| log.asked.len()),
+            waits: so_far.map_or_else(Vec::new, |log| log.waits.clone()),
+            at_s: so_far.map_or(0.0, |log| log.ended_at_s),
+            chain,
+            links: so_far.and_then(|log| log.exam.clone()).map_or_else(Vec::new, |exam| exam.links),
+            fails: None,
+            over: false,
+            dirty,
+        })
     }
 
     /// Writes what is waiting: all of it, or nothing that counts.

@@ -26,7 +26,7 @@ pub fn in_lines(session: &mut Session, mut input: impl BufRead, log: &Log) -> Re
             Line::Text(line) => match heed(session, &line) {
                 Reply::End => break,
                 Reply::Help { says } => says + TIME_WORDS,
-                Reply::Told { says } | Reply::Done { says } => says,
+                Reply::Told { says } | Reply::Done { says } | Reply::Waits { says, .. } => says,
                 Reply::Refused(refusal) => refusal.says,
                 Reply::Wait { s } => waited(session, session.now_s() + s).map_err(failed)?,
                 Reply::Nothing => next_breath(session).map_err(failed)?,

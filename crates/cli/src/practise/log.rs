@@ -3,8 +3,9 @@
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
-use tidewright_scenario::format::{Attempt, Begun, Cut};
+use tidewright_scenario::format::{Attempt, Begun, Cut, Sitting};
 use tidewright_training::Session;
+use tidewright_training::exam::Chain;
 
 use super::journal::{Journal, whole_log};
 use crate::draft::Draft;
@@ -24,17 +25,23 @@ pub enum Log {
 
 impl Log {
     /// Begins one; that it can be written is known when it is there.
-    pub fn begin(target: &Path, begun: Begun) -> Result<Self, Problem> {
+    pub fn begin(target: &Path, begun: Begun, chain: Option<Chain>) -> Result<Self, Problem> {
         if partial::can_be(target) {
-            Ok(Self::of(Journal::begin(target, begun)?))
+            Ok(Self::of(Journal::begin(target, begun, chain)?))
+        } else if chain.is_some() {
+            let what = format!("{} cannot hold the log of an exam", shown(target));
+            Err(Problem::usage(what, "name a file"))
         } else {
             Ok(Self::AtEnd(target.to_path_buf(), Box::new(Draft::begin(target)?)))
         }
     }
 
     /// Takes one up again; hands back what it holds.
-    pub fn take_up(place: &Path) -> Result<(Self, Attempt), Problem> {
-        let (journal, attempt) = Journal::take_up(place)?;
+    pub fn take_up(
+        place: &Path,
+        chain: impl FnOnce(&Attempt) -> Option<Chain>,
+    ) -> Result<(Self, Attempt), Problem> {
+        let (journal, attempt) = Journal::take_up(place, chain)?;
         Ok((Self::of(journal), attempt))
     }
 
@@ -75,6 +82,14 @@ impl Log {
         match self {
             Self::Journal(journal, _) => journal.cut(by),
             Self::AtEnd(..) => "The session was cut off, and nothing is kept of it.\n".to_owned(),
+        }
+    }
+
+    /// The sitting of an exam that ends at a time, if it is one.
+    pub fn sitting(&self, number: u32, ended_at_s: f64) -> Option<Sitting> {
+        match self {
+            Self::Journal(journal, _) => journal.sitting(number, ended_at_s),
+            Self::AtEnd(..) => None,
         }
     }
 

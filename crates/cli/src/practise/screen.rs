@@ -1,7 +1,7 @@
 //! A session on the whole terminal: curves, numbers, the last things seen, and a
 //! line to type on. The clock runs by itself.
 
-use std::io;
+use std::io::{self, Write as _};
 use std::time::{Duration, Instant};
 
 use ratatui::crossterm::event::{self, Event, KeyCode, KeyEventKind, KeyModifiers};
@@ -12,7 +12,9 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::{Axis, Block, Chart, Dataset, GraphType, Paragraph, Wrap};
 use ratatui::{DefaultTerminal, Frame};
 use tidewright_scenario::format::Cut;
-use tidewright_training::desk::{Desk, Reply, Trace, WINDOW_S, opening};
+use tidewright_training::alarms::alarms;
+use tidewright_training::debrief::said_act;
+use tidewright_training::desk::{Desk, Reply, Trace, WINDOW_S, opening, patient};
 use tidewright_training::{Session, view};
 
 use super::Log;
@@ -37,18 +39,21 @@ struct Screen {
     typed: String,
     /// Rows that the told text is turned back, to read what has moved out of view.
     back: usize,
-    speed: f64,
+    /// Whether an alarm rings the terminal's bell.
+    bell: bool,
 }
 
 /// Runs the session to its end; and what cut it off, if anything did.
 pub fn on_screen(
     session: Session,
     speed: f64,
+    bell: bool,
     log: &Log,
 ) -> Result<(Session, Option<Cut>), Problem> {
     let keeping = Keeping::begin();
     stop::watch_terminal();
-    let mut screen = Screen { desk: Desk::new(session), typed: String::new(), back: 0, speed };
+    let mut screen = Screen { desk: Desk::new(session), typed: String::new(), back: 0, bell };
+    screen.desk.set_speed(speed);
     if let Some(caution) = log.caution() {
         screen.desk.tell(caution);
     }
@@ -100,8 +105,11 @@ impl Screen {
             // A computer that slept must not skip a part of the lesson.
             let passed_s = last.elapsed().as_secs_f64().min(0.25);
             last = Instant::now();
-            let passed = self.desk.pass(passed_s * self.speed);
+            let passed = self.desk.pass(passed_s);
             passed.map_err(|error| Problem::usage(error.to_string(), "check the scenario"))?;
+            if self.desk.rings() && self.bell {
+                terminal.backend_mut().write_all(b"\x07").map_err(terminal_fails)?;
+            }
             if let Some(told) = log.keep(self.desk.session()) {
                 self.desk.tell(told);
             }
@@ -150,10 +158,17 @@ impl Screen {
         let scenario = session.scenario();
         let title = scenario.title.clone().unwrap_or_else(|| scenario.id.to_string());
         let state = if self.desk.is_running() { "running" } else { "paused" };
-        let time = format!("{:.0} s of {:.0}, {state}", session.now_s(), scenario.duration_s);
+        let mut time = format!("{:.0} s of {:.0}, {state}", session.now_s(), scenario.duration_s);
+        if self.desk.speed() != 1.0 {
+            time += &format!(", {} times as fast", self.desk.speed());
+        }
+        if let Some(until_s) = session.busy_until_s() {
+            time += &format!(", hands busy until {until_s:.0} s");
+        }
         let bold = Style::new().add_modifier(Modifier::BOLD);
+        let whom = format!("  {}  ", patient(session));
         let lines = vec![
-            Line::from(vec![Span::styled(title, bold), Span::raw("  "), Span::raw(time)]),
+            Line::from(vec![Span::styled(title, bold), Span::raw(whom), Span::raw(time)]),
             Line::raw(
                 "For teaching only. Not a medical device. Not for decisions about a patient.",
             ),
@@ -224,6 +239,16 @@ impl Screen {
         let told: Vec<&str> = self.desk.told().iter().map(|told| told.says.as_str()).collect();
         let text = told.join("\n");
         let mut block = Block::bordered().title("What you did and saw");
+        let waiting = self.desk.session().waiting().iter().map(|one| said_act(&one.act));
+        let waiting: Vec<String> = waiting.collect();
+        if !waiting.is_empty() {
+            block = block.title(format!(" waiting: {} (undo) ", waiting.join(", ")));
+        }
+        let sounding = alarms(self.desk.session()).into_iter().filter(|one| one.sounds.is_some());
+        for alarm in sounding {
+            let strong = Style::new().add_modifier(Modifier::BOLD | Modifier::REVERSED);
+            block = block.title(Span::styled(format!(" {} ", alarm.in_words()), strong));
+        }
         if let Some(set) = set {
             block = block.title_bottom(set);
         }

@@ -1,19 +1,23 @@
 //! `tidewright check`: every fault of many files.
 
 use std::path::PathBuf;
+use std::sync::Arc;
 
 use clap::Args;
+use tidewright_training::proof::cautions;
 
 use crate::exit::Exit;
 use crate::input::{self, shown};
-use crate::output;
 use crate::problem::Problem;
+use crate::{lesson, output};
 
 /// Find every fault in scenario files, and in the logs of attempts
 ///
 /// What a class was dealt is a log in which nothing is done yet.
 /// Faults are told on standard error, each with its place and a way to mend it;
-/// standard output has a line for each file and a summary. Nothing is run.
+/// standard output has a line for each file and a summary. A lesson is run once for each
+/// case with nobody doing anything; what its author should know of it is a note: cases
+/// that no act on offer mends, objectives that nothing measures, points for doing nothing.
 #[derive(Debug, Args)]
 #[command(after_help = EXAMPLES)]
 pub struct Check {
@@ -43,10 +47,18 @@ impl Check {
                 Err(_) => ("not read", &mut unread),
             };
             *count += 1;
-            if let Err(problem) = checked {
-                output::complain(&problem);
-            }
+            let notes = match checked {
+                Ok(Some(lesson)) => cautions(&Arc::new(lesson)).map_err(lesson::mismatch)?,
+                Ok(None) => Vec::new(),
+                Err(problem) => {
+                    output::complain(&problem);
+                    Vec::new()
+                }
+            };
             output::print(&format!("{verdict:<9}  {}\n", shown(path)))?;
+            for note in notes {
+                output::print(&output::wrapped(&format!("             note: {note}\n")))?;
+            }
         }
         if self.scenarios.len() > 1 {
             let files = self.scenarios.len();

@@ -7,15 +7,16 @@ use clap::{Args, Subcommand};
 use tidewright_scenario::format::Id;
 use tidewright_training::BANNER;
 use tidewright_training::class::{
-    AS_DEALT, ClassRow, Handed, Key, Style, TableError, deal, gradebook, items_to_json, keys,
-    mark_all, roster, to_csv,
+    AS_DEALT, ClassRow, Key, Style, TableError, deal, gradebook, items_to_json, keys, mark_all,
+    roster, to_csv,
 };
 
 use crate::draft::{self, Draft};
 use crate::exit::Exit;
+use crate::handed::{self, Found};
 use crate::input::{self, shown};
-use crate::problem::{Problem, reason};
-use crate::{lesson, output};
+use crate::problem::Problem;
+use crate::{exam, lesson, output};
 
 /// Deal a lesson to a class, or mark a class's attempts
 #[derive(Debug, Args)]
@@ -52,6 +53,10 @@ enum What {
         /// Folder for the files; it is made if need be
         #[arg(long, value_name = "FOLDER")]
         into: PathBuf,
+        /// Deal sealed exams: neutral names, nothing that marks, a passphrase that is asked
+        /// for or stands in TIDEWRIGHT_PASSPHRASE; the key marks
+        #[arg(long)]
+        exam: bool,
     },
     /// Mark every attempt in a folder to a CSV with reasons
     ///
@@ -68,7 +73,8 @@ enum What {
         /// Lesson: a scenario file with a training block
         #[arg(value_name = "SCENARIO")]
         scenario: PathBuf,
-        /// Folder with attempts, .ron or .json
+        /// Folder with attempts, or with a folder for each student, or a zip of them:
+        /// .ron, .json, and .txt that is a log
         #[arg(value_name = "FOLDER")]
         folder: PathBuf,
         /// Pass mark, percent of the points
@@ -123,7 +129,12 @@ impl Class {
     /// Deals or marks.
     pub fn perform(self) -> Result<Exit, Problem> {
         match self.what {
-            What::Deal { scenario, roster, seed, into } => dealt(&scenario, &roster, seed, &into),
+            What::Deal { scenario, roster, seed, into, exam: false } => {
+                dealt(&scenario, &roster, seed, &into)
+            }
+            What::Deal { scenario, roster, seed, into, exam: true } => {
+                dealt_sealed(&scenario, &roster, seed, &into)
+            }
             What::Mark {
                 scenario,
                 folder,
@@ -177,6 +188,29 @@ fn dealt(scenario: &Path, list: &Path, seed: u32, into: &Path) -> Result<Exit, P
     Ok(Exit::Done)
 }
 
+fn dealt_sealed(scenario: &Path, list: &Path, seed: u32, into: &Path) -> Result<Exit, Problem> {
+    let scenario = lesson::scenario(scenario)?;
+    let ids = read_roster(list)?;
+    let (folder, key) = draft::folder_and_beside(into, "-key.csv")?;
+    output::beforehand(ids.len() as u64, 50, || format!("{} exams are sealed.", ids.len()));
+    let (mut files, keys) = exam::deal(&scenario, &ids, seed, &folder)?;
+    files.push((key.clone(), to_csv(&keys).into_bytes()));
+    draft::write_all(&files)?;
+    let told = format!(
+        "{BANNER}\n\n{} exams sealed into {}. A file holds nothing that marks and opens with the \
+         passphrase alone; who has both and writes programs can read it. The key, for you alone, \
+         marks: {}.\n\nA student begins with `tidewright practise FILE` and hands in the log. \
+         Gather the logs and write `tidewright class mark LESSON FOLDER --key {} --csv \
+         marks.csv`. A log that was changed is told; none proves who sat there.\n",
+        keys.len(),
+        shown(into),
+        shown(&key),
+        shown(&key)
+    );
+    output::print(&output::wrapped(&told))?;
+    Ok(Exit::Done)
+}
+
 /// The faults of a roster or key, each on a line of its own.
 fn table_faults(path: &Path, error: &TableError) -> String {
     let between = if error.0.len() > 1 { "\n" } else { " " };
@@ -208,23 +242,7 @@ fn marked(
     let scenario = lesson::scenario(scenario)?;
     let keys = key.map(read_key).transpose()?;
     let ids = besides.ids()?;
-    let entries = std::fs::read_dir(folder).map_err(|error| Problem::Read {
-        what: format!("cannot read {}: {}", shown(folder), reason(&error)),
-        mend: None,
-    })?;
-    let mut paths: Vec<PathBuf> = entries
-        .flatten()
-        .map(|entry| entry.path())
-        .filter(|path| path.extension().is_some_and(|end| end == "ron" || end == "json"))
-        .collect();
-    paths.sort();
-    let files: Vec<Handed> = paths
-        .iter()
-        .map(|path| Handed {
-            file: path.file_name().unwrap_or_default().to_string_lossy().into_owned(),
-            text: input::log_text(path).map_err(|problem| problem.to_string()),
-        })
-        .collect();
+    let Found { handed: files, other_texts } = handed::gathered(folder)?;
     let mut marks = Draft::begin(csv)?;
     let shows = io::stderr().is_terminal();
     let rows = mark_all(&scenario, &files, pass_mark, keys.as_deref(), |done| {
@@ -245,6 +263,9 @@ fn marked(
     let mut told = format!("{} of {} passed", count("passed"), rows.len());
     if count("not marked") > 0 {
         told += &format!("; {} could not be marked, for the reasons told", count("not marked"));
+    }
+    if other_texts > 0 {
+        told += &format!("; {other_texts} other texts are no logs and were left alone");
     }
     if rows.iter().any(|row| !row.same_log_as.is_empty()) {
         told += "; some logs have the same acts at the same times, which alone says nothing of how \

@@ -6,24 +6,31 @@ use clap::Args;
 use tidewright_training::coverage::{COMPETENCES, lessons_for};
 
 use crate::exit::Exit;
-use crate::input;
 use crate::page::Page;
 use crate::problem::Problem;
+use crate::{input, lesson};
 
 /// Show which competences which lessons cover
 #[derive(Debug, Args)]
-#[command(after_help = "Examples:\n  tidewright coverage scenarios/training/*.ron")]
+#[command(
+    after_help = "Examples:\n  tidewright coverage\n  tidewright coverage scenarios/training/*.ron"
+)]
 pub struct Coverage {
-    /// Scenario files
-    #[arg(value_name = "SCENARIO", required = true)]
+    /// Scenario files, in the place of the lessons inside
+    #[arg(value_name = "SCENARIO")]
     scenarios: Vec<PathBuf>,
 }
 
 impl Coverage {
     /// Shows it.
     pub fn perform(self) -> Result<Exit, Problem> {
-        let scenarios = self.scenarios.iter().map(|path| input::scenario(path));
-        let scenarios = scenarios.collect::<Result<Vec<_>, _>>()?;
+        let scenarios = match &self.scenarios[..] {
+            [] => lesson::all_inside(),
+            paths => {
+                let read = paths.iter().map(|path| input::scenario(path));
+                read.collect::<Result<Vec<_>, _>>()?
+            }
+        };
         let mut page = Page::new();
         for (competence, name) in COMPETENCES {
             let lessons = lessons_for(&scenarios, competence);

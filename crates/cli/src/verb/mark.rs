@@ -91,7 +91,7 @@ impl Mark {
             if self.json {
                 objects.push(debrief.to_json().trim_end().to_owned());
             } else {
-                output::print(&output::wrapped(&(debrief.to_text() + "\n")))?;
+                output::print_by_screens(&output::wrapped(&(debrief.to_text() + "\n")))?;
             }
         }
         if self.json {

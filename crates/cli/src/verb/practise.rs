@@ -9,6 +9,7 @@ use clap::Args;
 use tidewright_scenario::format::{Begun, Cut, CutOff, Id};
 use tidewright_scenario::{Attempt, Scenario};
 use tidewright_training::debrief::debrief;
+use tidewright_training::exam::{Chain, Exam};
 use tidewright_training::review::Past;
 use tidewright_training::{Session, SessionError, command};
 
@@ -16,7 +17,7 @@ use crate::exit::Exit;
 use crate::input::shown;
 use crate::practise::{self, Log, typed};
 use crate::problem::Problem;
-use crate::{draft, history, lesson, output};
+use crate::{draft, exam, history, lesson, output};
 
 /// Practise on a lesson, be marked and be told why
 ///
@@ -27,7 +28,8 @@ use crate::{draft, history, lesson, output};
 #[derive(Debug, Args)]
 #[command(after_help = EXAMPLES)]
 pub struct Practise {
-    /// Lesson: a name such as `juno`, a number, or a scenario file with a training block
+    /// Lesson: a name such as `juno`, a number, a scenario file with a training block, or
+    /// a sealed exam, whose passphrase is asked for
     #[arg(value_name = "SCENARIO", required_unless_present = "resume")]
     scenario: Option<PathBuf>,
 
@@ -64,6 +66,10 @@ pub struct Practise {
     #[arg(long, value_name = "TIMES", default_value = "1", value_parser = speed)]
     speed: f64,
 
+    /// Ring the terminal's bell when an alarm begins to sound
+    #[arg(long)]
+    bell: bool,
+
     /// Leave this attempt out of `tidewright learn`
     #[arg(long)]
     no_history: bool,
@@ -92,19 +98,22 @@ struct Ready {
     log: Log,
     /// Where it was cut off before.
     interrupted: Vec<CutOff>,
+    /// The how-manieth sitting of an exam it is.
+    sitting: Option<u32>,
 }
 
 impl Practise {
     /// Runs the session.
     pub fn perform(self) -> Result<Exit, Problem> {
         draft::check(&self.page)?;
+        let exam = self.scenario.as_deref().map(exam::open).transpose()?.flatten();
         let ready = match &self.resume {
-            Some(place) => self.taken_up(place)?,
-            None => self.begun()?,
+            Some(place) => self.taken_up(place, exam)?,
+            None => self.begun(exam)?,
         };
-        let Ready { scenario, mut session, pseudonym, log, interrupted } = ready;
+        let Ready { scenario, mut session, pseudonym, log, interrupted, sitting } = ready;
         let outcome = if self.on_screen() {
-            practise::on_screen(session, self.speed, &log)
+            practise::on_screen(session, self.speed, self.bell, &log)
         } else {
             log.caution().iter().for_each(|told| output::complain_in_words(&format!("{told}\n")));
             practise::in_lines(&mut session, io::stdin().lock(), &log).map(|()| (session, None))
@@ -120,9 +129,19 @@ impl Practise {
                 return Err(problem);
             }
         };
-        let attempt = Attempt { interrupted, ..session.attempt(pseudonym) };
+        let exam = sitting.and_then(|number| log.sitting(number, session.now_s()));
+        let attempt = Attempt { interrupted, exam, ..session.attempt(pseudonym) };
         let place = log.place().to_path_buf();
         log.finish(&attempt)?;
+        if let Some(exam) = &attempt.exam {
+            output::print(&output::wrapped(&format!(
+                "\nYour log: {} (sitting {} on this machine). Hand it in as it is; your teacher \
+                 marks it.\n",
+                shown(&place),
+                exam.number
+            )))?;
+            return Ok(Exit::Done);
+        }
         self.told(&scenario, &attempt, &place)
     }
 
@@ -131,7 +150,10 @@ impl Practise {
     }
 
     /// A new session.
-    fn begun(&self) -> Result<Ready, Problem> {
+    fn begun(&self, exam: Option<Exam>) -> Result<Ready, Problem> {
+        if let Some(exam) = exam {
+            return self.sat(&exam);
+        }
         let Some(named) = &self.scenario else {
             return Err(Problem::usage("no lesson is named", "name one, as in `practise juno`"));
         };
@@ -165,20 +187,67 @@ impl Practise {
             model: Some(tidewright::MODEL_REVISION),
             pseudonym: pseudonym.clone(),
             dealt,
+            sitting: None,
         };
         let log = match &self.log {
-            Some(target) => Log::begin(target, begun)?,
-            None => free_log(&format!("{}-{whose}", scenario.id), &begun)?,
+            Some(target) => Log::begin(target, begun, None)?,
+            None => free_log(&format!("{}-{whose}", scenario.id), &begun, None)?,
         };
-        Ok(Ready { scenario, session, pseudonym, log, interrupted: Vec::new() })
+        Ok(Ready { scenario, session, pseudonym, log, interrupted: Vec::new(), sitting: None })
+    }
+
+    /// A sitting of an exam.
+    fn sat(&self, exam: &Exam) -> Result<Ready, Problem> {
+        if self.seed.is_some() || self.dealt.is_some() || self.pseudonym.is_some() {
+            return Err(Problem::usage(
+                "an exam has its own seed and pseudonym",
+                "leave out --seed, --dealt and --pseudonym",
+            ));
+        }
+        let scenario = Arc::new(exam.scenario.clone());
+        let session =
+            Session::dealt(&scenario, exam.seed, exam.dealt.clone()).map_err(cannot_run)?;
+        let number = exam::count_sitting(exam)?;
+        let chain = Chain::begin(&exam.secret, &session.attempt(exam.pseudonym.clone()), number);
+        let begun = Begun {
+            format: 1,
+            scenario: scenario.id.clone(),
+            seed: exam.seed,
+            engine: env!("CARGO_PKG_VERSION").to_owned(),
+            model: Some(tidewright::MODEL_REVISION),
+            pseudonym: exam.pseudonym.clone(),
+            dealt: exam.dealt.clone(),
+            sitting: Some(number),
+        };
+        let log = match &self.log {
+            Some(target) => Log::begin(target, begun, Some(chain))?,
+            None => free_log(exam.name.as_str(), &begun, Some(&chain))?,
+        };
+        let (pseudonym, sitting) = (exam.pseudonym.clone(), Some(number));
+        Ok(Ready { scenario, session, pseudonym, log, interrupted: Vec::new(), sitting })
     }
 
     /// A session that was cut off, where it was.
-    fn taken_up(&self, place: &Path) -> Result<Ready, Problem> {
-        let (log, attempt) = Log::take_up(place)?;
-        let scenario = match &self.scenario {
-            Some(named) => lesson::scenario(named)?,
-            None => lesson::scenario_of(&attempt).ok_or_else(|| {
+    fn taken_up(&self, place: &Path, exam: Option<Exam>) -> Result<Ready, Problem> {
+        let (log, attempt) = Log::take_up(place, |attempt| {
+            let number = attempt.exam.as_ref()?.number;
+            let mut chain = Chain::begin(&exam.as_ref()?.secret, attempt, number);
+            for timed in &attempt.acts {
+                chain.act(timed);
+            }
+            Some(chain)
+        })?;
+        if attempt.exam.is_some() && exam.is_none() {
+            return Err(Problem::usage(
+                format!("{} is of an exam", shown(place)),
+                "name its sealed file, too",
+            ));
+        }
+        let sitting = attempt.exam.as_ref().map(|exam| exam.number);
+        let scenario = match (&self.scenario, exam) {
+            (_, Some(exam)) => Arc::new(exam.scenario),
+            (Some(named), None) => lesson::scenario(named)?,
+            (None, None) => lesson::scenario_of(&attempt).ok_or_else(|| {
                 Problem::usage(
                     format!("{} is of `{}`, which is not inside", shown(place), attempt.scenario),
                     "name its scenario file, too",
@@ -195,7 +264,7 @@ impl Practise {
             ))?;
             interrupted.push(CutOff { at_s, by });
         }
-        Ok(Ready { scenario, session, pseudonym: attempt.pseudonym, log, interrupted })
+        Ok(Ready { scenario, session, pseudonym: attempt.pseudonym, log, interrupted, sitting })
     }
 
     /// Tells how it went.
@@ -206,7 +275,7 @@ impl Practise {
         log: &Path,
     ) -> Result<Exit, Problem> {
         let debrief = debrief(scenario, attempt, None).map_err(lesson::mismatch)?;
-        output::print(&output::wrapped(&format!("\n{}\n", debrief.to_text())))?;
+        output::print_by_screens(&output::wrapped(&format!("\n{}\n", debrief.to_text())))?;
         let named = self.scenario.as_deref().map_or_else(|| scenario.id.to_string(), typed);
         // Whole, so that it can be copied.
         output::print(&format!(
@@ -220,7 +289,9 @@ impl Practise {
         }
         if !self.no_history {
             let (day, passed) = (history::today(), debrief.marking.passed);
-            history::add(&Past { scenario: scenario.id.to_string(), day, passed })?;
+            let past = Past { scenario: scenario.id.to_string(), day, passed };
+            let missed = history::missed(&debrief.marking);
+            history::add(attempt.pseudonym.as_str(), &past, &missed)?;
         }
         Ok(Exit::Done)
     }
@@ -231,11 +302,11 @@ fn cannot_run(error: SessionError) -> Problem {
 }
 
 /// A log under the first name that no file has yet: what was done before is not lost.
-fn free_log(stem: &str, begun: &Begun) -> Result<Log, Problem> {
+fn free_log(stem: &str, begun: &Begun, chain: Option<&Chain>) -> Result<Log, Problem> {
     let numbered = (2..).map(|number| format!("{stem}-{number}.attempt.ron"));
     let names = std::iter::once(format!("{stem}.attempt.ron")).chain(numbered);
     for path in names.map(PathBuf::from).filter(|path| !path.exists()) {
-        match Log::begin(&path, begun.clone()) {
+        match Log::begin(&path, begun.clone(), chain.cloned()) {
             // Another session may have taken the name meanwhile.
             Err(_) if path.exists() => {}
             other => return other,

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 use tidewright_scenario::Attempt;
-use tidewright_training::proof::prove;
+use tidewright_training::proof::prove_from;
 
 use crate::exit::Exit;
 use crate::input::shown;
@@ -33,6 +33,11 @@ pub struct Prove {
     #[arg(value_name = "EXPERT")]
     experts: Vec<PathBuf>,
 
+    /// First seed of the company: another one makes a company that the lesson was not made
+    /// for
+    #[arg(long, value_name = "N", default_value = "1", value_parser = clap::value_parser!(u32).range(1..))]
+    seed: u32,
+
     /// Write JSON to standard output
     #[arg(long)]
     json: bool,
@@ -58,7 +63,7 @@ impl Prove {
         }
         let experts = experts.iter().map(|path| lesson::attempt(path));
         let experts = experts.collect::<Result<Vec<Attempt>, Problem>>()?;
-        let proof = prove(&scenario, &experts).map_err(lesson::mismatch)?;
+        let proof = prove_from(&scenario, &experts, self.seed).map_err(lesson::mismatch)?;
         output::print(&if self.json { proof.to_json() } else { proof.to_text() })?;
         Ok(if proof.proved { Exit::Done } else { Exit::NotMet })
     }

@@ -1,8 +1,8 @@
 //! What a student can do, and the log of what one did.
 
 use super::{
-    Cut, CutOff, CyclingPressure, Dealt, ExpiratoryTime, FreshGasFlow, Id, InspiratoryTimeLimit,
-    LONGEST_RUN_S, Mode,
+    AlarmLimit, Asked, Cut, CutOff, CyclingPressure, Dealt, ExpiratoryTime, FreshGasFlow, Id,
+    InspiratoryTimeLimit, LONGEST_RUN_S, Mode, Sitting,
 };
 use crate::read::{Rule, any, block, choice, list, number, text};
 
@@ -95,6 +95,8 @@ choice! {
         Answer(Answer),
         /// Commit to a prediction.
         Predict(Guess),
+        /// Set the limit of an alarm, or take it away.
+        SetAlarm(AlarmLimit),
     }
 }
 
@@ -178,6 +180,8 @@ choice! {
         Answer,
         /// Predicting.
         Predict,
+        /// Setting the limit of an alarm.
+        SetAlarm,
     }
 }
 
@@ -251,6 +255,12 @@ block! {
         ended_at_s: f64 = number(0.0, LONGEST_RUN_S),
         /// What was done, in order of time.
         acts: Vec<TimedAct> = list(0, 10_000).or_empty(),
+        /// What was asked for and not done at once, or not at all.
+        asked: Vec<Asked> = list(0, 1000).or_empty(),
+        /// The acts that still waited for hands at the end.
+        waits: Vec<TimedAct> = list(0, 100).or_empty(),
+        /// The sitting of an exam that it is of.
+        exam: Option<Sitting> = any().or_nothing("it is practice"),
         /// Where the session was cut off and taken up again later.
         interrupted: Vec<CutOff> = list(0, 1000).or_empty(),
         /// What cut it off for good.
@@ -305,7 +315,7 @@ impl Act {
             SwapCylinder CheckPulse CheckTemperature CheckDepth CheckVaporiser FillVaporiser Deepen
             Lighten Warm Cool ChangeAdapter CallSurgeon;
             FreshGasFlow CyclingPressure InspiratoryTimeLimit ExpiratoryTime Mode InflateCuff
-            Record Answer Predict
+            Record Answer Predict SetAlarm
         )
     }
 }

@@ -1,8 +1,8 @@
 //! A session under way, a line for everything that happens.
 
 use super::act::SEED;
-use super::{Dealt, Id, LONGEST_RUN_S, TimedAct};
-use crate::read::{any, block, choice, number, text};
+use super::{Act, Dealt, Id, LONGEST_RUN_S, Note, TimedAct};
+use crate::read::{any, block, choice, list, number, text};
 
 choice! {
     /// A line of a journal.
@@ -11,6 +11,12 @@ choice! {
         Journal(Begun),
         /// An act that was done.
         Did(TimedAct),
+        /// The next link of an exam's chain: of the act before it.
+        Linked(Linked),
+        /// An act that was asked for and not done at once.
+        Asked(Asked),
+        /// The acts that wait from now on, each with when it was asked for.
+        Waits(Waits),
         /// The session had come so far.
         Clock(Moment),
         /// It was cut off.
@@ -39,6 +45,16 @@ block! {
         pseudonym: Id = text(64),
         /// What a class was dealt for this student.
         dealt: Option<Dealt> = any().or_nothing("the scenario's own patient and severities"),
+        /// The how-manieth sitting of an exam it is.
+        sitting: Option<u32> = number(1.0, 1000.0).or_nothing("it is practice"),
+    }
+}
+
+block! {
+    /// A link of the chain of an exam's acts.
+    pub struct Linked {
+        /// The link.
+        to: String = text(64),
     }
 }
 
@@ -47,6 +63,38 @@ block! {
     pub struct Moment {
         /// When, from the start of the session.
         at_s: f64 = number(0.0, LONGEST_RUN_S),
+    }
+}
+
+block! {
+    /// An act that was asked for and not done at once.
+    pub struct Asked {
+        /// When it was asked for, from the start of the session.
+        at_s: f64 = number(0.0, LONGEST_RUN_S),
+        /// What was asked for.
+        act: Act = any(),
+        /// What came of it.
+        then: Then = any(),
+    }
+}
+
+choice! {
+    /// What came of an act that was not done at once.
+    pub enum Then {
+        /// Hands were busy; it was done as soon as they were free.
+        Done(Moment),
+        /// It was taken back before that.
+        TakenBack(Moment),
+        /// It could not be done, for a reason.
+        Refused(Note),
+    }
+}
+
+block! {
+    /// Acts that wait.
+    pub struct Waits {
+        /// Each with when it was asked for.
+        acts: Vec<TimedAct> = list(0, 100).or_empty(),
     }
 }
 

@@ -6,7 +6,7 @@ use tidewright::run::{Change, Protocol};
 use tidewright::setup::Ventilator;
 use tidewright::step::StepError;
 use tidewright_scenario::Scenario;
-use tidewright_scenario::format::{Question, TimedAct, Training};
+use tidewright_scenario::format::{Asked, Question, TimedAct, Training};
 
 use super::{Bedside, End, Seen};
 use crate::draw::Drawn;
@@ -114,6 +114,18 @@ impl Bedside {
     #[must_use]
     pub fn acts(&self) -> &[TimedAct] {
         &self.log.acts
+    }
+
+    /// What was asked for so far and not done at once, as it came out.
+    #[must_use]
+    pub fn asked(&self) -> &[Asked] {
+        &self.hands.asked
+    }
+
+    /// The acts that wait until hands are free, each with when it was asked for.
+    #[must_use]
+    pub fn waiting(&self) -> &[TimedAct] {
+        &self.hands.waiting
     }
 
     /// What was seen, heard, read or told so far.

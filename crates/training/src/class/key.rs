@@ -5,6 +5,8 @@ use serde::Serialize;
 use tidewright_scenario::format::{Attempt, Dealt, Id};
 use tidewright_scenario::{Scenario, cell};
 
+use crate::exam::Exam;
+
 use super::table::{Line, TableError, TableFault, quoted, read};
 
 /// What is said of a log that is as it was dealt.
@@ -25,6 +27,42 @@ pub struct Key {
     pub case: Option<String>,
     /// Its onset to a tenth of a second, s.
     pub onset_s: Option<f64>,
+    /// The sealed exam, where it was dealt as one: its neutral name, and the secret that
+    /// chains its log.
+    #[serde(skip)]
+    pub sealed: Option<(String, String)>,
+}
+
+/// What the educator keeps of a student's sealed exam: a [`Key`] that marks it.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SealedKey {
+    /// The student's pseudonym.
+    pub pseudonym: String,
+    /// The seed.
+    pub seed: u32,
+    /// The patient's weight, kg.
+    pub weight_kg: f64,
+    /// What the odds of each severity are multiplied by.
+    pub severity_factor: f64,
+    /// The case that it draws.
+    pub case: Option<String>,
+    /// Its onset to a tenth of a second, s.
+    pub onset_s: Option<f64>,
+    /// The neutral name of the exam.
+    pub exam: String,
+    /// The secret that chains its log.
+    pub secret: String,
+}
+
+impl SealedKey {
+    /// The key of an exam of this lesson.
+    #[must_use]
+    pub fn of(lesson: &Scenario, exam: &Exam) -> Self {
+        let key = Key::of(lesson, &exam.pseudonym, exam.seed, exam.dealt.as_ref());
+        let Key { pseudonym, seed, weight_kg, severity_factor, case, onset_s, .. } = key;
+        let (exam, secret) = (exam.name.to_string(), exam.secret.clone());
+        Self { pseudonym, seed, weight_kg, severity_factor, case, onset_s, exam, secret }
+    }
 }
 
 impl Key {
@@ -46,6 +84,7 @@ impl Key {
             severity_factor,
             case: drawn.as_ref().map(|drawn| cell(&drawn.case.says).into_owned()),
             onset_s: drawn.as_ref().map(|drawn| (10.0 * drawn.onset_s).round() / 10.0),
+            sealed: None,
         }
     }
 }
@@ -68,6 +107,15 @@ impl Key {
 pub fn keys(text: &str) -> Result<Vec<Key>, TableError> {
     const COLUMNS: [&str; 6] =
         ["pseudonym", "seed", "weight_kg", "severity_factor", "case", "onset_s"];
+    // A key of practice has no such columns.
+    let sealed: std::collections::BTreeMap<String, (String, String)> =
+        read(text, &["pseudonym", "exam", "secret"], &mut Vec::new())
+            .into_iter()
+            .filter_map(|line| match <[String; 3]>::try_from(line.cells) {
+                Ok([pseudonym, exam, secret]) => Some((pseudonym, (exam, secret))),
+                Err(_) => None,
+            })
+            .collect();
     let mut faults = Vec::new();
     let mut known = std::collections::BTreeMap::new();
     let mut keys: Vec<Key> = Vec::new();
@@ -104,7 +152,8 @@ pub fn keys(text: &str) -> Result<Vec<Key>, TableError> {
         let (Some(severity_factor), Some(onset_s)) = (severity_factor, onset_s) else { continue };
         let case = Some(case.clone()).filter(|case| !case.is_empty());
         let pseudonym = pseudonym.clone();
-        keys.push(Key { pseudonym, seed, weight_kg, severity_factor, case, onset_s });
+        let sealed = sealed.get(&pseudonym).cloned();
+        keys.push(Key { pseudonym, seed, weight_kg, severity_factor, case, onset_s, sealed });
     }
     if keys.is_empty() && faults.is_empty() {
         faults.push(TableFault {
@@ -124,7 +173,7 @@ pub(super) fn compared(keys: &[Key], scenario: &Scenario, attempt: &Attempt) -> 
         return "the key has no such pseudonym".to_owned();
     };
     let log = Key::of(scenario, &attempt.pseudonym, attempt.seed, attempt.dealt.as_ref());
-    if log == *dealt {
+    if log == (Key { sealed: None, ..dealt.clone() }) {
         return AS_DEALT.to_owned();
     }
     let mut differs = Vec::new();

@@ -11,7 +11,9 @@ use tidewright_scenario::{Scenario, parse_attempt};
 use super::key::{Key, compared};
 use super::likeness::remarks;
 use crate::detect::Detection;
+use crate::exam::{Change, checked};
 use crate::mark::{Judged, Marking, mark_with};
+use crate::text::said;
 
 /// How many other files with the same log are named.
 const MOST_NAMED: usize = 8;
@@ -58,6 +60,9 @@ pub struct ClassRow {
     pub safe: Option<bool>,
     /// How the student told the case from health.
     pub detection: Option<Detection>,
+    /// `practice`; or `exam`, with the sitting on its machine and whether the chain of its
+    /// acts holds. No proof of who acted.
+    pub kind: String,
     /// Every criterion, for [`gradebook`](super::gradebook()).
     #[serde(skip)]
     pub criteria: Vec<Judged>,
@@ -144,6 +149,7 @@ fn mark_one(
         let row = not_marked(file, attempt.pseudonym.as_str(), reason);
         return (ClassRow { compared_with_key, ..row }, None);
     }
+    let (attempt, kind) = unsealed(scenario, attempt, keys);
     let row = match mark_with(scenario, &attempt, pass_percent) {
         Ok(marking) => ClassRow {
             file: file.clone(),
@@ -159,11 +165,33 @@ fn mark_one(
             percent: percent(&marking),
             safe: Some(marking.safe),
             detection: marking.detection,
+            kind: kind.clone(),
             criteria: marking.criteria,
         },
         Err(error) => not_marked(file, attempt.pseudonym.as_str(), error.to_string()),
     };
     (ClassRow { compared_with_key, ..row }, Some(attempt))
+}
+
+/// The log of an exam as one of its lesson, where the key knows it; and what kind it is.
+fn unsealed(scenario: &Scenario, mut attempt: Attempt, keys: Option<&[Key]>) -> (Attempt, String) {
+    let Some(number) = attempt.exam.as_ref().map(|exam| exam.number) else {
+        return (attempt, "practice".to_owned());
+    };
+    let of = |key: &&Key| key.pseudonym == attempt.pseudonym.as_str();
+    let sealed = keys.and_then(|keys| keys.iter().find(of)).and_then(|key| key.sealed.as_ref());
+    let Some((name, secret)) = sealed.filter(|(name, _)| name == attempt.scenario.as_str()) else {
+        return (attempt, format!("exam, sitting {number}, not in the key"));
+    };
+    let chain = match checked(secret, &attempt) {
+        Some(Change::None) | None => "as it was kept".to_owned(),
+        Some(Change::Head) => "CHANGED: what stands before its acts, or their number".to_owned(),
+        Some(Change::Act(at_s)) => format!("CHANGED at or before the act at {} s", said(at_s)),
+        Some(Change::End) => "CHANGED at its end".to_owned(),
+    };
+    let kind = format!("exam {name}, sitting {number}, {chain}");
+    attempt.scenario = scenario.id.clone();
+    (attempt, kind)
 }
 
 fn percent(marking: &Marking) -> Option<f64> {
@@ -205,6 +233,7 @@ fn not_marked(file: &str, pseudonym: &str, reasons: String) -> ClassRow {
         percent: None,
         safe: None,
         detection: None,
+        kind: String::new(),
         criteria: Vec::new(),
     }
 }

@@ -1,7 +1,8 @@
 //! A session in plain lines: time passes only when a line says so, so the same lines
 //! always give the same session.
 
-use super::says::{help, opening, questions, status, to_predict};
+use super::says::{came_of, help, opening, questions, status, to_predict};
+use crate::alarms::alarms;
 use crate::session::{Session, SessionError};
 
 /// How time passes in a session in lines.
@@ -33,9 +34,9 @@ pub fn beginning(session: &Session) -> String {
 /// # Errors
 /// [`SessionError`]: a run that cannot go on.
 pub fn waited(session: &mut Session, until_s: f64) -> Result<String, SessionError> {
-    let before = session.seen().len();
+    let before = (session.seen().len(), session.asked().len());
     session.advance(until_s, &mut |_| {})?;
-    Ok(told_since(session, before))
+    Ok(told(session, before))
 }
 
 /// Lets time pass to the end of the next breath, and tells what was seen.
@@ -43,7 +44,7 @@ pub fn waited(session: &mut Session, until_s: f64) -> Result<String, SessionErro
 /// # Errors
 /// [`SessionError`]: a run that cannot go on.
 pub fn next_breath(session: &mut Session) -> Result<String, SessionError> {
-    let before = session.seen().len();
+    let before = (session.seen().len(), session.asked().len());
     // In standby the patient's own breaths are all there are.
     let count = |session: &Session| {
         session.rows().len() + session.gas_breaths().iter().filter(|breath| breath.own).count()
@@ -58,7 +59,17 @@ pub fn next_breath(session: &mut Session) -> Result<String, SessionError> {
         let next_s = session.now_s() + LOOK_S;
         session.advance(next_s, &mut |_| {})?;
     }
-    Ok(told_since(session, before))
+    Ok(told(session, before))
+}
+
+fn told(session: &Session, (seen, asked): (usize, usize)) -> String {
+    let waited = session.asked()[asked..].iter();
+    let mut text: String = waited.map(|one| came_of(one) + "\n").collect();
+    text += &told_since(session, seen);
+    for alarm in alarms(session).iter().filter(|one| one.sounds.is_some()) {
+        text += &format!("\n{}.", alarm.in_words());
+    }
+    text
 }
 
 /// What was seen after the first `before` of [`seen`](crate::Bedside::seen), and the status.

@@ -2,11 +2,14 @@
 
 use serde::Serialize;
 use tidewright_scenario::fault::near;
-use tidewright_scenario::format::{Act, Training};
+use tidewright_scenario::format::{Act, ActName, Training};
 
+use super::hint::hint;
 use super::says::{help, questions, status};
+use crate::alarms::{Alarm, alarms};
 use crate::command::{NotUnderstood, WORDS};
-use crate::session::{NotOpen, Session};
+use crate::session::{Came, NotOpen, Session};
+use crate::text::{answered, said_act};
 use crate::typed::parse_in;
 
 /// What a typed line came to.
@@ -31,6 +34,13 @@ pub enum Reply {
     Done {
         /// What it told.
         says: String,
+    },
+    /// An act that waits until hands are free.
+    Waits {
+        /// What was told of it.
+        says: String,
+        /// When hands are free at the earliest, s.
+        until_s: f64,
     },
     /// So much time is to pass.
     Wait {
@@ -66,6 +76,8 @@ pub enum Why {
     NoSuchQuestion,
     /// It was answered or predicted already, or the answer has been shown.
     TooLate,
+    /// No act waits.
+    NothingWaits,
     /// The machine cannot be set so.
     CannotBeSet,
 }
@@ -75,7 +87,10 @@ impl Reply {
     #[must_use]
     pub fn says(&self) -> Option<&str> {
         match self {
-            Self::Told { says } | Self::Help { says } | Self::Done { says } => Some(says),
+            Self::Told { says }
+            | Self::Help { says }
+            | Self::Done { says }
+            | Self::Waits { says, .. } => Some(says),
             Self::Refused(refusal) => Some(&refusal.says),
             Self::Nothing | Self::Wait { .. } | Self::End => None,
         }
@@ -91,7 +106,7 @@ impl From<NotUnderstood> for Refusal {
 impl From<NotOpen> for Refusal {
     fn from(error: NotOpen) -> Self {
         let why = match &error {
-            NotOpen::NotOffered => Why::NotOffered,
+            NotOpen::NotOffered | NotOpen::NotShown => Why::NotOffered,
             NotOpen::Ended => Why::Ended,
             NotOpen::Busy { .. } => Why::HandsBusy,
             NotOpen::Unknown(_) | NotOpen::NoSuchAnswer { .. } => Why::NoSuchQuestion,
@@ -113,6 +128,9 @@ pub fn heed(session: &mut Session, line: &str) -> Reply {
         "help" | "?" | "commands" => return Reply::Help { says: help(session.training()) },
         "status" | "monitor" => return told(status(session)),
         "questions" => return told(questions(session.training())),
+        "undo" | "back" if rest.is_empty() => return taken_back(session),
+        "alarms" if rest.is_empty() => return told(set_alarms(session)),
+        "hint" if rest.is_empty() => return told(hint(session)),
         "wait" => {
             return match rest.trim_end_matches(['s', ' ']).trim().parse::<f64>() {
                 Ok(s) if s > 0.0 && s <= 600.0 => Reply::Wait { s },
@@ -127,12 +145,19 @@ pub fn heed(session: &mut Session, line: &str) -> Reply {
     let (before, busy) = (session.seen().len(), session.busy_until_s());
     let act = match parse_in(session, line) {
         Ok(act) => act,
-        Err(NotUnderstood::Word(word)) => return Reply::Refused(no_act(session.training(), &word)),
+        Err(NotUnderstood::Word(word)) => return begun(session, line, &word),
         Err(reason) => return Reply::Refused(reason.into()),
     };
     let answered = answered(session.training(), &act);
-    match session.act(act) {
-        Ok(()) => {
+    match session.ask(act) {
+        Ok(Came::Waits { until_s }) => {
+            let says = format!(
+                "It waits until your hands are free, at {until_s:.0} s or later; `undo` takes it \
+                 back."
+            );
+            Reply::Waits { says, until_s }
+        }
+        Ok(Came::Done) => {
             let seen = session.seen()[before..].iter().map(|seen| seen.text.clone());
             let seen: Vec<String> = seen.collect();
             let begun = session.busy_until_s().filter(|_| session.busy_until_s() != busy);
@@ -148,21 +173,60 @@ pub fn heed(session: &mut Session, line: &str) -> Reply {
     }
 }
 
-/// What an answer says, in full: an answer is final, and with several questions it may
-/// have gone to another than was meant.
-fn answered(training: &Training, act: &Act) -> Option<String> {
-    let Act::Answer(answer) = act else { return None };
-    let question = training.questions.iter().find(|one| one.id == answer.question)?;
-    let chosen = question.answers.get((answer.choice as usize).checked_sub(1)?)?;
-    Some(format!("Answered: {} {chosen}", question.asks))
+/// Takes back what waits.
+fn taken_back(session: &mut Session) -> Reply {
+    match session.take_back() {
+        Some(act) => Reply::Told { says: format!("`{}` is taken back.", said_act(&act)) },
+        None => Reply::Refused(Refusal {
+            why: Why::NothingWaits,
+            says: "nothing waits that could be taken back; what is done is done".to_owned(),
+        }),
+    }
+}
+
+fn set_alarms(session: &Session) -> String {
+    let set: Vec<String> = alarms(session).iter().map(Alarm::in_words).collect();
+    if set.is_empty() {
+        return "No alarm is set; set one as in `alarm peak 20`.".to_owned();
+    }
+    format!("{}.", set.join("; "))
+}
+
+/// The line with its first word whole, where only one word on offer begins so.
+fn begun(session: &mut Session, line: &str, word: &str) -> Reply {
+    let training = session.training();
+    let typed = word.to_ascii_lowercase();
+    let begin: Vec<&str> =
+        words(training).into_iter().filter(|known| known.starts_with(&typed)).collect();
+    match begin[..] {
+        [whole] => {
+            let rest = line.get(word.len()..).unwrap_or_default();
+            heed(session, &format!("{whole}{rest}"))
+        }
+        [] => Reply::Refused(no_act(training, word)),
+        _ => {
+            let ways: Vec<String> = begin.iter().map(|known| format!("`{known}`")).collect();
+            let says = format!("`{word}` may be {}", ways.join(" or "));
+            Reply::Refused(Refusal { why: Why::NotUnderstood, says })
+        }
+    }
+}
+
+/// The words that may be typed, but for those that end the session: no slip does that.
+fn words(training: &Training) -> Vec<&'static str> {
+    let offered = WORDS.iter().filter(|(name, ..)| match name {
+        ActName::Answer => !training.questions.is_empty(),
+        ActName::Predict => !training.predictions.is_empty(),
+        ActName::SetAlarm => true,
+        name => training.offers.contains(name),
+    });
+    let own = ["status", "questions", "help", "wait", "undo", "alarms", "hint"];
+    offered.map(|(_, word, ..)| *word).chain(own).collect()
 }
 
 /// What is told of a word that is none, with the one on offer that it is most like.
 fn no_act(training: &Training, word: &str) -> Refusal {
-    let offered = WORDS.iter().filter(|(name, ..)| training.offers.contains(name));
-    let offered = offered.map(|(_, known, ..)| *known).chain(["status", "questions", "help"]);
-    let offered: Vec<&str> = offered.collect();
-    match near(word, &offered) {
+    match near(word, &words(training)) {
         Some(near) => Refusal {
             why: Why::NotUnderstood,
             says: format!("`{word}` is no act; did you mean `{near}`?"),

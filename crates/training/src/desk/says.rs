@@ -1,10 +1,11 @@
 //! The words that a session is begun, helped along and ended with.
 
-use tidewright_scenario::format::{ActName, Guidance, Prediction, Training};
+use tidewright_scenario::format::{ActName, Asked, Guidance, Prediction, Then, Training};
 use tidewright_scenario::report::BANNER;
 
 use crate::command::WORDS;
 use crate::session::{End, Session};
+use crate::text::said_act;
 use crate::view;
 
 /// What is told before the clock starts.
@@ -38,6 +39,7 @@ pub fn help(training: &Training) -> String {
         let asked = match name {
             ActName::Answer => !training.questions.is_empty(),
             ActName::Predict => !training.predictions.is_empty(),
+            ActName::SetAlarm => true,
             name => training.offers.contains(&name),
         };
         if asked {
@@ -51,6 +53,9 @@ pub fn help(training: &Training) -> String {
     }
     text + "  status                        read the monitor\n  \
             questions                     read the questions\n  \
+            alarms                        read your alarms\n  \
+            undo                          take back an act that waits\n  \
+            hint                          what has changed, where the lesson helps\n  \
             help                          read this list\n  \
             end                           end the session; quit or exit do the same\n"
 }
@@ -63,10 +68,19 @@ pub fn short_help(training: &Training) -> String {
         .map(|(_, word, after, _)| format!("{word} {after}").trim_end().to_owned())
         .collect();
     format!(
-        "{}; answer, questions, status, end. Enter alone pauses, \
-         Page Up reads back.",
+        "{}; answer, questions, status, alarm, undo, slower, faster, breath, end. Enter alone \
+         pauses, Page Up reads back. The beginning of a word will do.",
         words.join(", ")
     )
+}
+
+/// Whom it is about: name, kind and weight.
+#[must_use]
+pub fn patient(session: &Session) -> String {
+    let patient = &session.scenario().patient;
+    let kind = format!("{:?}", patient.species).to_lowercase();
+    let name = patient.name.as_ref().map_or_else(String::new, |name| format!("{name}, "));
+    format!("{name}{kind}, {}", patient.weight_told())
 }
 
 /// The questions and predictions of this lesson.
@@ -89,6 +103,19 @@ pub fn questions(training: &Training) -> String {
     if text.is_empty() { "This lesson has no questions.\n".to_owned() } else { text }
 }
 
+/// What came of an act that was not done at once.
+#[must_use]
+pub fn came_of(asked: &Asked) -> String {
+    let (act, at_s) = (said_act(&asked.act), asked.at_s);
+    match &asked.then {
+        Then::Done(at) => format!("{:.0} s {act}, which waited since {at_s:.0} s: done.", at.at_s),
+        Then::TakenBack(at) => {
+            format!("{:.0} s {act}, which waited since {at_s:.0} s: taken back.", at.at_s)
+        }
+        Then::Refused(why) => format!("{at_s:.0} s {act}: not done, {}.", why.text),
+    }
+}
+
 /// The prediction that a session waits for.
 #[must_use]
 pub fn to_predict(asked: &Prediction) -> String {
@@ -106,7 +133,7 @@ pub fn status(session: &Session) -> String {
     let monitor = view::numbers(session).map_or_else(|error| error.to_string(), line);
     let controls = line(view::controls(session));
     let time = session.now_s();
-    let mut text = format!("{time:.1} s. Monitor: {monitor}.");
+    let mut text = format!("{time:.1} s. {}. Monitor: {monitor}.", patient(session));
     if !controls.is_empty() {
         text += &format!(" Set: {controls}.");
     }

@@ -5,9 +5,11 @@ use tidewright_scenario::format::Prediction;
 use tidewright_scenario::report::BANNER;
 
 use super::Desk;
-use super::says::{ending, opening};
+use super::says::{ending, opening, patient};
 use super::traces::{Trace, WINDOW_S};
+use crate::alarms::{Alarm, alarms};
 use crate::session::{End, Session};
+use crate::text::said_act;
 use crate::view::{self, Shown};
 
 /// Something that was told at the desk.
@@ -68,6 +70,14 @@ pub struct View<'a> {
     pub controls: Vec<Shown>,
     /// What was told, the newest last.
     pub told: &'a [Told],
+    /// Whom it is about: name, kind and weight.
+    pub patient: String,
+    /// How many times faster than a watch the clock runs.
+    pub speed: f64,
+    /// The acts that wait until hands are free, the next first.
+    pub waiting: Vec<String>,
+    /// The alarms that are set.
+    pub alarms: Vec<Alarm>,
     /// Until when hands are busy, s.
     pub busy_until_s: Option<f64>,
     /// The prediction that must be made before the clock goes on.
@@ -95,6 +105,10 @@ impl<'a> View<'a> {
             numbers: view::numbers(session).unwrap_or_default(),
             controls: view::controls(session),
             told: &desk.told,
+            patient: patient(session),
+            speed: desk.speed,
+            waiting: session.waiting().iter().map(|one| said_act(&one.act)).collect(),
+            alarms: alarms(session),
             busy_until_s: session.busy_until_s(),
             waits_for: session.waits_for().map(Asked::from),
             ended: session.ended(),

@@ -72,5 +72,5 @@ fn known_from_s(session: &Session, clues: &Clues) -> f64 {
 }
 
 fn is_said(act: &Act) -> bool {
-    matches!(act, Act::Answer(_) | Act::Predict(_) | Act::Record(_))
+    matches!(act, Act::Answer(_) | Act::Predict(_) | Act::Record(_) | Act::SetAlarm(_))
 }

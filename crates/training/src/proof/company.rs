@@ -18,7 +18,7 @@ use robot::Robot;
 /// Seeds that the thoughtful take of each case.
 const SEEDS: usize = 20;
 /// Random robots, over all cases.
-const RANDOM: usize = 300;
+const RANDOM: usize = 380;
 /// How many seeds are tried until every case has enough of them.
 const MOST_SEEDS: u32 = 4000;
 
@@ -67,23 +67,27 @@ impl Dealing {
             dealt: self.dealt.clone(),
             ended_at_s,
             acts,
+            asked: Vec::new(),
+            waits: Vec::new(),
+            exam: None,
             interrupted: Vec::new(),
             cut_off: None,
         }
     }
 }
 
-pub(super) fn company(scenario: &Arc<Scenario>, experts: &[Attempt]) -> Company {
+pub(super) fn company(scenario: &Arc<Scenario>, experts: &[Attempt], first_seed: u32) -> Company {
     let Some(training) = &scenario.training else {
         return Company { members: Vec::new(), without_expert: Vec::new() };
     };
-    let dealings = dealings(scenario, training);
+    let dealings = dealings(scenario, training, first_seed);
     let mut members = Vec::new();
     let mut without_expert = Vec::new();
     let robot = Robot { scenario, training };
     for (number, of_case) in dealings.iter().enumerate() {
         members.extend(robot.simple(of_case));
-        members.extend(robot.random(of_case, number, RANDOM.div_ceil(dealings.len())));
+        let count = RANDOM.div_ceil(dealings.len());
+        members.extend(robot.random(of_case, [first_seed as usize, number], count));
         let case = of_case[0].drawn.as_ref().map(|drawn| &drawn.case.id);
         let known = experts.iter().filter(|log| case_of(training, log).as_ref() == case);
         let known: Vec<Expert<'_>> = known.map(|log| Expert { scenario, training, log }).collect();
@@ -107,20 +111,28 @@ pub(super) fn company(scenario: &Arc<Scenario>, experts: &[Attempt]) -> Company 
     Company { members, without_expert }
 }
 
+/// Who does nothing, once in each case.
+pub(super) fn idle(scenario: &Scenario, training: &Training) -> Vec<Attempt> {
+    let dealings = dealings(scenario, training, 1);
+    let robot = Robot { scenario, training };
+    dealings.iter().map(|of_case| robot.idle(&of_case[0])).collect()
+}
+
 fn case_of(training: &Training, log: &Attempt) -> Option<Id> {
     draw(training, log.seed).map(|drawn| drawn.case.id)
 }
 
 /// For each case, or for the lesson without one: as many seeds as are needed, each with a
 /// corner of what is dealt.
-fn dealings(scenario: &Scenario, training: &Training) -> Vec<Vec<Dealing>> {
+fn dealings(scenario: &Scenario, training: &Training, first_seed: u32) -> Vec<Vec<Dealing>> {
     let corners = corners(scenario);
     let cases: Vec<Option<&Id>> = match &training.pool[..] {
         [] => vec![None],
         pool => pool.iter().map(|case| Some(&case.id)).collect(),
     };
     let of_case = |case: Option<&Id>| {
-        let drawn = (1..MOST_SEEDS).map(|seed| (seed, draw(training, seed)));
+        let seeds = (0..MOST_SEEDS).map(|more| first_seed.wrapping_add(more));
+        let drawn = seeds.map(|seed| (seed, draw(training, seed)));
         let own = drawn.filter(|(_, drawn)| drawn.as_ref().map(|one| &one.case.id) == case);
         let own = own.take(SEEDS).enumerate();
         own.map(|(index, (seed, drawn))| {

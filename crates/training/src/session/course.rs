@@ -119,7 +119,9 @@ impl Session {
         {
             self.bedside.state.world.deflate(severity);
         }
-        self.rebuild()
+        self.rebuild()?;
+        self.do_waiting();
+        Ok(())
     }
 
     /// The machine that follows from timeline, hands and fault.

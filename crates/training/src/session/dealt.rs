@@ -6,6 +6,7 @@ use tidewright_scenario::Scenario;
 use tidewright_scenario::format::Dealt;
 
 use super::{Session, SessionError, lesson};
+use crate::choices::Orders;
 use crate::draw::draw;
 use crate::varied::varied;
 
@@ -36,8 +37,9 @@ impl Session {
             Some(dealt) => Arc::new(varied(scenario, dealt)?),
             None => Arc::clone(scenario),
         };
+        let (own, orders) = Orders::shuffled(own, seed);
         let drawn = draw(lesson(&own)?, seed);
-        Self::built(own, seed, dealt, drawn)
+        Self::built(own, seed, dealt, drawn, orders)
     }
 
     /// The scenario as it was dealt, to be shared.

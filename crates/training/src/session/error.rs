@@ -56,6 +56,9 @@ pub enum NotOpen {
         /// Until when, s.
         until_s: f64,
     },
+    /// The monitor does not show what the alarm is to watch.
+    #[error("this monitor does not show that")]
+    NotShown,
     /// There is no such question or prediction.
     #[error("there is no question or prediction `{0}`")]
     Unknown(Id),

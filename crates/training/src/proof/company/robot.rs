@@ -5,7 +5,7 @@ use tidewright::math::{exp, ln};
 use tidewright::random::generator;
 use tidewright_scenario::Scenario;
 use tidewright_scenario::format::{
-    Act, ActName, Answer, CuffPressure, CyclingPressure, ExpiratoryTime, FreshGasFlow,
+    Act, ActName, Answer, Attempt, CuffPressure, CyclingPressure, ExpiratoryTime, FreshGasFlow,
     InspiratoryTimeLimit, Mode, Note, TimedAct, Training, Ventilator,
 };
 
@@ -66,10 +66,21 @@ impl Robot<'_> {
         members
     }
 
+    /// Nothing.
+    pub fn idle(&self, dealing: &Dealing) -> Attempt {
+        self.member(NOTHING, String::new(), dealing, Vec::new()).attempt
+    }
+
     /// Acts at random times, from a few to many.
-    pub fn random(&self, dealings: &[Dealing], case: usize, count: usize) -> Vec<Member> {
+    pub fn random(
+        &self,
+        dealings: &[Dealing],
+        [first_seed, case]: [usize; 2],
+        count: usize,
+    ) -> Vec<Member> {
         let member = |number: usize| {
-            let seed = 1_000_003 * (case as u64 + 1) + number as u64;
+            let seed =
+                1_000_003 * (case as u64 + 1) + number as u64 + ((first_seed as u64 - 1) << 32);
             let mut random = generator(seed);
             let dealing = &dealings[number % dealings.len()];
             let every_s = 4.0 + 60.0 * random.random::<f64>();
