@@ -186,7 +186,7 @@ fn what_cannot_be_practised_or_replayed_is_refused_with_a_mend() {
     assert_eq!((good.code, good.stderr.as_str()), (0, ""));
     assert!(good.stdout.starts_with("For teaching only."));
     // A version that only mends words plays old logs as they were.
-    let words = desk.tidewright(&["replay", &juno, "words.ron"]);
+    let words = desk.tidewright(&["replay", &juno, "words.ron", "--all"]);
     assert_eq!((words.code, &words.stdout), (0, &good.stdout));
     let times = good.stdout.lines().filter_map(|line| line.trim().split_once(" s  "));
     let times: Vec<f64> = times.filter_map(|(at_s, _)| at_s.parse().ok()).collect();

@@ -26,8 +26,8 @@ use crate::mark::{Judged, Marking, NO_HARM, marking};
 use crate::replay::{Played, Refused, ReplayError, replay_whole};
 use crate::session::Session;
 use crate::sign::first_sign;
-use crate::text::{answered, said};
 pub use crate::text::said_act;
+use crate::text::{answered, said};
 use crate::tube;
 
 /// The relation that a student is told who ended before the case began.

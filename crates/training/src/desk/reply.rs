@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 use tidewright_scenario::fault::near;
-use tidewright_scenario::format::{Act, ActName, Training};
+use tidewright_scenario::format::{ActName, Training};
 
 use super::hint::hint;
 use super::says::{help, questions, status};
