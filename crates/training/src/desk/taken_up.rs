@@ -41,7 +41,7 @@ impl Desk {
         for timed in &attempt.acts {
             desk.go_to(timed.at_s)?;
             let refused = |source| ReplayError::NotOpen { at_s: timed.at_s, source };
-            desk.session.act(timed.act.clone()).map_err(refused)?;
+            desk.session.act_logged(timed).map_err(refused)?;
         }
         desk.go_to(attempt.ended_at_s)?;
         let seen = desk.session.seen().iter();
