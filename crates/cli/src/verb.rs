@@ -1,6 +1,7 @@
 //! The verbs of the command line. A new verb is a file in this folder with a
 //! struct of its arguments and a `perform`, and a line in the table below.
 
+mod bench;
 mod check;
 mod class;
 mod cohort;
@@ -56,6 +57,7 @@ verbs! {
     sweep::Sweep,
     cohort::Cohort,
     fit::Fit,
+    bench::Bench,
     practise::Practise,
     replay::Replay,
     mark::Mark,

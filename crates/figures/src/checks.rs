@@ -71,7 +71,7 @@ pub(crate) fn check(file: &FigureFile, root: &Node, faults: &mut Faults) {
                 unfit(message, "the lower end first", "exchange the two");
             }
         }
-        Show::Bars(_) => (),
+        Show::Bars(_) | Show::Circuit(_) => (),
     }
 }
 

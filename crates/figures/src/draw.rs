@@ -1,6 +1,7 @@
 //! From a figure file and its scenario to the figure.
 
 mod capnogram;
+mod circuit;
 mod error;
 mod gas;
 mod loops;
@@ -40,6 +41,14 @@ impl FigureFile {
             return Err(DrawFileError::NoGas);
         }
         let teacher = version == Version::Teacher;
+        let title = match version {
+            Version::Teacher => &self.title,
+            Version::Student => self.question.as_deref().unwrap_or(ENGLISH.question),
+        };
+        let look = match self.look {
+            Size::Page => Look::PAGE,
+            Size::Slide => Look::SLIDE,
+        };
         let mut stack = match &self.show {
             Show::Time(time) => time::stack(time, &plain, teacher)?,
             Show::Loop(figure) => match figure.of {
@@ -52,24 +61,21 @@ impl FigureFile {
             Show::Bars(bars) => settled::bars(bars, &plain)?,
             Show::Map(map) => settled::map(map, &plain)?,
             Show::FreshGasNeed(figure) => need::stack(figure, &plain, teacher)?,
+            Show::Circuit(drawing) => {
+                let heading = (self.id.as_str(), title);
+                return circuit::figure(drawing, &plain, heading, &look, teacher);
+            }
         };
         let mut subtitle = report::patient(&plain);
         if let Show::Map(map) = &self.show {
             let Quantity { curve, unit, .. } = ENGLISH.metric(map.metric);
             subtitle += &format!(" · {} {curve} ({unit})", ENGLISH.the_numbers_are);
         }
-        stack.title = match version {
-            Version::Teacher => &self.title,
-            Version::Student => self.question.as_deref().unwrap_or(ENGLISH.question),
-        };
+        stack.title = title;
         stack.subtitle = &subtitle;
         if !teacher {
             stack.hide_names();
         }
-        let look = match self.look {
-            Size::Page => Look::PAGE,
-            Size::Slide => Look::SLIDE,
-        };
         let layout = Layout::new(&stack, &look)?;
         let description = describe::stack(&stack, &layout, teacher);
         let sheet = stack.draw(&layout, &look, self.id.as_str()).map_err(FigureError::from)?;

@@ -3,12 +3,14 @@
 //! A figure file names a scenario and says what to show of it. It is read with
 //! the same reader as scenarios, so each fault has its place and its remedy.
 
+mod circuit;
 mod need;
 mod range;
 mod signal;
 mod trend;
 mod variant;
 
+pub use circuit::{CircuitDrawing, DrawnPhase};
 pub use need::{
     BreathPattern, FreshGasNeed, Inflation, NeedCurve, NeedMeasure, NeedPanel, Published,
     PublishedPoint, Sinusoid,
@@ -91,6 +93,8 @@ choice! {
         Map(Map),
         /// Rebreathing over the fresh gas flow, breaths given.
         FreshGasNeed(FreshGasNeed),
+        /// The circuit itself, from the patient to the room.
+        Circuit(CircuitDrawing),
     }
 }
 
@@ -104,7 +108,7 @@ impl Show {
             }
             Self::Loop(figure) => figure.of == LoopKind::CarbonDioxideVolume,
             Self::Trend(_) | Self::FreshGasNeed(_) => true,
-            Self::Sweep(_) | Self::Bars(_) | Self::Map(_) => false,
+            Self::Sweep(_) | Self::Bars(_) | Self::Map(_) | Self::Circuit(_) => false,
         }
     }
 }

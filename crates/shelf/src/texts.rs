@@ -12,7 +12,7 @@ macro_rules! shelf {
 }
 
 /// The scenarios, each of which teaches one idea.
-pub const SCENARIOS: [Item; 25] = shelf! { "scenarios":
+pub const SCENARIOS: [Item; 26] = shelf! { "scenarios":
     "apnoea-and-the-oxygen-store",
     "baseline-tells-kink-from-blocked-limb",
     "bronchospasm-less-flow-helps",
@@ -28,6 +28,7 @@ pub const SCENARIOS: [Item; 25] = shelf! { "scenarios":
     "one-lung-then-drawn-back",
     "port-held-shut",
     "rebreathing-on-a-t-piece",
+    "sensing-line-forgotten",
     "short-expiration-stacks-breaths",
     "slow-gauge-hides-the-peak",
     "small-leak-hides-large-leak-holds",
@@ -41,12 +42,13 @@ pub const SCENARIOS: [Item; 25] = shelf! { "scenarios":
 };
 
 /// The files of the gallery.
-pub const FIGURES: [Item; 46] = shelf! { "figures":
+pub const FIGURES: [Item; 47] = shelf! { "figures":
     "baseline-over-flow",
     "blocked-limb",
     "blocked-port",
     "bronchospasm",
     "capnogram-phases",
+    "circuit-from-parts",
     "compliance-meter",
     "coughs",
     "cuff-leak",

@@ -68,6 +68,9 @@ pub enum DrawFileError {
         /// The fresh gas flow over the minute volume.
         ratio: f64,
     },
+    /// The scenario's circuit cannot be drawn.
+    #[error("the circuit cannot be drawn: {0}")]
+    Circuit(String),
     /// A measure without a panel to stand in.
     #[error("a measure needs a panel with {needed}")]
     NoPanel {

@@ -116,7 +116,8 @@ impl Assembly {
     }
 
     /// Whether gas supply, flowmeter and hose are joined up to a T-piece.
-    pub(super) fn brings_gas(&self, tee: usize) -> bool {
+    #[must_use]
+    pub fn brings_gas(&self, tee: usize) -> bool {
         let next = |from: At, port: Port| {
             self.joined_to(from).map(|on| (&self.pieces[on.part].part, on, At { port, ..on }))
         };
