@@ -14,14 +14,15 @@ use crate::CAUTION;
 use crate::error::FigureError;
 use crate::figure::{Figure, Look, id_from};
 use crate::file::{CircuitDrawing, DrawnPhase};
-use crate::font::Weight;
+use crate::font::{self, Weight};
 use crate::grid::grid;
 use crate::svg::{Area, Sheet};
 use crate::theme;
 use crate::words::{Drawn, Paragraph, line_style, text_style};
 
-/// Side of the square that stands for 1 mL, px: squares go with the gas by their area.
-const SIDE_PX: f64 = 2.4;
+/// Side of the square that stands for 1 mL, px at most: squares go with the gas by their
+/// area.
+const SIDE_PX: f64 = 3.5;
 /// The line, px from the left, and what stands beside it.
 const LINE_PX: f64 = 250.0;
 const NAME_PX: f64 = 190.0;
@@ -82,6 +83,9 @@ pub(super) fn figure(
         branches.iter_mut().for_each(|branch| branch.1 = "");
     }
     let marks = if teacher && drawing.marks { said_to_be_wrong(&told) } else { vec![] };
+    let widest = grid(f64::from(look.width_px) - 2.0 * theme::MARGIN_PX);
+    let broken = |mark: &String| font::wrap(mark, theme::BODY_PX, Weight::Regular, widest);
+    let marks: Vec<String> = marks.iter().flat_map(broken).collect();
     let sheet = Rc::new(RefCell::new(Sheet::new(look.width_px, look.height_px)));
     let root = Area::from(&sheet);
     let canvas = Canvas { root: &root, sheet: &sheet, id: &id_from(id), look };
@@ -224,7 +228,9 @@ impl Canvas<'_> {
         let count = (stops.len().max(2) - 1) as i32;
         let gap = (grid(foot) - top - grid(30.0)) / count;
         let at = |index: usize| top + gap * index as i32;
-        self.group("line", &|| self.line(stops, &at))?;
+        let most = stops.iter().map(|stop| stop.ml).fold(1.0, f64::max);
+        let side = (0.9 * f64::from(gap) / most.sqrt()).min(f64::from(grid(SIDE_PX)));
+        self.group("line", &|| self.line(stops, &at, side))?;
         self.group("ways", &|| {
             stops.iter().enumerate().try_for_each(|(i, stop)| {
                 self.arrow(at(i) + gap / 2, stop.way, i + 1 == stops.len())
@@ -237,7 +243,7 @@ impl Canvas<'_> {
         if let (Some(from), Some(to)) = (sensed, ventilator) {
             self.group("sensing", &|| self.sensing(at(from), at(to)))?;
         }
-        self.group("legend", &|| self.legend(grid(foot), phase, marks))?;
+        self.group("legend", &|| self.legend(grid(foot), side, phase, marks))?;
         self.group("footer", &|| self.caution())
     }
 
@@ -260,13 +266,17 @@ impl Canvas<'_> {
         self.root.draw(&PathElement::new(points.to_vec(), line_style(colour, width_px)))
     }
 
-    fn line(&self, stops: &[Stop], at: &dyn Fn(usize) -> i32) -> Drawn {
+    fn line(&self, stops: &[Stop], at: &dyn Fn(usize) -> i32, side: f64) -> Drawn {
         let x = grid(LINE_PX);
         let last = at(stops.len() - 1);
-        self.path(&[(x, at(0)), (x, last)], theme::SHADE_EDGE, 5.0)?;
+        self.path(&[(x, at(0)), (x, last)], theme::SHADE_EDGE, 2.0)?;
         for (index, stop) in stops.iter().enumerate() {
             let y = at(index);
-            let half = grid(SIDE_PX * stop.ml.sqrt() / 2.0).min(grid(30.0)).max(grid(3.0));
+            let half = if stop.ml > 0.0 {
+                (side * stop.ml.sqrt() / 2.0).round() as i32
+            } else {
+                grid(1.0)
+            };
             let corners = [(x - half, y - half), (x + half, y + half)];
             let fill = if stop.dead { theme::TINTED } else { theme::PAPER };
             self.root.draw(&Rectangle::new(corners, fill.filled()))?;
@@ -319,9 +329,9 @@ impl Canvas<'_> {
         self.root.draw_text("senses here", &style.pos(middle), (far - grid(4.0), from + grid(14.0)))
     }
 
-    fn legend(&self, top: i32, phase: Option<DrawnPhase>, marks: &[String]) -> Drawn {
+    fn legend(&self, top: i32, side: f64, phase: Option<DrawnPhase>, marks: &[String]) -> Drawn {
         let x = grid(theme::MARGIN_PX);
-        let side = grid(SIDE_PX * 100.0_f64.sqrt());
+        let side = (side * 10.0).round() as i32;
         self.root.draw(&Rectangle::new(
             [(x, top), (x + side, top + side)],
             line_style(theme::INK, 1.6),
