@@ -4,6 +4,7 @@
 //! Benches use the oracles too, so that a speed and an error are always those of
 //! the same problem.
 
+pub mod corners;
 pub mod golden;
 pub mod marking;
 pub mod plant;

@@ -52,7 +52,7 @@ fn inspiration<'m>(machine: &'m Machine, start: &Moment) -> Option<Vec<(f64, Pie
     loop {
         let done = match step(machine, &moment, LIMIT_S) {
             Ok(done) => done,
-            Err(StepError::StandsStill { at_s }) => {
+            Err(StepError::StandsStill { at_s, .. }) => {
                 assert!(reached > 1000.0, "the run stands still at {at_s} s and {reached} cmH2O");
                 return None;
             }

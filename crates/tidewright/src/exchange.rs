@@ -27,6 +27,7 @@ mod ledger;
 mod meter;
 mod parcel;
 mod plug;
+mod reader;
 mod start;
 mod strides;
 pub mod supply;

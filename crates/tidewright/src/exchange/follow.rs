@@ -1,10 +1,8 @@
 //! Gas exchange along a run of the engine.
 
-use super::breathing::{Moved, Passed};
+use super::breathing::Passed;
+use super::reader::Reader;
 use super::{Conditions, Exchange, GasError, GasState, Strides};
-use crate::plant::plan::Plan;
-use crate::plant::signal::Signal;
-use crate::setup::{Compartment, MAX_COMPARTMENTS, PatientPort, Tube, Valve};
 use crate::stepping::phase::PhaseKind;
 use crate::stepping::piece::Stretch;
 
@@ -143,90 +141,6 @@ pub(crate) fn follow_checked(
     strides.end(exchange, state, now);
 }
 
-/// No step is shorter, however fast gas moves, s.
-const SHORTEST_STEP_S: f64 = 1e-4;
-
-/// Reads off a stretch what the gas needs to know.
-struct Reader<'a> {
-    stretch: &'a Stretch<'a>,
-    fresh_ml_s: f64,
-    leaks: bool,
-    outlet_is_open: bool,
-    reached: [bool; MAX_COMPARTMENTS],
-    port: PatientPort,
-}
-
-/// What a stretch says at one instant.
-#[derive(Clone, Copy, Debug)]
-struct Reading {
-    circuit_ml: f64,
-    compartments_ml: [f64; MAX_COMPARTMENTS],
-    lost_ml_s: f64,
-    outlet_ml_s: f64,
-}
-
-impl<'a> Reader<'a> {
-    fn new(stretch: &'a Stretch<'a>) -> Self {
-        let setup = stretch.machine.setup();
-        let circuit = &setup.circuit;
-        let obeys = match circuit.valve {
-            Valve::Working => stretch.piece.phase.valve_is_open(),
-            Valve::StuckOpen => true,
-            Valve::StuckShut => false,
-        };
-        let leaks = circuit.leak.is_some()
-            || circuit.relief.is_some()
-            || setup.lung.cuff.is_some()
-            || setup.lung.compartments.iter().any(|part| part.air_leak.is_some());
-        let passes = setup.lung.tube != Tube::Shut;
-        let is_reached = |part: Option<&Compartment>| part.is_some_and(|part| !part.shut);
-        Self {
-            stretch,
-            reached: std::array::from_fn(|i| passes && is_reached(setup.lung.compartments.get(i))),
-            fresh_ml_s: setup.ventilator.fresh_gas_flow.as_ml_s(),
-            leaks,
-            outlet_is_open: obeys || circuit.limb.is_some_and(|limb| limb.disconnected),
-            port: circuit.patient_port,
-        }
-    }
-
-    fn at(&self, t_s: f64) -> Reading {
-        let piece = &self.stretch.piece;
-        let flow = |signal| piece.nearest(signal, t_s);
-        let (circuit_ml, compartments_ml) = Plan::volumes(&piece.stored_at(t_s));
-        Reading {
-            circuit_ml,
-            compartments_ml,
-            lost_ml_s: if self.leaks {
-                flow(Signal::LeakFlow) + flow(Signal::ReliefFlow)
-            } else {
-                0.0
-            },
-            outlet_ml_s: match self.port {
-                PatientPort::Open => flow(Signal::OutletFlow),
-                PatientPort::Connected | PatientPort::Blocked => 0.0,
-            },
-        }
-    }
-
-    fn between(&self, before: &Reading, after: &Reading, step_s: f64) -> Moved {
-        Moved {
-            step_s,
-            fresh_ml: self.fresh_ml_s * step_s,
-            leak_ml: (before.lost_ml_s + after.lost_ml_s) / 2.0 * step_s,
-            outlet_ml: (before.outlet_ml_s + after.outlet_ml_s) / 2.0 * step_s,
-            compartments_ml: after.compartments_ml,
-            reached: self.reached,
-            circuit_ml: after.circuit_ml,
-            outlet_is_open: self.outlet_is_open,
-            port: self.port,
-        }
-    }
-}
-
-impl Reading {
-    /// Gas that moved to or from any compartment.
-    fn moved_ml(&self, next: &Self) -> f64 {
-        self.compartments_ml.iter().zip(next.compartments_ml).map(|(a, b)| (b - a).abs()).sum()
-    }
-}
+/// No step is shorter, however fast gas moves, s: one in which several volumes of the airway
+/// pass does no harm, and a second has a bounded number of them.
+const SHORTEST_STEP_S: f64 = 1e-3;

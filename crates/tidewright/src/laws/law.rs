@@ -6,8 +6,8 @@ use std::fmt;
 use std::sync::Arc;
 
 use crate::base::math::{exp, ln};
-use crate::base::quantity::{Compliance, Pressure};
-use crate::laws::tube::SmoothTube;
+use crate::base::quantity::Compliance;
+use crate::laws::series::Series;
 use crate::setup::SetupError;
 
 /// Flow through a path as a function of the pressure across it.
@@ -19,8 +19,8 @@ pub(crate) enum PathLaw {
     Orifice(f64),
     /// Δp = k₁·Q + k₂·Q·|Q|, cmH2O·s/mL and cmH2O·s²/mL²; k₁ above 0.
     Quadratic { k1: f64, k2: f64 },
-    /// A tube by its size and gas.
-    Smooth(SmoothTube),
+    /// A tube by its size and gas, and what linear resistance is behind it.
+    Smooth(Series),
     /// g·max(Δp − opens_at, 0): a seal, a relief valve, a column of water.
     OpensAt { conductance: f64, opens_at: f64 },
     /// As `Quadratic` with Δp − opens_at above 0, and shut below: a curved outlet
@@ -54,6 +54,7 @@ impl PathLaw {
                 Some(Self::Linear(1.0 / (1.0 / conductance + resistance)))
             }
             Self::Quadratic { k1, k2 } => Some(Self::Quadratic { k1: k1 + resistance, k2 }),
+            Self::Smooth(series) => Some(Self::Smooth(series.with(resistance))),
             _ => None,
         }
     }
@@ -66,7 +67,7 @@ impl PathLaw {
             Self::TwoWay { forward, backward } => forward.max(*backward),
             Self::Orifice(k) => *k,
             Self::Quadratic { k1, .. } | Self::CurvedAbove { k1, .. } => 1.0 / k1,
-            Self::Smooth(tube) => 1000.0 / tube.laminar_resistance().as_cmh2o_s_per_l(),
+            Self::Smooth(series) => series.widest(),
         }
     }
 
@@ -105,10 +106,7 @@ impl PathLaw {
                 let over = across - opens_at;
                 if over > 0.0 { quadratic(k1, k2, over) } else { (0.0, 0.0) }
             }
-            Self::Smooth(tube) => {
-                let flow = tube.flow(Pressure::cmh2o(across));
-                (flow.as_ml_s(), 1000.0 / tube.slope(flow).as_cmh2o_s_per_l())
-            }
+            Self::Smooth(series) => series.flow(across),
             Self::OpensAt { conductance, opens_at } => {
                 let over = across - opens_at;
                 if over > 0.0 { (conductance * over, conductance) } else { (0.0, 0.0) }

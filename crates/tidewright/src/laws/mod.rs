@@ -3,4 +3,5 @@
 
 pub mod gases;
 pub(crate) mod law;
+pub(crate) mod series;
 pub mod tube;

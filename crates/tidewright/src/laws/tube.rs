@@ -125,9 +125,24 @@ impl SmoothTube {
         Flow::ml_s(self.flow_above_zero(p.abs()).copysign(p))
     }
 
+    /// Resistance while the flow is laminar, cmH2O·s/mL.
+    pub(crate) fn laminar(&self) -> f64 {
+        self.laminar
+    }
+
+    /// cmH2O/(mL/s)^1.75 where turbulence is full.
+    pub(crate) fn turbulent(&self) -> f64 {
+        self.turbulent
+    }
+
+    /// ln of the flow in mL/s where the transition begins, and where it ends.
+    pub(crate) fn ln_flows(&self) -> [f64; 2] {
+        self.ln_flow
+    }
+
     /// ln of pressure and its slope in the transition, at `u` from 0 (its
     /// beginning) to 1 (its end): a cubic by its end values and end slopes.
-    fn transition(&self, u: f64) -> (f64, f64) {
+    pub(crate) fn transition(&self, u: f64) -> (f64, f64) {
         let width = self.ln_flow[1] - self.ln_flow[0];
         let rise = self.ln_pressure[1] - self.ln_pressure[0];
         let (start, end) = (width, BLASIUS_EXPONENT * width);

@@ -6,6 +6,7 @@ mod tail;
 
 use crate::base::quantity::Resistance;
 use crate::laws::law::{PathLaw, StoreLaw};
+use crate::laws::series::Series;
 use crate::plant::network::{End, MAX_NODES, MAX_PATHS, Network, Node, NodeVec, Path, ROOM, Store};
 use crate::plant::signal::{Probe, Signal};
 use crate::setup::{
@@ -23,11 +24,11 @@ pub const OPEN_PORT_RESISTANCE: Resistance = Resistance::cmh2o_s_per_l(0.5);
 pub(crate) const T_PIECE: usize = 0;
 pub(crate) const VALVE_END: usize = 1;
 const TRACHEA: usize = 2;
-const PLEURA: usize = 3;
-const VISCOELASTIC: usize = 4;
+pub(crate) const PLEURA: usize = 3;
+pub(crate) const VISCOELASTIC: usize = 4;
 pub(crate) const FIRST_COMPARTMENT: usize = 5;
 /// The bag behind the outlet.
-const BAG: usize = FIRST_COMPARTMENT + MAX_COMPARTMENTS;
+pub(crate) const BAG: usize = FIRST_COMPARTMENT + MAX_COMPARTMENTS;
 const _: () = assert!(BAG < MAX_NODES);
 
 /// The network of a setup with its outlet valve in one position, and where to
@@ -215,7 +216,7 @@ impl Plan {
             Tube::None => linear(OPEN_PORT_RESISTANCE),
             Tube::Linear(resistance) => linear(resistance),
             Tube::Quadratic { k1, k2 } => PathLaw::Quadratic { k1: k1 * 1e-3, k2: k2 * 1e-6 },
-            Tube::Sized(tube) => PathLaw::Smooth(tube),
+            Tube::Sized(tube) => PathLaw::Smooth(Series::new(tube, 0.0)),
             Tube::OneWay { inward, outward } => {
                 PathLaw::TwoWay { forward: one_way(inward), backward: one_way(outward) }
             }

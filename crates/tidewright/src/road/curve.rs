@@ -10,7 +10,8 @@
 //! the level, answered when its slope keeps one sign, and halved otherwise. No
 //! sampling step is involved and no crossing can hide between two looks.
 
-use crate::base::math::{cos, exp, ln, ln_1p, phi1, sin};
+use super::wave::Wave;
+use crate::base::math::{exp, ln, ln_1p, phi1};
 
 /// A signal along one piece.
 #[derive(Clone, Copy, Debug)]
@@ -28,13 +29,13 @@ pub(crate) struct Curve<'a, const N: usize> {
     pub wave: Option<Wave>,
 }
 
-/// S·sin(ωt+θ) + K·cos(ωt+θ).
-#[derive(Clone, Copy, Debug)]
-pub(crate) struct Wave {
-    pub sine: f64,
-    pub cosine: f64,
-    pub omega: f64,
-    pub theta: f64,
+/// What is known of a signal at an end of an interval: its value, and of each term the
+/// slope.
+#[derive(Clone, Copy)]
+struct Look<const N: usize> {
+    t: f64,
+    value: f64,
+    slopes: [f64; N],
 }
 
 impl<const N: usize> Curve<'_, N> {
@@ -45,7 +46,7 @@ impl<const N: usize> Curve<'_, N> {
             sum += self.slopes[k] * phi1(self.rates[k], t);
         }
         match &self.wave {
-            Some(wave) => sum + wave.at(t) - wave.at(0.0),
+            Some(wave) => sum + wave.at(t) - wave.start(),
             None => sum,
         }
     }
@@ -58,7 +59,7 @@ impl<const N: usize> Curve<'_, N> {
         if self.only_rises() {
             return self.root_where_rising(level, 0.0, end);
         }
-        self.search(level, 0.0, end, self.rounding(end))
+        self.search(level, &self.look(0.0), &self.look(end), self.rounding(end))
     }
 
     /// Smallest and largest value in [0, end], given the value at the end.
@@ -69,7 +70,7 @@ impl<const N: usize> Curve<'_, N> {
         }
         match self.lone_turn(end) {
             Some(value) => include(&mut range, value),
-            None => self.widen(0.0, end, self.rounding(end), &mut range),
+            None => self.widen(&self.look(0.0), &self.look(end), self.rounding(end), &mut range),
         }
         range
     }
@@ -85,13 +86,13 @@ impl<const N: usize> Curve<'_, N> {
             return highest.max(value);
         }
         let mut range = (f64::NEG_INFINITY, highest);
-        self.widen(0.0, end, self.rounding(end), &mut range);
+        self.widen(&self.look(0.0), &self.look(end), self.rounding(end), &mut range);
         range.1
     }
 
     /// Whether the signal keeps rising over all of [a, b].
     pub fn rises_within(&self, a: f64, b: f64) -> bool {
-        self.slope_bounds(a, b).0 >= 0.0
+        self.slope_bounds(&self.look(a), &self.look(b)).0 >= 0.0
     }
 
     fn only_rises(&self) -> bool {
@@ -108,26 +109,36 @@ impl<const N: usize> Curve<'_, N> {
         for k in 0..self.n.min(N) {
             size += (self.slopes[k] * phi1(self.rates[k], end)).abs();
         }
-        1e-16 * (size + self.wave.as_ref().map_or(0.0, |wave| wave.sine.abs() + wave.cosine.abs()))
+        1e-16 * (size + self.wave.as_ref().map_or(0.0, |wave| wave.size()))
     }
 
-    fn search(&self, level: f64, a: f64, b: f64, rounding: f64) -> Option<f64> {
-        let (low, high) = self.slope_bounds(a, b);
-        if self.upper_bound(a, b, high) < level {
+    fn look(&self, t: f64) -> Look<N> {
+        let mut slopes = [0.0; N];
+        for k in 0..self.n.min(N) {
+            slopes[k] = self.slopes[k] * exp(-self.rates[k] * t);
+        }
+        Look { t, value: self.at(t), slopes }
+    }
+
+    fn search(&self, level: f64, from: &Look<N>, to: &Look<N>, rounding: f64) -> Option<f64> {
+        let (low, high) = self.slope_bounds(from, to);
+        let (a, b) = (from.t, to.t);
+        if self.upper_bound(from, to, high) < level {
             return None;
         }
         if low >= 0.0 {
             return self.root_where_rising(level, a, b);
         }
         if high <= 0.0 {
-            return (self.at(a) >= level).then_some(a);
+            return (from.value >= level).then_some(a);
         }
         let middle = 0.5 * (a + b);
         if (b - a) * high <= rounding || middle <= a || middle >= b {
-            return (self.at(b) >= level).then_some(b);
+            return (to.value >= level).then_some(b);
         }
-        let earlier = self.search(level, a, middle, rounding);
-        earlier.or_else(|| self.search(level, middle, b, rounding))
+        let middle = self.look(middle);
+        let earlier = self.search(level, from, &middle, rounding);
+        earlier.or_else(|| self.search(level, &middle, to, rounding))
     }
 
     /// The value where two decaying terms turn, which they do once at most, where
@@ -149,44 +160,113 @@ impl<const N: usize> Curve<'_, N> {
         Some(self.start + r0 * phi + (r1 + r0 * (1.0 - slow * phi)) / fast)
     }
 
-    /// Widens `range` by the turning points inside (a, b).
-    fn widen(&self, a: f64, b: f64, rounding: f64, range: &mut (f64, f64)) {
-        let (low, high) = self.slope_bounds(a, b);
+    /// Widens `range` by the turning points between two looks.
+    fn widen(&self, from: &Look<N>, to: &Look<N>, rounding: f64, range: &mut (f64, f64)) {
+        let (low, high) = self.slope_bounds(from, to);
+        let (a, b) = (from.t, to.t);
         let middle = 0.5 * (a + b);
         if low >= 0.0 || high <= 0.0 || middle <= a || middle >= b {
             return;
         }
         // Within [a, b] the signal strays from its ends by less than slope × length.
         let stray = 0.5 * (b - a) * high.max(-low);
-        let (at_a, at_b) = (self.at(a), self.at(b));
-        let could_matter = at_a.max(at_b) + stray > range.1 || at_a.min(at_b) - stray < range.0;
+        let (top, bottom) = (from.value.max(to.value), from.value.min(to.value));
+        let could_matter = top + stray > range.1 || bottom - stray < range.0;
         if !could_matter || stray <= rounding {
             return;
         }
-        include(range, self.at(middle));
-        self.widen(a, middle, rounding, range);
-        self.widen(middle, b, rounding, range);
+        if let Some(bends_up) = self.bends_one_way(from, to) {
+            if let Some(turn) = self.only_turn(from, to, bends_up) {
+                include(range, self.at(turn));
+            }
+            return;
+        }
+        let middle = self.look(middle);
+        include(range, middle.value);
+        self.widen(from, &middle, rounding, range);
+        self.widen(&middle, to, rounding, range);
     }
 
-    fn slope_bounds(&self, a: f64, b: f64) -> (f64, f64) {
+    /// Whether the slope rises all along, or falls: nothing where it does both.
+    fn bends_one_way(&self, from: &Look<N>, to: &Look<N>) -> Option<bool> {
+        let (mut low, mut high) = (0.0, 0.0);
+        for k in 0..self.n.min(N) {
+            let ends = [from.slopes[k], to.slopes[k]].map(|slope| -self.rates[k] * slope);
+            low += ends[0].min(ends[1]);
+            high += ends[0].max(ends[1]);
+        }
+        if let Some(wave) = &self.wave {
+            let (least, most) = wave.bend_bounds(from.t, to.t);
+            low += least;
+            high += most;
+        }
+        match () {
+            () if low >= 0.0 => Some(true),
+            () if high <= 0.0 => Some(false),
+            () => None,
+        }
+    }
+
+    /// Where a slope that only rises (or only falls) between two looks is zero, by
+    /// Newton's method kept inside a shrinking bracket.
+    fn only_turn(&self, from: &Look<N>, to: &Look<N>, rises: bool) -> Option<f64> {
+        let sign = if rises { 1.0 } else { -1.0 };
+        let whole = |look: &Look<N>| {
+            let waves = self.wave.as_ref().map_or(0.0, |wave| wave.slope(look.t));
+            self.ramp + look.slopes[..self.n.min(N)].iter().sum::<f64>() + waves
+        };
+        let (start, end) = (sign * whole(from), sign * whole(to));
+        if start >= 0.0 || end <= 0.0 {
+            return None;
+        }
+        let (mut low, mut high) = (from.t, to.t);
+        let mut t = low + (high - low) * (start / (start - end));
+        for _ in 0..100 {
+            let (mut slope, mut bend) = (self.ramp, 0.0);
+            for k in 0..self.n.min(N) {
+                let term = self.slopes[k] * exp(-self.rates[k] * t);
+                slope += term;
+                bend -= self.rates[k] * term;
+            }
+            if let Some(wave) = &self.wave {
+                slope += wave.slope(t);
+                bend += wave.bend(t);
+            }
+            if sign * slope < 0.0 {
+                low = t;
+            } else {
+                high = t;
+            }
+            let newton = t - slope / bend;
+            let next = if newton > low && newton < high { newton } else { 0.5 * (low + high) };
+            // Beside a turn the signal is flat: a miss here counts by its square.
+            if (next - t).abs() <= 1e-10 * (to.t - from.t) || next <= low || next >= high {
+                return Some(next);
+            }
+            t = next;
+        }
+        Some(t)
+    }
+
+    fn slope_bounds(&self, from: &Look<N>, to: &Look<N>) -> (f64, f64) {
         let (mut low, mut high) = (self.ramp, self.ramp);
         for k in 0..self.n.min(N) {
-            let early = self.slopes[k] * exp(-self.rates[k] * a);
-            let late = self.slopes[k] * exp(-self.rates[k] * b);
+            let (early, late) = (from.slopes[k], to.slopes[k]);
             low += early.min(late);
             high += early.max(late);
         }
         if let Some(wave) = &self.wave {
-            let (least, most) = wave.slope_bounds(a, b);
+            let (least, most) = wave.slope_bounds(from.t, to.t);
             low += least;
             high += most;
         }
         (low, high)
     }
 
-    /// A bound on f over [a, b], from the terms and from the slope.
-    fn upper_bound(&self, a: f64, b: f64, high: f64) -> f64 {
-        let by_slope = self.at(a) + high.max(0.0) * (b - a);
+    /// A bound on f between two looks, from the terms and from the slope.
+    fn upper_bound(&self, from: &Look<N>, to: &Look<N>, high: f64) -> f64 {
+        let (a, b) = (from.t, to.t);
+        let by_slope = from.value + high.max(0.0) * (b - a);
         if self.wave.is_some() {
             return by_slope;
         }
@@ -240,7 +320,7 @@ impl<const N: usize> Curve<'_, N> {
             slope += self.slopes[k] * (1.0 - self.rates[k] * phi);
         }
         if let Some(wave) = &self.wave {
-            miss += wave.at(t) - wave.at(0.0);
+            miss += wave.at(t) - wave.start();
             slope += wave.slope(t);
         }
         (miss, slope)
@@ -260,27 +340,6 @@ impl<const N: usize> Curve<'_, N> {
         let y = self.rates[0] * x;
         let t = if y.abs() < 1e-300 { x } else { -ln_1p(-y) / self.rates[0] };
         if t.is_finite() { t } else { 0.0 }
-    }
-}
-
-impl Wave {
-    fn at(&self, t: f64) -> f64 {
-        let angle = self.omega * t + self.theta;
-        self.sine * sin(angle) + self.cosine * cos(angle)
-    }
-
-    fn slope(&self, t: f64) -> f64 {
-        let angle = self.omega * t + self.theta;
-        self.omega * (self.sine * cos(angle) - self.cosine * sin(angle))
-    }
-
-    /// Bounds of the slope on [a, b]: its value in the middle, give or take the
-    /// most it can change within half the length.
-    fn slope_bounds(&self, a: f64, b: f64) -> (f64, f64) {
-        let size = self.sine.abs() + self.cosine.abs();
-        let stray = (0.5 * (b - a) * self.omega).min(2.0) * self.omega * size;
-        let middle = self.slope(0.5 * (a + b));
-        (middle - stray, middle + stray)
     }
 }
 

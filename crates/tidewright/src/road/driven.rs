@@ -8,8 +8,9 @@
 //! y(t) = y₀ + (s − w·b − λ·(y₀ − yₚ(0)))·φ₁(λ, t) + yₚ(t) − yₚ(0),
 //! yₚ(t) = −w·A·ω·(λ·cos(ωt+θ) + ω·sin(ωt+θ))/(λ² + ω²).
 
+use super::wave::Wave;
 use crate::base::math::{cos, sin};
-use crate::road::curve::{Curve, Wave, flat};
+use crate::road::curve::{Curve, flat};
 use crate::road::modes::Modes;
 use crate::road::readout::Affine;
 use crate::setup::Drive;
@@ -25,13 +26,27 @@ pub(crate) struct Driven<'a, const N: usize> {
     pub drive: &'a Drive,
 }
 
+/// Sine and cosine of the wave at a time.
+#[derive(Clone, Copy)]
+struct Turn {
+    sine: f64,
+    cosine: f64,
+}
+
 impl<'a, const N: usize> Driven<'a, N> {
     /// The weight of φ₁ in each mode's solution.
     #[inline]
     pub fn velocity(&self, y: &[f64; N], velocity: &mut [f64; N]) {
         *velocity = [0.0; N];
+        if self.drive.amplitude == 0.0 {
+            for k in 0..self.modes.n() {
+                velocity[k] = self.input(k) - self.modes.rates[k] * y[k];
+            }
+            return;
+        }
+        let start = self.turn(0.0);
         for k in 0..self.modes.n() {
-            velocity[k] = self.input(k) - self.modes.rates[k] * (y[k] - self.driven(k, 0.0));
+            velocity[k] = self.input(k) - self.modes.rates[k] * (y[k] - self.driven(k, start));
         }
     }
 
@@ -50,8 +65,9 @@ impl<'a, const N: usize> Driven<'a, N> {
             end[k] = y[k] + velocity[k] * first[k];
         }
         if self.drive.amplitude != 0.0 {
+            let (now, start) = (self.turn(t), self.turn(0.0));
             for k in 0..self.modes.n() {
-                end[k] += self.driven(k, t) - self.driven(k, 0.0);
+                end[k] += self.driven(k, now) - self.driven(k, start);
             }
         }
     }
@@ -72,13 +88,13 @@ impl<'a, const N: usize> Driven<'a, N> {
             integral[k] = y[k] * first[k] + self.input(k) * second[k];
         }
         if self.drive.amplitude != 0.0 {
-            let (omega, theta) = (self.drive.omega, self.drive.theta);
-            let angle = omega * t + theta;
-            let (turned, risen) = (cos(theta) - cos(angle), sin(angle) - sin(theta));
+            let (start, now) = (self.turn(0.0), self.turn(t));
+            let (turned, risen) = (start.cosine - now.cosine, now.sine - start.sine);
+            let omega = self.drive.omega;
             for k in 0..self.modes.n() {
                 let (in_phase, across) = self.wave(k);
                 integral[k] += (in_phase * turned + across * risen) / omega;
-                integral[k] -= self.driven(k, 0.0) * first[k];
+                integral[k] -= self.driven(k, start) * first[k];
             }
         }
     }
@@ -98,7 +114,7 @@ impl<'a, const N: usize> Driven<'a, N> {
                 cosine += affine.weights[k] * across;
             }
             let (omega, theta) = (self.drive.omega, self.drive.theta);
-            curve.wave = Some(Wave { sine, cosine, omega, theta });
+            curve.wave = Some(Wave::new(sine, cosine, omega, theta));
         }
         curve
     }
@@ -109,15 +125,18 @@ impl<'a, const N: usize> Driven<'a, N> {
         self.inputs[k] - self.wall[k] * self.drive.slope
     }
 
-    /// yₚ(t) of mode k.
+    /// Where the wave stands at a time: for all modes at once.
     #[inline]
-    fn driven(&self, k: usize, t: f64) -> f64 {
-        if self.drive.amplitude == 0.0 {
-            return 0.0;
-        }
-        let (in_phase, across) = self.wave(k);
+    fn turn(&self, t: f64) -> Turn {
         let angle = self.drive.omega * t + self.drive.theta;
-        in_phase * sin(angle) + across * cos(angle)
+        Turn { sine: sin(angle), cosine: cos(angle) }
+    }
+
+    /// yₚ of mode k there.
+    #[inline]
+    fn driven(&self, k: usize, turn: Turn) -> f64 {
+        let (in_phase, across) = self.wave(k);
+        in_phase * turn.sine + across * turn.cosine
     }
 
     /// yₚ of mode k: its weights on sin(ωt+θ) and cos(ωt+θ).

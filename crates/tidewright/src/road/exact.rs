@@ -22,6 +22,13 @@ pub(crate) struct Exact {
     signals: [Affine<MAX_NODES>; Signal::ALL.len()],
 }
 
+/// The modes at an instant, and the muscle pressure there.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct State {
+    y: NodeVec,
+    muscle: f64,
+}
+
 impl Exact {
     /// `None` if the network is not linear.
     pub fn new(plan: &Plan) -> Result<Option<Self>, NowhereToGo> {
@@ -92,26 +99,35 @@ impl Exact {
         driven.integral(&track.y, t, &first, &second, &mut track.y_integral);
         track.muscle_end = drive.at(t);
         self.stored(&track.y_end, track.muscle_end, stored);
-        Advance { duration_s: t, reached: reached.is_some(), next_step_s: 0.0 }
+        Advance { duration_s: t, reached: reached.is_some(), next_step_s: 0.0, work: 1 }
     }
 
-    /// Gas at each place `t` after the start of a track.
-    pub fn stored_at(&self, track: &ExactTrack, t: f64) -> NodeVec {
+    /// The modes `t` after the start of a track.
+    pub fn state_at(&self, track: &ExactTrack, t: f64) -> State {
         let mut first = [0.0; MAX_NODES];
         for k in 0..self.modes.n() {
             first[k] = phi1(self.modes.rates[k], t);
         }
-        let (mut y, mut stored) = ([0.0; MAX_NODES], [0.0; MAX_NODES]);
+        let mut y = [0.0; MAX_NODES];
         self.driven(&track.drive).end(&track.y, &track.velocity, t, &first, &mut y);
-        self.stored(&y, track.drive.at(t), &mut stored);
+        State { y, muscle: track.drive.at(t) }
+    }
+
+    /// The modes at the end of a track.
+    pub fn state_end(&self, track: &ExactTrack) -> State {
+        State { y: track.y_end, muscle: track.muscle_end }
+    }
+
+    /// Gas at each place in a state.
+    pub fn stored_in(&self, state: &State) -> NodeVec {
+        let mut stored = [0.0; MAX_NODES];
+        self.stored(&state.y, state.muscle, &mut stored);
         stored
     }
 
-    /// Gas at each place at the end of a track.
-    pub fn stored_end(&self, track: &ExactTrack) -> NodeVec {
-        let mut stored = [0.0; MAX_NODES];
-        self.stored(&track.y_end, track.muscle_end, &mut stored);
-        stored
+    /// A signal in a state.
+    pub fn read(&self, state: &State, signal: Signal) -> f64 {
+        self.signals[signal as usize].at(self.modes.n(), &state.y, state.muscle)
     }
 
     #[inline]

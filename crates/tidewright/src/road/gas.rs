@@ -17,6 +17,8 @@ pub(crate) struct Gas<const N: usize, const P: usize> {
     pub conductances: [f64; P],
     /// Net flow into each node; zero at nodes without a store.
     pub inflows: [f64; N],
+    /// How often the flows were worked out until the nodes without a store were settled.
+    pub rounds: u32,
 }
 
 /// Rates of change of a [`Gas`], /s.
@@ -44,6 +46,7 @@ impl<const N: usize, const P: usize> Gas<N, P> {
             flows: [0.0; P],
             conductances: [0.0; P],
             inflows: [0.0; N],
+            rounds: 0,
         }
     }
 
@@ -69,6 +72,7 @@ impl<const N: usize, const P: usize> Gas<N, P> {
                 + if store.moved { wall } else { 0.0 };
         }
         self.guess_rigid(plan);
+        self.rounds = 0;
         self.flow(plan);
         self.settle_rigid(plan);
     }
@@ -102,6 +106,7 @@ impl<const N: usize, const P: usize> Gas<N, P> {
     }
 
     fn flow(&mut self, plan: &Plan) {
+        self.rounds += 1;
         let network = &plan.network;
         self.inflows = [0.0; N];
         for (inflow, node) in self.inflows.iter_mut().zip(&network.nodes) {
@@ -128,10 +133,12 @@ impl<const N: usize, const P: usize> Gas<N, P> {
             return;
         }
         for _ in 0..60 {
-            let imbalance = self.imbalance(plan);
-            if imbalance <= 1e-15 * self.throughput(plan) {
+            let (imbalance, throughput) = (self.imbalance(plan), self.throughput(plan));
+            let rounding = self.rounding(plan);
+            if imbalance <= (1e-15 * throughput).max(rounding) {
                 break;
             }
+            let near = imbalance <= (1e-9 * throughput).max(1e3 * rounding);
             let moves = self.solve_rigid(plan, &self.inflows);
             let before = self.pressures;
             // Flows rise with pressure, so Σ move·inflow falls along the way and is
@@ -143,6 +150,10 @@ impl<const N: usize, const P: usize> Gas<N, P> {
                     self.pressures[node] = before[node] + share * by;
                 }
                 self.flow(plan);
+                // Near the answer only rounding is left to improve on.
+                if share == 1.0 && near && self.imbalance(plan) >= imbalance {
+                    break;
+                }
                 let gain = self.gain(plan, &moves);
                 if gain.abs() <= 0.1 * from || (share == 1.0 && gain > 0.0) {
                     break;
@@ -154,8 +165,7 @@ impl<const N: usize, const P: usize> Gas<N, P> {
                 }
                 share = 0.5 * (low + high);
             }
-            // Near the answer only rounding is left to improve on.
-            if self.imbalance(plan) >= imbalance && imbalance <= 1e-9 * self.throughput(plan) {
+            if near && self.imbalance(plan) >= imbalance {
                 self.pressures = before;
                 self.flow(plan);
                 break;
@@ -260,6 +270,17 @@ impl<const N: usize, const P: usize> Gas<N, P> {
 
     fn throughput(&self, plan: &Plan) -> f64 {
         self.flows[..plan.network.paths.len()].iter().map(|flow| flow.abs()).sum()
+    }
+
+    /// What the last bits of the pressures make of the flows: no balance is closer.
+    fn rounding(&self, plan: &Plan) -> f64 {
+        let bits = |end: End| match end.as_node() {
+            Some(node) => self.pressures[node].abs(),
+            None => 0.0,
+        };
+        let paths = plan.network.paths.iter().zip(&self.conductances);
+        let sum: f64 = paths.map(|(path, g)| g * (bits(path.from) + bits(path.to))).sum();
+        0.25 * f64::EPSILON * sum
     }
 
     /// Pressure across a path.

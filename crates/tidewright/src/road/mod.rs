@@ -29,6 +29,8 @@ pub(crate) mod reference;
 pub(crate) mod rosenbrock;
 pub(crate) mod shape;
 pub(crate) mod track;
+pub(crate) mod wave;
+pub(crate) mod within;
 
 /// Which road a machine takes.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]

@@ -19,6 +19,8 @@ const SHORTEST_STEP_S: f64 = 1e-9;
 /// As near as a level can be met for sure, for pressures up to about 1 cmH2O in
 /// the machine and in proportion above.
 const ROUNDING: f64 = 1e-13;
+/// A few times the last bit of a number, as a share of it.
+const LAST_BITS: f64 = 8.0 * f64::EPSILON;
 /// How far beyond a kink a step may end, as a part of its length.
 const KINK_SLACK: f64 = 1e-6;
 
@@ -37,7 +39,8 @@ pub(crate) fn advance<const N: usize, const P: usize>(
     let mut arrive = |step: &StepTaken<N, P>, reached, next_step_s| {
         from.arrive(step, track)?;
         *stored = plan.by_place(step.stored());
-        Ok(Advance { duration_s: step.h, reached, next_step_s })
+        let work = work_of(plan, from.tries.get());
+        Ok(Advance { duration_s: step.h, reached, next_step_s, work })
     };
     let reached = level.is_some_and(|level| from.sensed_now() >= level);
     if horizon_s <= 0.0 || reached {
@@ -92,6 +95,13 @@ pub(crate) fn advance<const N: usize, const P: usize>(
             Crossing::Within(time) => h = time.max(SHORTEST_STEP_S),
         }
     }
+}
+
+/// The work of a piece that took so many tries, in steps of a machine of three nodes; what
+/// is read of it afterwards counts for two.
+fn work_of(plan: &Plan, tries: u32) -> u32 {
+    let nodes = plan.network.nodes.len() as u32;
+    (tries + 2) * (nodes * nodes / 9).max(1)
 }
 
 /// Factor for the next step from a relative error. Errors grow with the fifth
@@ -182,10 +192,15 @@ impl<const N: usize, const P: usize> Linearised<'_, N, P> {
         }
     }
 
-    /// What rounding leaves unknown of the sensed pressure near `level`.
+    /// What rounding leaves unknown of a pressure near `level`: of the number itself, or
+    /// of the gas that it follows from, where a store is so stiff that the last bit of its
+    /// volume counts for more.
     fn rounding(&self, level: f64) -> f64 {
-        let largest = self.gas.pressures.iter().fold(level.abs(), |most, p| most.max(p.abs()));
-        ROUNDING * (1.0 + largest)
+        let gas = &self.gas;
+        let largest = gas.pressures.iter().fold(level.abs(), |most, p| most.max(p.abs()));
+        let held = gas.volumes.iter().zip(&gas.elastances);
+        let stiffest = held.fold(0.0, |most: f64, (volume, e)| most.max((volume * e).abs()));
+        (ROUNDING * (1.0 + largest)).max(LAST_BITS * stiffest)
     }
 
     /// A first step after an event: short beside the fastest mode.

@@ -78,7 +78,7 @@ pub(crate) fn advance(
     let mut t = horizon_s.min(LONGEST_STRETCH_S);
     if above(&start, 0.0) {
         *track = arrive(plan, from, drive, 0.0, &start)?;
-        return Ok(Advance { duration_s: 0.0, reached: true, next_step_s: 0.0 });
+        return Ok(Advance { duration_s: 0.0, reached: true, next_step_s: 0.0, work: 1 });
     }
     // Looked at in 16 places, so that a pressure that rises above the level and
     // falls back within 20 ms is still seen.
@@ -102,7 +102,7 @@ pub(crate) fn advance(
     let end = integrate(plan, from, drive, t)?;
     *track = arrive(plan, from, drive, t, &end)?;
     *stored = gas_at_places(&end);
-    Ok(Advance { duration_s: t, reached, next_step_s: 0.0 })
+    Ok(Advance { duration_s: t, reached, next_step_s: 0.0, work: 1 })
 }
 
 /// A signal `t` after the start of a track.

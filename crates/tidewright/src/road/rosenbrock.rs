@@ -11,6 +11,8 @@
 
 mod written;
 
+use std::cell::Cell;
+
 use super::driven::Driven;
 use super::gas::Gas;
 use super::track::LOOKS;
@@ -25,6 +27,9 @@ use crate::setup::Drive;
 /// Largest error allowed in a step, cmH2O, for pressures up to about 1 cmH2O,
 /// and in proportion above.
 pub(crate) const TOLERANCE: f64 = 1e-5;
+
+/// So many rounds of flows are as much work as a step.
+const ROUNDS_OF_A_STEP: u32 = 16;
 
 /// A network of at most N nodes and P paths linearised at a moment, with what a
 /// step from there needs.
@@ -41,6 +46,8 @@ pub(crate) struct Linearised<'a, const N: usize, const P: usize> {
     /// w of the moving wall.
     wall: [f64; N],
     velocity: [f64; N],
+    /// Steps taken from here.
+    pub tries: Cell<u32>,
 }
 
 /// One step, before it is accepted.
@@ -87,6 +94,7 @@ impl<'a, const N: usize, const P: usize> Linearised<'a, N, P> {
             inflow: [0.0; N],
             wall,
             velocity: [0.0; N],
+            tries: Cell::new(0),
             stored: *stored,
             drive: *drive,
             gas,
@@ -142,6 +150,8 @@ impl<'a, const N: usize, const P: usize> Linearised<'a, N, P> {
         }
         step.error = self.relative_error(&quartic, &step.end.gas);
         step.h = h;
+        let rounds = [&step.middle, &step.late, &step.end].map(|stage| stage.gas.rounds);
+        self.tries.set(self.tries.get() + 1 + rounds.iter().sum::<u32>() / ROUNDS_OF_A_STEP);
     }
 
     /// y at `t` by the linearisation alone.

@@ -14,6 +14,8 @@ pub(crate) struct Advance {
     pub reached: bool,
     /// A good length for the next step of a road that steps.
     pub next_step_s: f64,
+    /// What it took, in steps of the smallest machine.
+    pub work: u32,
 }
 
 /// The law of a setup gave no finite number.
@@ -57,7 +59,7 @@ pub(crate) struct Stepped {
 }
 
 /// A quantity over a step.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub(crate) struct Part {
     pub first: f64,
     pub last: f64,
@@ -70,6 +72,12 @@ pub(crate) struct Part {
 pub(crate) const LOOKS: [f64; 4] = [0.0, 0.5, 0.9, 1.0];
 
 impl Part {
+    /// The sum of two.
+    pub fn and(mut self, other: &Self) -> Self {
+        self.add(other, 1.0);
+        self
+    }
+
     fn add(&mut self, other: &Self, weight: f64) {
         self.first += weight * other.first;
         self.last += weight * other.last;
@@ -98,6 +106,13 @@ impl Part {
 }
 
 impl Stepped {
+    /// The gas at a place that nothing stands against, over the step.
+    pub fn held(&self, plan: &Plan, place: usize) -> Option<Part> {
+        let node = plan.places.iter().position(|&p| p == place)?;
+        let before = plan.network.nodes.len() + plan.network.paths.len();
+        self.parts.get(before + node).copied()
+    }
+
     /// A signal over the step, which lasted `h`.
     pub fn of(&self, plan: &Plan, signal: Signal, h: f64) -> Part {
         let probe = plan.probe_of(signal);

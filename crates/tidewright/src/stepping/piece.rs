@@ -122,8 +122,10 @@ impl<'m> Piece<'m> {
     /// Gas at each place `t_s` after the start of the piece, which covers that time.
     pub(crate) fn stored_at(&self, t_s: f64) -> NodeVec {
         match &self.track {
-            Track::Exact(track, exact) if t_s == self.duration_s => exact.stored_end(track),
-            Track::Exact(track, exact) => exact.stored_at(track, t_s),
+            Track::Exact(track, exact) if t_s == self.duration_s => {
+                exact.stored_in(&exact.state_end(track))
+            }
+            Track::Exact(track, exact) => exact.stored_in(&exact.state_at(track, t_s)),
             Track::Stepped(track, _) if t_s == self.duration_s => track.stored_end,
             Track::Stepped(track, shape) => shape.stored_at(track, t_s),
         }

@@ -20,12 +20,11 @@
 //!
 //! Each law has a test of its number.
 
-use thiserror::Error;
-
 use crate::base::quantity::{Pressure, Seconds, Volume};
 use crate::plant::network::NodeVec;
 use crate::road::shape::Track;
 use crate::setup::{EffortClock, Ventilator};
+pub use crate::stepping::error::{Mend, StepError};
 use crate::stepping::machine::Machine;
 use crate::stepping::phase::{self, PhaseKind, Watched};
 use crate::stepping::piece::Piece;
@@ -36,9 +35,10 @@ pub const MAX_CHANGES_AT_ONE_INSTANT: u32 = 16;
 /// The most phase changes that may happen within one second of a run. No outlet
 /// valve follows a fifth of them, and a run of such phases would never come back.
 pub const MAX_CHANGES_IN_ONE_SECOND: u32 = 500;
-/// The most steps within one second of a run: a hundred times as many as the
-/// sharpest laws in use ask for.
-pub const MAX_STEPS_IN_ONE_SECOND: u32 = 100_000;
+/// The most steps within ten seconds of a run, tried ones included; those of a machine with
+/// many nodes count for several. Animals and equipment ask for a hundredth of it. It holds a
+/// second of a run to a hundredth of a second of work.
+pub const MAX_STEPS_IN_TEN_SECONDS: u32 = 80_000;
 
 /// All that changes during a run. Plain data: cloning it is saving it.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -52,7 +52,8 @@ pub struct Moment {
     pub phase_elapsed_s: f64,
     /// Phase changes so far at this instant.
     pub changes_at_this_instant: u32,
-    /// A time in the last second, s, and the phase changes and steps since then.
+    /// A time in the last second, s, the phase changes since then, and the steps of ten
+    /// seconds.
     pub(crate) counting_from_s: f64,
     pub(crate) changes_counted: u32,
     pub(crate) steps_counted: u32,
@@ -69,47 +70,6 @@ pub struct Step<'m> {
     pub piece: Piece<'m>,
     /// The moment after the event, from which the next step goes on.
     pub next: Moment,
-}
-
-/// A run that cannot go on.
-#[derive(Clone, Debug, Error, PartialEq)]
-pub enum StepError {
-    /// Phases end as soon as they begin and time stands still, or all but.
-    #[error(
-        "at {at_s} s the phases end as fast as they begin: with an expiratory time of \
-         {expiratory_time_s} s and inspiration ending at once (time limit \
-         {inspiratory_time_limit_s} s, cycling pressure {cycling_pressure_cmh2o} cmH2O) hardly any \
-         time passes; lengthen the expiratory time"
-    )]
-    Chatter {
-        /// When, s.
-        at_s: f64,
-        /// The setting, s.
-        expiratory_time_s: f64,
-        /// The setting, s.
-        inspiratory_time_limit_s: f64,
-        /// The setting, cmH2O.
-        cycling_pressure_cmh2o: f64,
-    },
-    /// The numeric road's steps have become so short that the run would never end.
-    #[error(
-        "at {at_s} s the run all but stands still, as a pressure changes too sharply to be \
-         followed: bring the compliances and resistances of the equipment and the lung nearer to \
-         each other, or make the bend of the pressure-volume law wider"
-    )]
-    StandsStill {
-        /// When, s.
-        at_s: f64,
-    },
-    /// A pressure-volume law, or a pressure beyond all measure, gave no finite number.
-    #[error(
-        "at {at_s} s a pressure or flow is no longer a finite number: check the lung's \
-         pressure-volume law and that every slope of it is above 0"
-    )]
-    NotFinite {
-        /// When, s.
-        at_s: f64,
-    },
 }
 
 impl<'m> Piece<'m> {
@@ -233,17 +193,20 @@ impl Moment {
     }
 
     /// Sets the clocks and the phase to those after a piece.
-    fn pass(&mut self, piece: &Piece, settings: &Ventilator) {
+    fn pass(&mut self, piece: &Piece, settings: &Ventilator, work: u32) {
         self.at_s += piece.duration_s;
         // A duration below the resolution of the clock moves nothing either.
         if self.at_s > piece.start_s {
             self.changes_at_this_instant = 0;
         }
-        if self.at_s >= self.counting_from_s + 1.0 {
+        let counted_s = self.at_s - self.counting_from_s;
+        if counted_s >= 1.0 {
             self.counting_from_s = self.at_s;
-            (self.changes_counted, self.steps_counted) = (0, 0);
+            self.changes_counted = 0;
+            // Of ten seconds so many are over.
+            self.steps_counted = (f64::from(self.steps_counted) * (1.0 - counted_s / 10.0)) as u32;
         }
-        self.steps_counted += 1;
+        self.steps_counted = self.steps_counted.saturating_add(work);
         match piece.ended_by {
             Some(cause) => {
                 self.phase = phase::next(settings, cause);
@@ -332,7 +295,7 @@ pub(crate) fn step_on<'m>(
         (false, true) => by_pressure.map(|guard| guard.cause),
         (false, false) => None,
     };
-    moment.pass(piece, &setup.ventilator);
+    moment.pass(piece, &setup.ventilator, advance.work);
     // Where the phase or the effort changes, a road that steps starts with care.
     let kink = piece.ended_by.is_some() || piece.duration_s >= drive_holds_s;
     moment.step_s = if kink { 0.0 } else { advance.next_step_s };
@@ -342,8 +305,14 @@ pub(crate) fn step_on<'m>(
     if chatters {
         return Err(chatter(moment.at_s, &setup.ventilator));
     }
-    if moment.steps_counted > MAX_STEPS_IN_ONE_SECOND {
-        return Err(StepError::StandsStill { at_s: moment.at_s });
+    if moment.steps_counted > MAX_STEPS_IN_TEN_SECONDS {
+        let by_effort = shape.exact.is_some() || advance.duration_s >= drive_holds_s;
+        let mend = if by_effort {
+            Mend::Effort
+        } else {
+            Mend::of(&shape.plan, &moment.stored, drive.at(0.0))
+        };
+        return Err(StepError::StandsStill { at_s: moment.at_s, mend });
     }
     Ok(())
 }
