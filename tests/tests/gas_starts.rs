@@ -3,6 +3,7 @@
 
 use tidewright::alveolar::btps_per_stpd;
 use tidewright::coupled::{Coupled, GasPlan, GasRun, GasSettings};
+use tidewright::drive::Drive;
 use tidewright::exchange::{Apparatus, Capnograph, Conditions, Exchange, Fractions};
 use tidewright::prelude::*;
 use tidewright::species::{Animal, Parameter, Species};
@@ -61,84 +62,147 @@ fn closed_form_nothing_drifts_that_nothing_drives() {
     assert!(cases >= 200, "{cases}");
 }
 
-/// Breaths of a plan, from the arterial carbon dioxide that they hold: every species on
-/// air and oxygen, with and without end-expiratory pressure, over an hour.
+/// Breaths of a plan, from the arterial carbon dioxide that they hold: nothing drifts over
+/// an hour, from the first breaths on. Every species from light to heavy, on air and on
+/// oxygen, with and without end-expiratory pressure: 224 cases, of which the suite takes
+/// every ninth; all with `ALL_STARTS=1 cargo test --release -p tidewright-tests --test
+/// gas_starts`.
 #[test]
 fn twin_nothing_drifts_on_a_ventilator_that_suits() {
+    let every = if std::env::var_os("ALL_STARTS").is_some() { 1 } else { 9 };
+    let mut cases = Vec::new();
     for species in Species::ALL {
         let (light, heavy) = species.usual_weight_kg();
-        let kg = (light * heavy).sqrt();
+        for step in 0..8 {
+            let kg = light * tidewright::math::pow(heavy / light, f64::from(step) / 7.0);
+            for fresh_gas in [AIR, Fractions::OXYGEN] {
+                cases.extend([0.0, 8.0].map(|peep| (species, kg, fresh_gas, peep)));
+            }
+        }
+    }
+    assert!(cases.len() >= 200, "{}", cases.len());
+    let mut most = [0.0_f64; 4];
+    let mut failed = Vec::new();
+    for &(species, kg, fresh_gas, peep) in cases.iter().step_by(every) {
+        let drifts = drift_over_an_hour(species, kg, fresh_gas, peep);
+        most = std::array::from_fn(|i| most[i].max(drifts[i].abs()));
+        if drifts.iter().any(|share| share.is_nan() || share.abs() > 0.01) {
+            failed.push(format!("{species} {kg:.2} kg, {peep} cmH2O, {fresh_gas:?}: {drifts:?}"));
+        }
+    }
+    println!("largest of stated PaCO2, PaCO2, PaO2, SpO2: {most:?}");
+    assert!(failed.is_empty(), "{failed:#?}");
+}
+
+/// Shares by which the arterial carbon dioxide of the first breaths is off what was
+/// stated, and carbon dioxide, oxygen and saturation of the last minute of an hour off
+/// those of the first breaths.
+fn drift_over_an_hour(species: Species, kg: f64, fresh_gas: Fractions, peep: f64) -> [f64; 4] {
+    let animal = Animal::typical(species, Mass::kg(kg));
+    let mut setup = Setup { lung: animal.lung(), ..Setup::default() };
+    setup.ventilator.end_expiratory_pressure = Pressure::cmh2o(peep);
+    // The way out of a large animal is wide: no breath stacks on the one before.
+    setup.circuit.valve_resistance = setup.circuit.valve_resistance * (10.0 / kg).min(1.0);
+    let apparatus = Apparatus {
+        adapter_ml: (0.5 * kg).min(20.0),
+        limb_ml: (15.0 * kg).max(100.0),
+        ..Apparatus::default()
+    };
+    let exchange = Exchange::new(&animal, &setup.lung, apparatus).unwrap();
+    let now = Conditions::of(&animal, animal.value(Parameter::Temperature), fresh_gas);
+    let goals = |pace| {
+        Goals {
+            weight: animal.weight,
+            pace,
+            largest_fresh_gas_flow: Flow::l_per_min(500.0),
+            pressure_ceiling: Pressure::cmh2o(60.0),
+            ..Goals::default()
+        }
+        .with_usual_inspiration()
+    };
+    let wanted = PartialPressure::mmhg(38.0);
+    let mut gas = GasPlan {
+        animal: animal.clone(),
+        exchange,
+        arterial_carbon_dioxide: wanted,
+        capnograph: Capnograph::new(Seconds::ZERO, Seconds::ZERO),
+        start: GasSettings { conditions: now, drive: None },
+        changes: vec![],
+    };
+    let plan = plan_end_tidal(&setup, goals, wanted, &gas).unwrap();
+    let stated = plan.end_tidal.unwrap().arterial_carbon_dioxide;
+    gas.arterial_carbon_dioxide = stated;
+    let protocol =
+        Protocol { start: plan.setup.clone(), changes: vec![], duration: Seconds::s(3600.0) };
+    let simulation = Simulation::new(&protocol).unwrap();
+    // Arterial gases go up and down with each breath: means over many whole ones.
+    let machine = Machine::new(plan.setup).unwrap();
+    let breath_s = 60.0 / tidewright::steady::periodic(&machine).unwrap().breath.rate_per_min();
+    let window_s = (30.0 / breath_s).ceil() * breath_s;
+    let (mut first, mut last) = ([0.0; 4], [0.0; 4]);
+    for together in Coupled::new(&simulation, Some(&gas)).unwrap() {
+        for point in together.unwrap().gas.unwrap().points {
+            let mean = match point.at_s {
+                at_s if at_s <= window_s => &mut first,
+                at_s if at_s > 3600.0 - window_s => &mut last,
+                _ => continue,
+            };
+            mean[0] += point.step_s * point.arterial_carbon_dioxide_mmhg;
+            mean[1] += point.step_s * point.arterial_oxygen_mmhg;
+            mean[2] += point.step_s * point.saturation;
+            mean[3] += point.step_s;
+        }
+    }
+    let [first, last] = [first, last].map(|sum| sum.map(|each| each / sum[3]));
+    let off = |i: usize| last[i] / first[i] - 1.0;
+    [first[0] / stated.as_mmhg() - 1.0, off(0), off(1), last[2] - first[2]]
+}
+
+/// Animals that breathe by themselves, from the carbon dioxide that they come to in an
+/// hour: their oxygen on air begins where it stays.
+#[test]
+fn twin_nothing_drifts_while_an_animal_breathes_alone() {
+    for (species, kg) in [(Species::Cat, 4.0), (Species::Dog, 20.0), (Species::Rat, 0.3)] {
         let animal = Animal::typical(species, Mass::kg(kg));
-        for fresh_gas in [AIR, Fractions::OXYGEN] {
-            for peep in [0.0, 8.0] {
-                let mut setup = Setup { lung: animal.lung(), ..Setup::default() };
-                setup.ventilator.end_expiratory_pressure = Pressure::cmh2o(peep);
-                let apparatus = Apparatus {
-                    adapter_ml: (0.5 * kg).min(20.0),
-                    limb_ml: (15.0 * kg).max(100.0),
-                    ..Apparatus::default()
-                };
-                let exchange = Exchange::new(&animal, &setup.lung, apparatus).unwrap();
-                let warm = animal.value(Parameter::Temperature);
-                let now = Conditions::of(&animal, warm, fresh_gas);
-                let goals = |pace| {
-                    Goals {
-                        weight: animal.weight,
-                        pace,
-                        largest_fresh_gas_flow: Flow::l_per_min(500.0),
-                        pressure_ceiling: Pressure::cmh2o(60.0),
-                        ..Goals::default()
-                    }
-                    .with_usual_inspiration()
-                };
-                let wanted = PartialPressure::mmhg(38.0);
-                let mut gas = GasPlan {
-                    animal: animal.clone(),
-                    exchange,
-                    arterial_carbon_dioxide: wanted,
-                    capnograph: Capnograph::new(Seconds::ZERO, Seconds::ZERO),
-                    start: GasSettings { conditions: now, drive: None },
-                    changes: vec![],
-                };
-                let plan = plan_end_tidal(&setup, goals, wanted, &gas).unwrap();
-                gas.arterial_carbon_dioxide = plan.end_tidal.unwrap().arterial_carbon_dioxide;
-                let start = plan.setup.clone();
-                let protocol = Protocol { start, changes: vec![], duration: Seconds::s(3600.0) };
-                let simulation = Simulation::new(&protocol).unwrap();
-                let mut coupled = Coupled::new(&simulation, Some(&gas)).unwrap();
-                let before = coupled.gas().unwrap().tensions();
-                // Arterial gases go up and down with each breath: means over a minute.
-                let (mut second, mut last) = ([0.0; 4], [0.0; 4]);
-                for together in coupled.by_ref() {
-                    for point in together.unwrap().gas.unwrap().points {
-                        let mean = match point.at_s {
-                            60.0..120.0 => &mut second,
-                            3540.0.. => &mut last,
-                            _ => continue,
-                        };
+        let mut start = Setup { lung: animal.lung(), ..Setup::default() };
+        start.ventilator.mode = Mode::Standby;
+        start.ventilator.fresh_gas_flow = Flow::l_per_min(2.0 * kg + 1.0);
+        let apparatus =
+            Apparatus { limb_ml: 30.0 * kg, adapter_ml: 0.3 * kg, ..Default::default() };
+        let warm = animal.value(Parameter::Temperature);
+        let drive = Drive::of(&animal, 0.2);
+        let mut gas = GasPlan {
+            exchange: Exchange::new(&animal, &start.lung, apparatus).unwrap(),
+            arterial_carbon_dioxide: drive.usual_arterial().unwrap(),
+            capnograph: Capnograph::new(Seconds::ZERO, Seconds::ZERO),
+            start: GasSettings {
+                conditions: Conditions::of(&animal, warm, AIR),
+                drive: Some(drive),
+            },
+            changes: vec![],
+            animal,
+        };
+        let protocol = Protocol { start, changes: vec![], duration: Seconds::s(3600.0) };
+        let simulation = Simulation::new(&protocol).unwrap();
+        let mean = |gas: &GasPlan, from_s: f64, to_s: f64| {
+            let mut mean = [0.0; 3];
+            for together in Coupled::new(&simulation, Some(gas)).unwrap() {
+                for point in together.unwrap().gas.unwrap().points {
+                    if (from_s..to_s).contains(&point.at_s) {
                         mean[0] += point.step_s * point.arterial_carbon_dioxide_mmhg;
                         mean[1] += point.step_s * point.arterial_oxygen_mmhg;
-                        mean[2] += point.step_s * point.saturation;
-                        mean[3] += point.step_s;
+                        mean[2] += point.step_s;
                     }
                 }
-                let [second, last] = [second, last].map(|sum| sum.map(|each| each / sum[3]));
-                let name = format!("{species} {kg:.2} kg, {peep} cmH2O, {fresh_gas:?}");
-                let near = |value: f64, expected: f64, what: &str| {
-                    let off = value / expected - 1.0;
-                    assert!(off.abs() < 0.01, "{name}: {what} {expected}, then {value}");
-                };
-                near(last[0], before.carbon_dioxide.as_mmhg(), "stated PaCO2");
-                near(last[0], second[0], "PaCO2");
-                near(last[1], second[1], "PaO2");
-                // Oxygen of alveolar gas swings more than its carbon dioxide, which tissue
-                // buffers: breaths in and out, the mean lies below the alveolar gas equation.
-                let off = last[1] / before.oxygen.as_mmhg() - 1.0;
-                let swing = 10.0 * kg / gas.exchange.relaxed_ml.iter().sum::<f64>();
-                assert!(off.abs() < 0.02 + 0.05 * swing, "{name}: stated PaO2 is off by {off}");
-                let points = 100.0 * (last[2] - before.saturation).abs();
-                assert!(points < 1.0 + swing, "{name}: SpO2 moves by {points}");
             }
+            [mean[0] / mean[2], mean[1] / mean[2]]
+        };
+        let [held, _] = mean(&gas, 3300.0, 3600.0);
+        gas.arterial_carbon_dioxide = PartialPressure::mmhg(held);
+        let (first, last) = (mean(&gas, 0.0, 60.0), mean(&gas, 3540.0, 3600.0));
+        for (what, i) in [("PaCO2", 0), ("PaO2", 1)] {
+            let off = last[i] / first[i] - 1.0;
+            assert!(off.abs() < 0.01, "{species}: {what} {first:?}, then {last:?}");
         }
     }
 }

@@ -17,6 +17,7 @@
 
 mod alveoli;
 mod apparatus;
+mod before;
 mod body;
 mod breathing;
 mod capnograph;
@@ -41,8 +42,8 @@ pub use breathing::{Moved, Passed};
 pub use capnograph::{Capnograph, Fowler, fowler_dead_space_ml};
 pub use check::GasError;
 pub(crate) use check::{not_negative, number, positive};
-pub(crate) use follow::follow_checked;
 pub use follow::{Sample, Steps, USUAL_STEPS, follow};
+pub(crate) use follow::{follow_checked, walk};
 pub use given::{GivenBreaths, Pattern, SettledGas, fresh_gas_need};
 pub use ledger::{Account, Ledger};
 pub use meter::{GasBreath, GasMeter, NOTICED_SHARE, NOTICED_WITHIN_S};

@@ -50,6 +50,13 @@ pub struct Content {
     pub oxygen: f64,
 }
 
+impl Content {
+    /// A share of it.
+    pub(super) fn part(self, share: f64) -> Self {
+        Self { carbon_dioxide: self.carbon_dioxide * share, oxygen: self.oxygen * share }
+    }
+}
+
 /// A kind of tissue.
 #[derive(Clone, Copy, Debug, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]

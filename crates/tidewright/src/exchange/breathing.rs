@@ -120,6 +120,22 @@ impl Way {
         Passed { volume_ml: 0.0, mixture: tee.fractions(), breathed }
     }
 
+    /// A step in which the patient breathes gas of one mixture, whatever the circuit
+    /// does. Returns what went in, negative where it came out.
+    pub fn alone(&mut self, course: &Course<'_>, moved: &Moved, inspired: Fractions) -> Parcel {
+        let wanted = self.wanted(course, moved);
+        let inward: f64 = wanted.iter().sum();
+        if inward > 0.0 {
+            let gas = Parcel::of(inspired, inward);
+            self.inspire(course, &wanted, gas);
+            gas
+        } else if inward < 0.0 {
+            Parcel::default() - self.expire(course, &wanted, -inward)
+        } else {
+            Parcel::default()
+        }
+    }
+
     /// What stands at the patient connection when nothing passes it.
     fn standing(&self, fresh: Parcel) -> Passed {
         let mixture = self.airway.mixture_at(End::Near).unwrap_or(fresh.fractions());

@@ -113,13 +113,29 @@ pub(crate) fn follow_checked(
     mut each: impl FnMut(&GasState, &Sample),
 ) {
     let piece = &stretch.piece;
+    let mut strides = Strides::default();
+    walk(exchange, stretch, steps, |moved, next_t| {
+        let passed = strides.step(exchange, state, moved, now);
+        let at_s = piece.start_s + next_t;
+        each(state, &Sample { at_s, step_s: moved.step_s, passed, phase: piece.phase });
+    });
+    strides.end(exchange, state, now);
+}
+
+/// What moves along a stretch, step by step, and when each step ends (s from its start).
+pub(crate) fn walk(
+    exchange: &Exchange,
+    stretch: &Stretch<'_>,
+    steps: Steps,
+    mut each: impl FnMut(&Moved, f64),
+) {
+    let piece = &stretch.piece;
     let reader = Reader::new(stretch);
     let most_ml =
         steps.most_of_airway * (exchange.airway_ml + exchange.apparatus.adapter_ml).max(0.1);
     let mut t = 0.0;
     let mut last = reader.at(t);
     let mut step_s = steps.longest_s;
-    let mut strides = Strides::default();
     while t < piece.duration_s {
         let left_s = piece.duration_s - t;
         // Steps of even length, the last one not a splinter.
@@ -132,13 +148,9 @@ pub(crate) fn follow_checked(
             next_t = t + step_s;
             next = reader.at(next_t);
         }
-        let moved = reader.between(&last, &next, next_t - t);
-        let passed = strides.step(exchange, state, &moved, now);
-        let at_s = piece.start_s + next_t;
-        each(state, &Sample { at_s, step_s: next_t - t, passed, phase: piece.phase });
+        each(&reader.between(&last, &next, next_t - t), next_t);
         (t, last) = (next_t, next);
     }
-    strides.end(exchange, state, now);
 }
 
 /// No step is shorter, however fast gas moves, s: one in which several volumes of the airway

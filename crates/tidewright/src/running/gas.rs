@@ -1,24 +1,27 @@
 //! The gas of a run: the plan that it begins with, and what it is at any moment, while
 //! the breaths come from elsewhere.
 
+mod before;
 mod plan;
+mod points;
 mod strained;
 mod totals;
 
 pub use plan::{GasChange, GasPlan, GasSettings};
+pub use points::{GasPoint, GasStretch, OwnEffort};
 pub use totals::{GasLimits, GasTotals};
 
+use before::{MeanPressure, breath_before, settled};
 use strained::Strained;
 
 use crate::animal::blood::{BloodGases, Tensions};
 use crate::animal::circulation::Pulse;
 use crate::animal::species::Animal;
-use crate::base::quantity::{PartialPressure, Pressure, Seconds};
+use crate::base::quantity::{Pressure, Seconds};
 use crate::exchange::{
-    Capnograph, Exchange, GasBreath, GasError, GasMeter, GasState, Held, Ledger, Parcel, Sample,
-    Steps, USUAL_STEPS, follow_checked,
+    Capnograph, Exchange, GasBreath, GasError, GasMeter, GasState, Held, Ledger, Parcel, Steps,
+    USUAL_STEPS, follow_checked,
 };
-use crate::running::steady::periodic;
 use crate::stepping::machine::Machine;
 use crate::stepping::phase::Cause;
 use crate::stepping::piece::Stretch;
@@ -47,67 +50,6 @@ pub struct GasRun {
     at_start: Ledger,
 }
 
-/// A breath that the patient drew by itself: a half-sine of muscle pressure.
-#[derive(Clone, Copy, Debug, PartialEq)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-pub struct OwnEffort {
-    /// When it began, s.
-    pub at_s: f64,
-    /// Its height.
-    pub amplitude: Pressure,
-    /// Its length.
-    pub lasts: Seconds,
-}
-
-/// The gas at the end of a small step of time.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct GasPoint {
-    /// When, s since the start of the run.
-    pub at_s: f64,
-    /// Length of the step that ends there, s.
-    pub step_s: f64,
-    /// Gas that went to the patient in the step, mL; negative when it came back.
-    pub volume_ml: f64,
-    /// Carbon dioxide at the patient connection over the step, mmHg.
-    pub carbon_dioxide_mmhg: f64,
-    /// What the capnograph shows, mmHg: later, and rounded.
-    pub shown_carbon_dioxide_mmhg: f64,
-    /// Share of oxygen at the patient connection, 0 to 1.
-    pub oxygen: f64,
-    /// Carbon dioxide of alveolar gas that meets blood, mmHg.
-    pub alveolar_carbon_dioxide_mmhg: f64,
-    /// Arterial carbon dioxide, mmHg; read once a second.
-    pub arterial_carbon_dioxide_mmhg: f64,
-    /// Arterial oxygen, mmHg; read once a second.
-    pub arterial_oxygen_mmhg: f64,
-    /// Oxygen saturation of arterial haemoglobin, 0 to 1; read once a second.
-    pub saturation: f64,
-    /// Heart rate, arterial pressure and output over what is usual; looked after once
-    /// for each stretch of a run.
-    pub pulse: Pulse,
-}
-
-impl GasPoint {
-    /// What a pulse oximeter shows, 0 to 1; `None` without a pulse.
-    #[must_use]
-    pub fn oximeter(&self) -> Option<f64> {
-        self.pulse.is_there().then_some(self.saturation)
-    }
-}
-
-/// What the gas did along a stretch of a run.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct GasStretch {
-    /// Point after point, the last at the end of the stretch.
-    pub points: Vec<GasPoint>,
-    /// The breaths that ended in it: those of the ventilator, and the patient's
-    /// own while it stands by ([`GasBreath::own`]).
-    pub breaths: Vec<GasBreath>,
-    /// Start of the last breath that had reached the lung by its end, s since the start
-    /// of the run; the start of the run before the first.
-    pub breath_since_s: f64,
-}
-
 /// Time between two readings of the blood, s.
 const BLOOD_EVERY_S: f64 = 1.0;
 /// Time after which a patient that did not want to breathe is asked again, s.
@@ -115,25 +57,33 @@ const ASK_AGAIN_S: f64 = 1.0;
 
 impl GasRun {
     /// The start of a plan on a machine: with the gas that lung and circuit hold at rest,
-    /// and a circulation under the mean pressure that the ventilator settles to, where
-    /// that is soon known. What nothing changes then does not drift.
+    /// in the midst of the breaths that the ventilator settles to (or that the patient
+    /// draws), and with a circulation under their mean pressure, where that is soon known.
+    /// What nothing changes then does not drift.
     pub(crate) fn begin(plan: &GasPlan, machine: &Machine) -> Result<Self, GasError> {
         plan.check(machine)?;
         let GasPlan { animal, mut exchange, capnograph, start, .. } = plan.clone();
         let held = Held::at(&Moment::at_rest(machine));
         let arterial = plan.arterial_carbon_dioxide;
-        let settled = machine.is_exact().then(|| periodic(machine).ok()).flatten();
-        let mean_alveolar = settled.map(|settled| settled.breath.mean_pressure);
+        let settled = settled(machine);
+        let pressure = settled.as_ref().and_then(|settled| MeanPressure::of(machine, settled));
+        let at_start = pressure.map(|pressure| pressure.at_start);
         // The blood says what strains the circulation, and that what the blood is.
         let first = exchange.steady_holding(arterial, &start.conditions, &held);
         let blood = exchange.body.arterial_tensions(&first.body);
-        let circulation = Strained::new(&animal, &exchange, &start, &blood, mean_alveolar);
-        let dead_space = circulation.alveolar_dead_space();
+        let circulation = Strained::new(&animal, &exchange, &start, &blood, at_start);
+        let meanwhile = match pressure {
+            Some(pressure) => circulation.at(pressure.over_breath, &start, &blood),
+            None => circulation.clone(),
+        };
+        let dead_space = meanwhile.alveolar_dead_space();
         if dead_space != exchange.alveolar_dead_space() {
             exchange.set_alveolar_dead_space(dead_space);
         }
-        let now = circulation.conditions(&start, &blood);
-        let state = exchange.steady_holding(arterial, &now, &held);
+        let now = meanwhile.conditions(&start, &blood);
+        let mut state = exchange.steady_holding(arterial, &now, &held);
+        let breath = breath_before(machine, settled.as_ref(), &exchange, plan, &blood);
+        exchange.settle_into(&mut state, &breath, arterial, &now, &held);
         let blood = exchange.body.arterial_tensions(&state.body);
         Ok(Self {
             at_start: exchange.ledger(&state),
@@ -285,7 +235,7 @@ impl GasRun {
                 *blood = exchange.body.arterial_tensions(&state.body);
                 *blood_at_s = sample.at_s;
             }
-            done.points.push(point(exchange, state, sample, capnograph, blood, pulse));
+            done.points.push(points::at(exchange, state, sample, capnograph, blood, pulse));
         });
         if stretch.piece.ended_by == Some(Cause::ExpiratoryTimeOver) {
             done.breaths.extend(meter.end_breath(exchange, &self.state));
@@ -294,32 +244,5 @@ impl GasRun {
         self.last_breath = reaching.copied().or(self.last_breath);
         done.breath_since_s = self.breath_under_way_since().as_s();
         done
-    }
-}
-
-fn point(
-    exchange: &Exchange,
-    state: &GasState,
-    sample: &Sample,
-    capnograph: &mut Capnograph,
-    blood: &Tensions,
-    pulse: Pulse,
-) -> GasPoint {
-    let mixture = sample.passed.mixture;
-    let at_patient = PartialPressure::mmhg(mixture.carbon_dioxide * exchange.dry_mmhg());
-    let shown = capnograph.show(Seconds::s(sample.at_s), at_patient);
-    GasPoint {
-        at_s: sample.at_s,
-        step_s: sample.step_s,
-        volume_ml: sample.passed.volume_ml,
-        carbon_dioxide_mmhg: at_patient.as_mmhg(),
-        shown_carbon_dioxide_mmhg: shown.as_mmhg(),
-        oxygen: mixture.oxygen,
-        alveolar_carbon_dioxide_mmhg: exchange.mean_alveolar(state).carbon_dioxide
-            * exchange.dry_mmhg(),
-        arterial_carbon_dioxide_mmhg: blood.carbon_dioxide.as_mmhg(),
-        arterial_oxygen_mmhg: blood.oxygen.as_mmhg(),
-        saturation: blood.saturation,
-        pulse,
     }
 }

@@ -84,6 +84,11 @@ pub enum SteadyError {
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn periodic(machine: &Machine) -> Result<Periodic, SteadyError> {
+    periodic_within(machine, MOST_TRIES)
+}
+
+/// As [`periodic`], with so many breaths tried at most.
+pub(crate) fn periodic_within(machine: &Machine, most_tries: u32) -> Result<Periodic, SteadyError> {
     let setup = machine.setup();
     if setup.ventilator.mode == Mode::Standby {
         return Err(SteadyError::Standby);
@@ -91,7 +96,7 @@ pub fn periodic(machine: &Machine) -> Result<Periodic, SteadyError> {
     if !is_constant(&setup.effort) {
         return Err(SteadyError::Effort);
     }
-    settle(machine, MOST_TRIES)
+    settle(machine, most_tries)
 }
 
 /// One breath from the start of an inspiration to the start of the next, and

@@ -13,6 +13,11 @@ use crate::stepping::piece::Stretch;
 /// Time over which alveolar pressure is a mean, s: a few breaths.
 const MEAN_OVER_S: f64 = 15.0;
 
+/// The share of an earlier mean that a time (s) leaves.
+pub(super) fn share_kept(lasts_s: f64) -> f64 {
+    exp(-lasts_s / MEAN_OVER_S)
+}
+
 /// A circulation under what a run does to it. Plain data.
 #[derive(Clone, Debug, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
@@ -70,13 +75,20 @@ impl Strained {
         let lasts_s = stretch.piece.duration_s;
         if lasts_s > 0.0 {
             let sum = stretch.piece.integral(Signal::AlveolarPressure);
-            let kept = exp(-lasts_s / MEAN_OVER_S);
+            let kept = share_kept(lasts_s);
             self.alveolar_cmh2o = kept * self.alveolar_cmh2o + (1.0 - kept) * sum / lasts_s;
             self.weight = kept * self.weight + (1.0 - kept);
             self.heart = circulation::strength_after(self.heart, blood.saturation, lasts_s);
         }
         self.pulse = self.circulation.under(&self.strain(settings, blood));
         self.conditions(settings, blood)
+    }
+
+    /// The same under another mean pressure in the alveoli.
+    pub fn at(&self, mean: Pressure, settings: &GasSettings, blood: &Tensions) -> Self {
+        let mut new = Self { alveolar_cmh2o: mean.as_cmh2o(), weight: 1.0, ..self.clone() };
+        new.pulse = new.circulation.under(&new.strain(settings, blood));
+        new
     }
 
     /// The settings, with the output that is left as things stand.
