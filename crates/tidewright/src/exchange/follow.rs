@@ -1,6 +1,6 @@
 //! Gas exchange along a run of the engine.
 
-use super::breathing::Passed;
+use super::breathing::{Moved, Passed};
 use super::reader::Reader;
 use super::{Conditions, Exchange, GasError, GasState, Strides};
 use crate::stepping::phase::PhaseKind;
