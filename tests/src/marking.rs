@@ -12,7 +12,7 @@ use crate::golden::Fnv;
 
 /// The hash that every target must give. A change that alters marks, lessons or
 /// attempts on purpose alters this number too, in the same commit.
-pub const MARKED: u64 = 0x2769_bae5_9557_83e5;
+pub const MARKED: u64 = 0xc121_194e_237e_f95b;
 
 /// Every shipped lesson with its attempts.
 const LESSONS: &[(&str, &[&str])] = include!(concat!(env!("OUT_DIR"), "/lessons.rs"));

@@ -436,6 +436,10 @@ fn runs(text: &str) -> Result<(), TestCaseError> {
         }
         Ok(())
     });
+    // What is too stiff to be followed is refused with the setting to change.
+    if ending.as_ref().is_err_and(|error| error.to_string().contains("all but stands still")) {
+        return Ok(());
+    }
     prop_assert!(ending.is_ok(), "{}\n{}", ending.unwrap_err(), text);
     prop_assert!(finite, "{}", text);
     let rows = String::from_utf8(rows).unwrap();

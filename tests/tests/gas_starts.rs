@@ -1,5 +1,6 @@
 //! What a run with gas begins from: nothing drifts that nothing drives, and all gas at
 //! all places is as stated.
+#![allow(clippy::unwrap_used, reason = "a fault fails the test")]
 
 use tidewright::alveolar::btps_per_stpd;
 use tidewright::coupled::{Coupled, GasPlan, GasRun, GasSettings};

@@ -21,7 +21,7 @@ const REVISIONS: &[(u32, u64)] = &[(1, 0x5b31_5716_f1ca_cbcf), (2, 0xc304_a344_5
 /// Under which revision these lessons and attempts (the first hash) came to these
 /// results (the second). Other lessons may come to others; the same may not, unless the
 /// revision rises.
-const LESSONS: (u32, u64, u64) = (1, 0x7d40_a30f_5f80_f837, 0x7f7d_5e70_bf4c_c9fe);
+const LESSONS: (u32, u64, u64) = (2, 0x20b3_1a3a_41fd_b86e, 0xa4ca_2162_351c_3d80);
 
 #[test]
 fn regress_results_change_only_with_the_revision_of_the_model() {

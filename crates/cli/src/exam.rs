@@ -104,13 +104,16 @@ pub fn count_sitting(exam: &Exam) -> Result<u32, Problem> {
     Ok(u32::try_from(sat).unwrap_or(999).min(999) + 1)
 }
 
+/// A file of its own, and what it holds.
+type Sheet = (PathBuf, Vec<u8>);
+
 /// The sealed files of a class, and the rows of its key.
 pub fn deal(
     lesson: &Scenario,
     ids: &[Id],
     seed: u32,
     folder: &Path,
-) -> Result<(Vec<(PathBuf, Vec<u8>)>, Vec<SealedKey>), Problem> {
+) -> Result<(Vec<Sheet>, Vec<SealedKey>), Problem> {
     let passphrase = passphrase()?;
     let one = |id: &Id| -> Result<_, ExamError> {
         let exam = Exam::of(lesson, id.clone(), seed)?;

@@ -83,7 +83,7 @@ impl Found {
 
     fn unpack(&mut self, path: &Path, within: &str) -> Result<(), Problem> {
         input::reads(path);
-        let opened = fs::File::open(path).map_err(io::Error::from);
+        let opened = fs::File::open(path);
         let opened = opened.and_then(|file| ZipArchive::new(file).map_err(io::Error::from));
         let mut zip = match opened {
             Ok(zip) => zip,

@@ -14,7 +14,7 @@ fn learnt(desk: &Desk, variable: &str, arguments: &[&str]) -> Outcome {
     Outcome::of(program.arg("learn").args(arguments).output().unwrap())
 }
 
-const SHORT: &str = "wait 130\nlisten\nreseat joints\nANSWER cause a joint of\nwait 20 s\nrecord a joint\n\
+const SHORT: &str = "wait 130\nlisten\ncall\nreseat joints\nANSWER cause a joint of\nwait 20 s\nrecord a joint\n\
                      wait 211\nquit\nlook\n";
 
 #[test]

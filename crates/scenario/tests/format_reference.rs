@@ -22,8 +22,14 @@ fn the_examples_of_the_reference_are_scenarios() {
     let page = reference();
     let examples: Vec<(&str, &str)> =
         page.split("```").skip(1).step_by(2).map(|block| block.split_once('\n').unwrap()).collect();
-    assert_eq!(examples.iter().map(|(kind, _)| *kind).collect::<Vec<_>>(), ["ron", "json"]);
-    for (kind, text) in examples {
+    let (logs, scenarios): (Vec<_>, Vec<_>) =
+        examples.into_iter().partition(|(_, text)| text.starts_with("Attempt("));
+    assert_eq!(scenarios.iter().map(|(kind, _)| *kind).collect::<Vec<_>>(), ["ron", "json", "ron"]);
+    assert_eq!(logs.len(), 4);
+    for (_, text) in logs {
+        tidewright_scenario::parse_attempt("log.ron", text).expect("a log");
+    }
+    for (kind, text) in scenarios {
         let name = format!("example.{kind}");
         if let Err(rejected) = parse(&name, text) {
             panic!("{rejected}: {}", rejected.faults()[0]);

@@ -26,7 +26,7 @@
 //! 12. [`fault`]: what goes wrong, as changes of a setup;
 //! 13. [`instrument`]: gauge and spirometer between the truth and whoever reads them;
 //! 14. [`assembly`]: a circuit put together from parts, rightly or wrongly;
-//! 15. [`bench`]: the tests of a ventilator before its first patient, in closed form.
+//! 15. [`bench`](mod@bench): the tests of a ventilator before its first patient, in closed form.
 //!
 //! The library opens no file, reads no clock and prints nothing.
 //!

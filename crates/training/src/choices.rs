@@ -58,7 +58,7 @@ impl Orders {
     }
 
     /// An act of a log as it is shown.
-    pub fn from_log(&self, act: &Act) -> Act {
+    pub fn act_of_log(&self, act: &Act) -> Act {
         self.translated(act, shown)
     }
 

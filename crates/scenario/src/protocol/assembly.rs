@@ -15,16 +15,13 @@ impl Assembly {
     /// [`crate::parse`] accepts none.
     ///
     /// ```
-    /// use tidewright_scenario::{DEMO, parse};
-    /// let text = DEMO.replace(
-    ///     "ventilator: (",
-    ///     r#"assembly: (parted: [(port: "ventilator.sensing")]), ventilator: ("#,
-    /// );
-    /// let circuit = text.find("circuit: (").unwrap();
-    /// let end = text.find("assembly: (").unwrap();
-    /// let text = format!("{}{}", &text[..circuit], &text[end..]);
-    /// let text = text.replace("(at_s: 40, set: Leak(ml_min: 900, at_cmh2o: 30)),", "");
-    /// let scenario = parse("forgotten.ron", &text)?;
+    /// let text = r#"Scenario(format: 1, id: "forgotten",
+    ///     patient: (species: Rabbit, weight_kg: 2.6),
+    ///     assembly: (parted: [(port: "ventilator.sensing")]),
+    ///     ventilator: (fresh_gas_flow_l_min: 1.3, cycling_pressure_cmh2o: 9,
+    ///         inspiratory_time_limit_s: 1.7, expiratory_time_s: 2.2),
+    ///     duration_s: 60)"#;
+    /// let scenario = tidewright_scenario::parse("forgotten.ron", text)?;
     /// let told = scenario.assembly.unwrap().put_together()?.trace()?;
     /// assert!(told.iter().any(|line| line.starts_with("The ventilator senses no pressure")));
     /// # Ok::<(), Box<dyn std::error::Error>>(())

@@ -17,7 +17,7 @@ impl Session {
     /// # Errors
     /// [`NotOpen`], as [`Session::act`].
     pub fn act_logged(&mut self, timed: &TimedAct) -> Result<(), NotOpen> {
-        let act = self.lesson.orders.from_log(&timed.act);
+        let act = self.lesson.orders.act_of_log(&timed.act);
         self.act(act)
     }
 }
