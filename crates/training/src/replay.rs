@@ -184,7 +184,6 @@ pub(crate) fn revision(attempt: &Attempt) -> u32 {
     attempt.model.unwrap_or(1)
 }
 
-/// Plays an attempt up to its last act, and keeps the session at its onset.
 /// Whether a log is of this scenario and of this version.
 pub(crate) fn log_fits(scenario: &Scenario, attempt: &Attempt) -> Result<(), ReplayError> {
     let (found, expected) = (&attempt.scenario, &scenario.id);
@@ -199,6 +198,7 @@ pub(crate) fn log_fits(scenario: &Scenario, attempt: &Attempt) -> Result<(), Rep
     Ok(())
 }
 
+/// Plays an attempt up to its last act, and keeps the session at its onset.
 fn acted(
     scenario: &Arc<Scenario>,
     attempt: &Attempt,
@@ -237,10 +237,22 @@ impl Session {
     /// # Errors
     /// [`ReplayError`].
     pub fn resume(scenario: &Arc<Scenario>, attempt: &Attempt) -> Result<Self, ReplayError> {
-        let mut session = acted(scenario, attempt, Refused::IsAnError, &mut |_| {}, &mut None)?;
+        Self::resume_watched(scenario, attempt, &mut |_| {})
+    }
+
+    /// As [`Session::resume`]; `each` gets everything that passes up to there.
+    ///
+    /// # Errors
+    /// [`ReplayError`].
+    pub fn resume_watched(
+        scenario: &Arc<Scenario>,
+        attempt: &Attempt,
+        each: &mut dyn FnMut(&Passing<'_>),
+    ) -> Result<Self, ReplayError> {
+        let mut session = acted(scenario, attempt, Refused::IsAnError, each, &mut None)?;
         session.wait_again(attempt);
         // As a look: nothing was done there that would end a step.
-        session.play(attempt.ended_at_s)?;
+        session.look_to(attempt.ended_at_s, each)?;
         Ok(session)
     }
 }

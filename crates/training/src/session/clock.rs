@@ -81,7 +81,16 @@ impl Session {
     /// # Errors
     /// As [`Session::advance`].
     pub fn play(&mut self, until_s: f64) -> Result<(), SessionError> {
-        self.go_on(until_s, false, &mut |_| {})
+        self.look_to(until_s, &mut |_| {})
+    }
+
+    /// As [`Session::play`]; `each` gets everything that passes.
+    pub(crate) fn look_to(
+        &mut self,
+        until_s: f64,
+        each: &mut dyn FnMut(&Passing<'_>),
+    ) -> Result<(), SessionError> {
+        self.go_on(until_s, false, each)
     }
 
     fn go_on(
