@@ -16,6 +16,7 @@ pub use marks::{ClassRow, Handed, mark_all};
 pub use roster::roster;
 pub use table::{TableError, TableFault, to_csv};
 
+use crate::unbegun::unbegun;
 use crate::varied::{seed_of, vary};
 
 /// What a student gets: the pseudonym, the seed that draws the case, and a patient
@@ -50,21 +51,6 @@ impl Hand {
     /// The file that the student begins with: an attempt in which nothing is done.
     #[must_use]
     pub fn to_attempt(&self, scenario: &Scenario) -> Attempt {
-        Attempt {
-            format: 1,
-            scenario: scenario.id.clone(),
-            seed: self.seed,
-            engine: env!("CARGO_PKG_VERSION").to_owned(),
-            model: Some(tidewright::MODEL_REVISION),
-            pseudonym: self.pseudonym.clone(),
-            dealt: self.dealt.clone(),
-            ended_at_s: 0.0,
-            acts: Vec::new(),
-            asked: Vec::new(),
-            waits: Vec::new(),
-            exam: None,
-            interrupted: Vec::new(),
-            cut_off: None,
-        }
+        unbegun(scenario.id.clone(), self.seed, self.pseudonym.clone(), self.dealt.clone())
     }
 }

@@ -1,143 +1,18 @@
 //! Acts as a person types them: `flow 2`, `listen`, `answer cause 2`.
 
+mod words;
+
 use thiserror::Error;
 use tidewright_scenario::format::{
-    Act, ActName, AlarmLimit, Alarmed, Answer, Arrow, CuffPressure, CyclingPressure,
-    ExpiratoryTime, FreshGasFlow, Guess, Id, InspiratoryTimeLimit, Mode, Note,
+    Act, ActName, AlarmLimit, Answer, Arrow, Attempt, CuffPressure, CyclingPressure,
+    ExpiratoryTime, FreshGasFlow, Guess, Id, InspiratoryTimeLimit, Mode, Note, TimedAct,
 };
 use tidewright_scenario::parse_attempt;
 
-/// How each act is typed: name, word, what follows, what it does.
-pub const WORDS: [(ActName, &str, &str, &str); 39] = [
-    (ActName::FreshGasFlow, "flow", "L/min", "set the fresh gas flow"),
-    (ActName::CyclingPressure, "pressure", "cmH2O", "set the cycling pressure"),
-    (ActName::InspiratoryTimeLimit, "limit", "s", "set the inspiratory time limit"),
-    (ActName::ExpiratoryTime, "expiration", "s", "set the expiratory time"),
-    (ActName::Mode, "mode", "ventilating|standby", "ventilate or stand by"),
-    (ActName::Look, "look", "", "look at chest, tube and circuit"),
-    (ActName::Listen, "listen", "", "listen to both sides and along the circuit"),
-    (ActName::OccludePort, "occlude", "", "hold the patient port shut and test for leaks"),
-    (ActName::CheckGauge, "gauge", "", "read a second pressure gauge"),
-    (ActName::CheckSupply, "supply", "", "read flowmeter and supply"),
-    (ActName::MeasureCuff, "cuff?", "", "measure cuff pressure"),
-    (ActName::InflateCuff, "cuff", "cmH2O", "set cuff pressure by gauge"),
-    (ActName::DeflateCuff, "deflate", "", "let the cuff down, by its gauge"),
-    (ActName::Suction, "suction", "", "pass a suction catheter"),
-    (ActName::ReseatJoint, "reseat", "", "push home every joint and line"),
-    (ActName::WithdrawTube, "withdraw", "", "tube back a little, as the surgeon directs"),
-    (ActName::ChangeTube, "tube", "", "another tube, as the surgeon directs"),
-    (ActName::TurnPatient, "turn", "", "turn the patient over"),
-    (ActName::ChangeLimb, "limb", "", "put in another expiratory limb"),
-    (ActName::ChangeVentilator, "ventilator", "", "put in another ventilator"),
-    (ActName::Disconnect, "disconnect", "", "take the patient off"),
-    (ActName::Reconnect, "reconnect", "", "put the patient back on"),
-    (ActName::HandVentilate, "bag", "", "by hand; least of it if air fills the chest"),
-    (ActName::SwapCylinder, "cylinder", "", "change to the full cylinder"),
-    (ActName::CheckPulse, "pulse", "", "feel the pulse, look at the gums"),
-    (ActName::CheckTemperature, "temperature", "", "take the core temperature"),
-    (ActName::CheckDepth, "depth", "", "judge the depth of anaesthesia"),
-    (ActName::CheckVaporiser, "vaporiser", "", "read the vaporiser: dial and level"),
-    (ActName::FillVaporiser, "fill", "", "fill the vaporiser, its dial off"),
-    (ActName::Deepen, "deepen", "", "a step deeper, as the surgeon directs"),
-    (ActName::Lighten, "lighten", "", "a step lighter, as the surgeon directs"),
-    (ActName::Warm, "warm", "", "warm the patient by a degree"),
-    (ActName::Cool, "cool", "", "cool the patient by a degree"),
-    (ActName::ChangeAdapter, "adapter", "", "put on the small adapter"),
-    (ActName::CallSurgeon, "call", "", "call the veterinary surgeon"),
-    (ActName::Record, "record", "TEXT", "write into the record"),
-    (ActName::Answer, "answer", "QUESTION NUMBER", "answer a question"),
-    (ActName::SetAlarm, "alarm", "NAME LIMIT|off", "set the limit of an alarm"),
-    (ActName::Predict, "predict", "NAME up|same|down", "commit to a prediction"),
-];
+use words::RESULTS;
+pub use words::{ALARMS, ALSO, WORDS};
 
-/// What else people type for a word of [`WORDS`], in small letters: the trade's
-/// own words and whole phrases.
-pub const ALSO: [(&str, &str); 74] = [
-    ("fresh gas flow", "flow"),
-    ("fresh gas", "flow"),
-    ("fgf", "flow"),
-    ("cycling pressure", "pressure"),
-    ("inspiratory time limit", "limit"),
-    ("time limit", "limit"),
-    ("expiratory time", "expiration"),
-    ("standby", "mode standby"),
-    ("ventilate", "mode ventilating"),
-    ("inspect", "look"),
-    ("auscultate", "listen"),
-    ("occlude port", "occlude"),
-    ("leak test", "occlude"),
-    ("port", "occlude"),
-    ("check gauge", "gauge"),
-    ("check supply", "supply"),
-    ("flowmeter", "supply"),
-    ("measure cuff", "cuff?"),
-    ("cuff pressure", "cuff?"),
-    ("inflate cuff", "cuff"),
-    ("inflate", "cuff"),
-    ("reseat joints", "reseat"),
-    ("reseat joint", "reseat"),
-    ("joints", "reseat"),
-    ("joint", "reseat"),
-    ("deflate cuff", "deflate"),
-    ("cuff down", "deflate"),
-    ("let cuff down", "deflate"),
-    ("withdraw tube", "withdraw"),
-    ("draw back", "withdraw"),
-    ("turn patient", "turn"),
-    ("turn over", "turn"),
-    ("roll", "turn"),
-    ("change tube", "tube"),
-    ("reintubate", "tube"),
-    ("change limb", "limb"),
-    ("change ventilator", "ventilator"),
-    ("disconnect patient", "disconnect"),
-    ("reconnect patient", "reconnect"),
-    ("connect", "reconnect"),
-    ("hand ventilate", "bag"),
-    ("hand", "bag"),
-    ("change cylinder", "cylinder"),
-    ("swap cylinder", "cylinder"),
-    ("call surgeon", "call"),
-    ("call the surgeon", "call"),
-    ("surgeon", "call"),
-    ("call vet", "call"),
-    ("vet", "call"),
-    ("check pulse", "pulse"),
-    ("palpate", "pulse"),
-    ("gums", "pulse"),
-    ("check temperature", "temperature"),
-    ("temp", "temperature"),
-    ("thermometer", "temperature"),
-    ("check depth", "depth"),
-    ("reflexes", "depth"),
-    ("jaw tone", "depth"),
-    ("eye position", "depth"),
-    ("check vaporiser", "vaporiser"),
-    ("check vaporizer", "vaporiser"),
-    ("vaporizer", "vaporiser"),
-    ("dial", "vaporiser"),
-    ("fill vaporiser", "fill"),
-    ("fill vaporizer", "fill"),
-    ("deeper", "deepen"),
-    ("lighter", "lighten"),
-    ("blanket", "warm"),
-    ("warm patient", "warm"),
-    ("cool patient", "cool"),
-    ("change adapter", "adapter"),
-    ("mucous membranes", "pulse"),
-    ("write", "record"),
-    ("note", "record"),
-];
-
-/// What people try to set and only get as a result, in small letters, and what it
-/// follows from.
-const RESULTS: [(&str, &str); 5] = [
-    ("rate", "inspiratory and expiratory time; try `expiration`"),
-    ("tidal volume", "pressure, compliance and resistance; try `pressure`"),
-    ("volume", "pressure, compliance and resistance; try `pressure`"),
-    ("inspiratory time", "flow, pressure and compliance; try `flow`"),
-    ("inspiration", "flow, pressure and compliance; try `flow`"),
-];
+use crate::unbegun::unbegun;
 
 /// What cannot be understood.
 #[derive(Clone, Debug, Error, PartialEq)]
@@ -280,15 +155,6 @@ pub fn parse(line: &str) -> Result<Act, NotUnderstood> {
     in_range(act)
 }
 
-/// How each alarm is typed, with its unit and whether it sounds above its limit.
-pub const ALARMS: [(Alarmed, &str, &str, bool); 5] = [
-    (Alarmed::PeakPressure, "peak", "cmH2O", true),
-    (Alarmed::NoBreath, "breath", "s", true),
-    (Alarmed::TidalVolume, "volume", "mL", false),
-    (Alarmed::EndTidalCarbonDioxide, "etco2", "mmHg", true),
-    (Alarmed::Saturation, "spo2", "%", false),
-];
-
 fn alarm(name: &str, at: &str) -> Option<AlarmLimit> {
     let name = name.to_ascii_lowercase();
     let &(of, ..) = ALARMS.iter().find(|(_, known, ..)| *known == name)?;
@@ -357,22 +223,8 @@ fn id(text: &str) -> Option<Id> {
 /// The ranges of the format hold for what is typed, too.
 fn in_range(act: Act) -> Result<Act, NotUnderstood> {
     let x = id("x").ok_or_else(|| NotUnderstood::Word(String::new()))?;
-    let log = tidewright_scenario::Attempt {
-        format: 1,
-        scenario: x.clone(),
-        seed: 0,
-        engine: "0".to_owned(),
-        model: None,
-        pseudonym: x,
-        dealt: None,
-        ended_at_s: 0.0,
-        acts: vec![tidewright_scenario::format::TimedAct { at_s: 0.0, act: act.clone() }],
-        asked: Vec::new(),
-        waits: Vec::new(),
-        exam: None,
-        interrupted: Vec::new(),
-        cut_off: None,
-    };
+    let timed = TimedAct { at_s: 0.0, act: act.clone() };
+    let log = Attempt { acts: vec![timed], ..unbegun(x.clone(), 0, x, None) };
     match parse_attempt("typed.json", &log.to_json()) {
         Ok(_) => Ok(act),
         Err(rejected) => {

@@ -54,6 +54,7 @@ mod sign;
 pub mod text;
 mod tube;
 mod typed;
+mod unbegun;
 mod varied;
 pub mod view;
 mod vitals;

@@ -35,6 +35,7 @@ use crate::limits::alveolar_limits;
 use crate::meter::Meter;
 use crate::observe;
 use crate::tube::Handling;
+use crate::unbegun::unbegun;
 use crate::world::{Busy, On, World, busy_for};
 
 /// Alveolar pressure at which a session is handed to the surgeon, cmH2O: no
@@ -286,21 +287,13 @@ impl Session {
     /// The log of this session so far.
     #[must_use]
     pub fn attempt(&self, pseudonym: Id) -> Attempt {
+        let Lesson { scenario, seed, dealt, .. } = &*self.lesson;
         Attempt {
-            format: 1,
-            scenario: self.scenario().id.clone(),
-            seed: self.seed(),
-            engine: env!("CARGO_PKG_VERSION").to_owned(),
-            model: Some(tidewright::MODEL_REVISION),
-            pseudonym,
-            dealt: self.lesson.dealt.clone(),
             ended_at_s: self.now_s(),
             acts: self.log.acts.iter().map(|timed| self.logged(timed)).collect(),
             asked: self.hands.asked.clone(),
             waits: self.hands.waiting.clone(),
-            exam: None,
-            interrupted: Vec::new(),
-            cut_off: None,
+            ..unbegun(scenario.id.clone(), *seed, pseudonym, dealt.clone())
         }
     }
 }

@@ -11,6 +11,7 @@ use tidewright_scenario::Scenario;
 use tidewright_scenario::format::{ActName, Attempt, Dealt, Id, TimedAct, Training, Whom};
 
 use crate::draw::{Drawn, draw};
+use crate::unbegun::unbegun;
 use crate::varied::corners;
 use expert::Expert;
 use robot::Robot;
@@ -57,22 +58,8 @@ impl Dealing {
     fn attempt(&self, scenario: &Scenario, mut acts: Vec<TimedAct>, ended_at_s: f64) -> Attempt {
         acts.retain(|timed| (0.0..=ended_at_s).contains(&timed.at_s));
         acts.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
-        Attempt {
-            format: 1,
-            scenario: scenario.id.clone(),
-            seed: self.seed,
-            engine: env!("CARGO_PKG_VERSION").to_owned(),
-            model: Some(tidewright::MODEL_REVISION),
-            pseudonym: scenario.id.clone(),
-            dealt: self.dealt.clone(),
-            ended_at_s,
-            acts,
-            asked: Vec::new(),
-            waits: Vec::new(),
-            exam: None,
-            interrupted: Vec::new(),
-            cut_off: None,
-        }
+        let id = scenario.id.clone();
+        Attempt { ended_at_s, acts, ..unbegun(id.clone(), self.seed, id, self.dealt.clone()) }
     }
 }
 
