@@ -4,7 +4,6 @@ use std::ops::Range;
 
 use plotters::coord::ranged1d::Ranged as _;
 
-use crate::CAUTION;
 use crate::axis::Axis;
 use crate::error::FigureError;
 use crate::figure::Look;
@@ -20,7 +19,7 @@ use crate::shading::Shading;
 use crate::stack::Stack;
 use crate::theme;
 use crate::ticks::Ticks;
-use crate::words::Paragraph;
+use crate::words::{CAUTION, Paragraph};
 
 /// The whole page, in grid units.
 pub(crate) struct Layout {

@@ -62,7 +62,4 @@ pub use handout::{Handout, Paper, Sheets};
 pub use run_figure::{RunFigure, RunFigureError, part_of_run};
 pub use signs_chart::{ChartPaper, SignsChart};
 pub use waveform::{Ghost, Waveforms};
-
-/// What stands at the foot of every figure.
-pub const CAUTION: &str = "For teaching only. Not a medical device. \
-    Simulated animals and equipment: real ones differ.";
+pub use words::CAUTION;

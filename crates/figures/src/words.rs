@@ -9,6 +9,10 @@ use crate::grid::grid;
 use crate::svg::{Area, DrawError};
 use crate::theme;
 
+/// What stands at the foot of every figure.
+pub const CAUTION: &str = "For teaching only. Not a medical device. \
+    Simulated animals and equipment: real ones differ.";
+
 /// What drawing gives back: nothing, or an error.
 pub(crate) type Drawn = Result<(), DrawError>;
 

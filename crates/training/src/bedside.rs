@@ -1,5 +1,5 @@
 //! All that a session is, and all that can be read off it: by a screen, by an eye or a
-//! hand ([`crate::observe`]), by whoever marks.
+//! hand, by whoever marks.
 //!
 //! What never changes is shared. What changes is small. What is noted of it only ever
 //! grows; so going back is taking up an earlier state and forgetting the notes since.
@@ -28,7 +28,7 @@ use crate::meter::{Meter, Row};
 use crate::vitals::Chart;
 use crate::world::World;
 
-/// What a session is and what was noted of it. See [`crate::Session`], which reads as
+/// What a session is and what was noted of it. A session reads as
 /// its bedside.
 #[derive(Clone, Debug)]
 pub struct Bedside {

@@ -9,7 +9,7 @@ use crate::figures::{self, Kind, Reader, Size};
 use crate::practise::{self, Practice};
 use crate::texts::Which;
 use crate::wrong::Wrong;
-use crate::{Page, class, look_up, shelf};
+use crate::{class, look_up, shelf};
 
 /// A question.
 #[derive(Debug, Deserialize)]
@@ -80,7 +80,7 @@ enum Ask {
 }
 
 /// Answers a question.
-pub fn answered(page: &mut Page, question: &[u8]) -> Result<Value, Wrong> {
+pub fn answered(under_way: &mut Option<Practice>, question: &[u8]) -> Result<Value, Wrong> {
     let ask = serde_json::from_slice(question);
     let ask = ask.map_err(|error| Wrong::told(error, "this is a fault of the page itself"))?;
     match ask {
@@ -91,20 +91,20 @@ pub fn answered(page: &mut Page, question: &[u8]) -> Result<Value, Wrong> {
         }
         Ask::Begin { lesson, seed, name, log } => {
             let practice = Practice::begin(&lesson, seed, name.as_deref(), log.as_deref())?;
-            Ok(page.practice.insert(practice).lesson())
+            Ok(under_way.insert(practice).lesson())
         }
-        Ask::Go => under_way(page).map(|practice| {
+        Ask::Go => lesson(under_way).map(|practice| {
             practice.go();
             practice.view()
         }),
-        Ask::NextBreath => under_way(page).map(|practice| {
+        Ask::NextBreath => lesson(under_way).map(|practice| {
             practice.next_breath();
             practice.view()
         }),
-        Ask::Enter { line } => under_way(page).map(|practice| practice.enter(&line)),
-        Ask::View => under_way(page).map(|practice| practice.view()),
-        Ask::Log => under_way(page).map(|practice| practice.log()),
-        Ask::Debrief => under_way(page)?.debrief(),
+        Ask::Enter { line } => lesson(under_way).map(|practice| practice.enter(&line)),
+        Ask::View => lesson(under_way).map(|practice| practice.view()),
+        Ask::Log => lesson(under_way).map(|practice| practice.log()),
+        Ask::Debrief => lesson(under_way)?.debrief(),
         Ask::Mark { lesson, log, pass_percent } => {
             let attempt = tidewright_scenario::parse_attempt("attempt.ron", &log)?;
             practise::marked(&lesson.lesson()?, &attempt, pass_percent)
@@ -138,6 +138,6 @@ pub fn answered(page: &mut Page, question: &[u8]) -> Result<Value, Wrong> {
     }
 }
 
-fn under_way(page: &mut Page) -> Result<&mut Practice, Wrong> {
-    page.practice.as_mut().ok_or_else(|| Wrong::told("no lesson is under way", "begin one"))
+fn lesson(under_way: &mut Option<Practice>) -> Result<&mut Practice, Wrong> {
+    under_way.as_mut().ok_or_else(|| Wrong::told("no lesson is under way", "begin one"))
 }

@@ -41,7 +41,7 @@ impl Page {
     /// Answers a question, both JSON. What cannot be answered is told as
     /// `{"wrong": {"what": …, "mend": …}}`, a text with faults as `{"faults": […]}`.
     pub fn answer(&mut self, question: &[u8]) -> String {
-        match ask::answered(self, question) {
+        match ask::answered(&mut self.practice, question) {
             Ok(answer) => answer.to_string(),
             Err(wrong) => wrong.to_json().to_string(),
         }

@@ -10,7 +10,6 @@ use tidewright::assembly::{Assembly, Line, Part};
 use tidewright_scenario::Scenario;
 
 use super::{DrawFileError, letter};
-use crate::CAUTION;
 use crate::error::FigureError;
 use crate::figure::{Figure, Look, id_from};
 use crate::file::{CircuitDrawing, DrawnPhase};
@@ -18,7 +17,7 @@ use crate::font::{self, Weight};
 use crate::grid::grid;
 use crate::svg::{Area, Sheet};
 use crate::theme;
-use crate::words::{Drawn, Paragraph, line_style, text_style};
+use crate::words::{CAUTION, Drawn, Paragraph, line_style, text_style};
 
 /// Side of the square that stands for 1 mL, px at most: squares go with the gas by their
 /// area.

@@ -2,8 +2,7 @@
 //! resistance goes with 1/area².
 
 use crate::base::quantity::{Pressure, Resistance};
-use crate::plant::plan::OPEN_PORT_RESISTANCE;
-use crate::setup::{Cuff, Lung, Tube};
+use crate::setup::{Cuff, Lung, OPEN_PORT_RESISTANCE, Tube};
 
 pub(super) fn tighten(lung: &mut Lung, severity: f64) {
     for part in &mut lung.compartments {

@@ -8,7 +8,6 @@ use std::sync::Arc;
 use crate::base::math::{exp, ln};
 use crate::base::quantity::Compliance;
 use crate::laws::series::Series;
-use crate::setup::SetupError;
 
 /// Flow through a path as a function of the pressure across it.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -167,6 +166,17 @@ impl<F: Fn(f64) -> (f64, f64) + Send + Sync> ElasticLaw for F {
     }
 }
 
+/// A law whose slope is not the slope of its pressure.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct WrongSlope {
+    /// Up to where it was looked at, mL.
+    pub volume_ml: f64,
+    /// What its pressure rises by, cmH2O.
+    pub rises_cmh2o: f64,
+    /// The integral of its slope, cmH2O.
+    pub told_cmh2o: f64,
+}
+
 /// A shared handle to a user's law. Two handles are equal if they share it.
 #[derive(Clone)]
 pub struct UserLaw(Arc<dyn ElasticLaw>);
@@ -179,7 +189,7 @@ impl UserLaw {
 
     /// Holds the slope that the law tells against its pressure, up to what a lung of
     /// this compliance takes up at 40 cmH2O, or to where the law ends.
-    pub(crate) fn check_slope(&self, compliance: Compliance) -> Result<(), SetupError> {
+    pub(crate) fn check_slope(&self, compliance: Compliance) -> Result<(), WrongSlope> {
         const LOOKS: u32 = 400;
         /// Kinks and teeth fall between the looks.
         const OFF: f64 = 0.1;
@@ -197,7 +207,7 @@ impl UserLaw {
         }
         let rises_cmh2o = last - first;
         if (told_cmh2o - rises_cmh2o).abs() > OFF * rises_cmh2o.abs() {
-            return Err(SetupError::Slope { volume_ml, rises_cmh2o, told_cmh2o });
+            return Err(WrongSlope { volume_ml, rises_cmh2o, told_cmh2o });
         }
         Ok(())
     }

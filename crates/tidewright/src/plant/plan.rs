@@ -10,12 +10,9 @@ use crate::laws::series::Series;
 use crate::plant::network::{End, MAX_NODES, MAX_PATHS, Network, Node, NodeVec, Path, ROOM, Store};
 use crate::plant::signal::{Probe, Signal};
 use crate::setup::{
-    Circuit, Compartment, FreshGasInlet, LeakLaw, LeaksTo, Lung, MAX_COMPARTMENTS, PatientPort,
-    SensorPlace, Setup, Tube, Valve,
+    Circuit, Compartment, FreshGasInlet, LeakLaw, LeaksTo, Lung, MAX_COMPARTMENTS,
+    OPEN_PORT_RESISTANCE, PatientPort, SensorPlace, Setup, Tube, Valve,
 };
-
-/// Resistance of a port or a limb that is open to the room: wide, but not nothing.
-pub const OPEN_PORT_RESISTANCE: Resistance = Resistance::cmh2o_s_per_l(0.5);
 
 // Places keep their numbers from one setup to the next, so that gas stays where it
 // is when a setup changes. A parent's number is below its children's. A finished

@@ -4,6 +4,7 @@ use thiserror::Error;
 
 use super::{Circuit, Course, LeaksTo, Lung, PressureVolume, SensorPlace, Setup, Tail, Tube};
 use crate::base::quantity::{Pressure, Resistance, Volume};
+use crate::laws::law::WrongSlope;
 
 /// The most compartments a lung may have.
 pub const MAX_COMPARTMENTS: usize = 6;
@@ -60,6 +61,12 @@ pub enum SetupError {
          give the circuit a compliance (0.01 mL/cmH2O is about 10 mL of gas)"
     )]
     NowhereToGo,
+}
+
+impl From<WrongSlope> for SetupError {
+    fn from(WrongSlope { volume_ml, rises_cmh2o, told_cmh2o }: WrongSlope) -> Self {
+        Self::Slope { volume_ml, rises_cmh2o, told_cmh2o }
+    }
 }
 
 /// Checks every value of a setup.

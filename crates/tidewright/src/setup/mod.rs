@@ -18,7 +18,7 @@ pub use error::{MAX_COMPARTMENTS, SetupError};
 pub use lung::{
     AirLeak, ChestWall, Compartment, Cuff, LeaksTo, Lung, PressureVolume, Tube, Viscoelastic,
 };
-pub use tail::{ReservoirBag, Tail};
+pub use tail::{OPEN_PORT_RESISTANCE, ReservoirBag, Tail};
 pub use ventilator::{Mode, Ventilator};
 
 pub use crate::laws::law::{ElasticLaw, UserLaw};

@@ -3,6 +3,9 @@
 
 use crate::base::quantity::{Compliance, Pressure, Resistance, Volume};
 
+/// Resistance of a port or a limb that is open to the room: wide, but not nothing.
+pub const OPEN_PORT_RESISTANCE: Resistance = Resistance::cmh2o_s_per_l(0.5);
+
 /// What gas that has passed the outlet valve meets on its way to the room.
 ///
 /// ```
@@ -74,7 +77,7 @@ impl Default for Tail {
     fn default() -> Self {
         Self {
             bag: None,
-            way_out: Some(crate::plant::plan::OPEN_PORT_RESISTANCE),
+            way_out: Some(OPEN_PORT_RESISTANCE),
             opens_at: Pressure::ZERO,
             pulled_by: Pressure::ZERO,
         }

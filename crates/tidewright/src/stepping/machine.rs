@@ -11,8 +11,8 @@ use crate::setup::{self, Mode, Setup, SetupError};
 use crate::stepping::phase::PhaseKind;
 use crate::stepping::place::{Misplaced, Place};
 
-pub use crate::plant::plan::OPEN_PORT_RESISTANCE;
 pub use crate::plant::signal::Signal;
+pub use crate::setup::OPEN_PORT_RESISTANCE;
 
 /// A setup made ready to run.
 ///

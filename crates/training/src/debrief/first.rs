@@ -26,7 +26,7 @@ pub(super) fn patient(session: &Session, marking: &Marking) -> String {
     });
     let on_a_bench = !marking.criteria.iter().any(|one| one.objective == NO_HARM);
     match (session.ended(), harms.is_empty()) {
-        (Some(end), _) if end != crate::End::Time => {
+        (Some(end), _) if end != crate::bedside::End::Time => {
             format!("{name} had to be rescued: {}. That is not your merit.{left}", marking.ended)
         }
         (_, true) if on_a_bench => "No patient was on the ventilator.".to_owned(),
@@ -81,7 +81,8 @@ pub(super) fn otherwise(
     let missed = marking.criteria.iter().filter(|one| !one.met);
     let missed = missed.max_by(|a, b| {
         let weight = |safety: bool, lost: f64| if safety { f64::MAX } else { lost };
-        let of = |one: &crate::Judged| weight(one.strand == "safety", one.points_of - one.points);
+        let of =
+            |one: &crate::mark::Judged| weight(one.strand == "safety", one.points_of - one.points);
         of(a).total_cmp(&of(b))
     })?;
     Some(format!("{}: {}; wanted {}.", missed.measure, missed.found, missed.wanted))

@@ -72,7 +72,7 @@ fn told(session: &Session, (seen, asked): (usize, usize)) -> String {
     text
 }
 
-/// What was seen after the first `before` of [`seen`](crate::Bedside::seen), and the status.
+/// What was seen after the first `before` of [`seen`](crate::bedside::Bedside::seen), and the status.
 #[must_use]
 pub fn told_since(session: &Session, before: usize) -> String {
     let mut text = String::new();

@@ -93,7 +93,7 @@ fn turned(session: &Bedside, start_percent: f64) -> String {
 pub(super) fn look(session: &Bedside) -> String {
     let mut text = String::new();
     let ails = session.ails();
-    if ails.iter().any(|change| change.kind == crate::Kind::Adapter) {
+    if ails.iter().any(|change| change.kind == crate::care::Kind::Adapter) {
         text += " A large adapter sits between tube and T-piece.";
     }
     if session.sampling_leak_percent() > 0.0 {
