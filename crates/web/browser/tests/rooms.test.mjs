@@ -1,14 +1,18 @@
 // Figures, writing, hand-outs, the class and what is looked up.
 import assert from "node:assert/strict";
-import { writeFileSync } from "node:fs";
+import { statSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { after, before, test } from "node:test";
 
-import { ask, browser, downloaded, named, open, press, reads, until } from "../harness.mjs";
+import { ask, browser, downloaded, file, named, open, press, reads, until } from "../harness.mjs";
 
 let one;
 before(async () => { one = await browser(); });
 after(() => one.close());
+
+test("the file is small enough to be sent by mail", () => {
+  assert.ok(statSync(file).size <= 3_000_000, `${statSync(file).size} bytes`);
+});
 
 test("a figure of the gallery is found, shown, turned into a quiz and saved in every kind", async () => {
   const page = await open(one, "figures");

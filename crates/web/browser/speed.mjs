@@ -1,24 +1,20 @@
-// How fast and how big; bounds are wide, for a loaded machine: the numbers are printed.
+// How fast the page is, held to what it promises. For a calm machine: `npm run speed`.
 import assert from "node:assert/strict";
-import { statSync } from "node:fs";
 import { after, before, test } from "node:test";
 
-import { ask, browser, engine, file, open } from "../harness.mjs";
+import { ask, browser, engine, open } from "./harness.mjs";
 
 let one;
 before(async () => { one = await browser(); });
 after(() => one.close());
 
-const told = (what, value, unit) => console.log(`# ${engine}: ${what} ${value.toFixed(unit === "MB" ? 2 : 1)} ${unit}`);
+const told = (what, value, unit) => console.log(`# ${engine}: ${what} ${value.toFixed(1)} ${unit}`);
 
-test("the file is small and ready at once", async () => {
-  const megabytes = statSync(file).size * 1e-6;
-  told("size", megabytes, "MB");
-  assert.ok(megabytes <= 3.0);
+test("the file is ready at once", async () => {
   const page = await open(one);
   const ms = await page.evaluate(() => performance.getEntriesByName("ready")[0].startTime);
   told("ready after", ms, "ms");
-  assert.ok(ms < 5000);
+  assert.ok(ms <= 350);
   await page.close();
 });
 
@@ -39,31 +35,31 @@ test("frames, sliders, figures and marks are quick", async () => {
   told("a frame of a lesson with gas, mean", 1000 * frames.mean, "µs");
   told("a frame of a lesson with gas, worst", frames.worst, "ms");
   told("drawing a frame", frames.draw, "ms");
-  assert.ok(frames.mean < 2);
+  assert.ok(frames.mean <= 0.06 && frames.worst <= 15);
   const timed = async (what, most, work) => {
     const ms = await page.evaluate(work);
     told(what, ms, "ms");
     assert.ok(ms < most, `${what}: ${ms} ms`);
   };
-  await timed("a slider without gas", 500, () => {
+  await timed("a slider without gas", 16, () => {
     const state = { base: "first-breaths-and-a-leak", set: {} };
     const from = performance.now();
     for (let i = 0; i < 10; i += 1) engine.ask("explore", { before: state, now: { ...state, set: { flow: 2 + i / 10 } } });
     return (performance.now() - from) / 10;
   });
-  await timed("a slider with settled gas", 4000, () => {
+  await timed("a slider with settled gas", 100, () => {
     const state = { base: "first-breaths-and-a-leak", set: {}, gas: true };
     const from = performance.now();
     for (let i = 0; i < 3; i += 1) engine.ask("explore", { before: state, now: { ...state, set: { flow: 2 + i / 10 } } });
     return (performance.now() - from) / 3;
   });
-  await timed("a figure as SVG", 4000, () => {
+  await timed("a figure as SVG", 100, () => {
     engine.ask("figure", { of: "one-breath", kind: "svg" });
     const from = performance.now();
     engine.ask("figure", { of: "small-leak", kind: "svg" });
     return performance.now() - from;
   });
-  await timed("thirty logs marked", 8000, () => {
+  await timed("thirty logs marked", 100, () => {
     const { record } = engine.ask("log");
     const files = Array.from({ length: 30 }, (_, i) => [`${i}.ron`, record]);
     const from = performance.now();
