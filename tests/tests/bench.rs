@@ -30,8 +30,8 @@ fn pressed(squeeze: &Squeeze, leak: f64) -> (f64, bool) {
     setup.ventilator.inspiratory_time_limit = Seconds::s(60.0);
     let machine = Machine::new(setup).unwrap();
     let piece = step(&machine, &Moment::at_rest(&machine), squeeze.over.as_s()).unwrap().piece;
-    let clicked = piece.ended_by == Some(Cause::PressureReached);
-    (piece.last(Signal::AirwayPressure), clicked)
+    let cycled = piece.ended_by == Some(Cause::PressureReached);
+    (piece.last(Signal::AirwayPressure), cycled)
 }
 
 #[test]
@@ -46,7 +46,7 @@ fn twin_a_squeeze_is_a_machine_with_everything_shut() {
             continue;
         };
         let g = smallest.conductance_ml_s_per_cmh2o();
-        // A little less and it clicks, a little more and it does not.
+        // A little less and it cycles, a little more and it does not.
         assert!(pressed(&squeeze, 0.999 * g).1 && !pressed(&squeeze, 1.001 * g).1, "{ml} mL {s} s");
         let (shown, _) = pressed(&squeeze, 1.5 * g);
         assert!((shown - squeeze.pressure(1.5 * g).as_cmh2o()).abs() < 1e-9);

@@ -29,7 +29,8 @@ const CAT: &str = "A simulated cat of 4 kg: 4.8 mL/cmH₂O, 30 cmH₂O·s/L with
     after the fault came at once. Other animals, settings and severities show other numbers.";
 const ORDER: &str = "Read in this order: what ended the breath, inspiratory time, expired volume, rate, \
     baseline. Peak pressure often looks normal. Where pressure does not fall, take the patient off first. \
-    Never flush into a connected small patient.";
+    Never flush into a connected small patient. Where air may be under tension in the chest, stop or give \
+    the least, and call.";
 const TRACES: &str = "Traces: 5 s from the start of the breath; healthy in grey; cut off above 20 cmH₂O and \
     90 mL. Dashed: cycling pressure. Arrows and tinted cells: against the healthy breath. VTe: volume that \
     comes back at the patient connection. Pressures are the true ones there: a gauge that reads wrong shows \

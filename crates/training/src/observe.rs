@@ -71,7 +71,9 @@ pub(crate) fn seen(session: &Bedside, act: &Act) -> Option<String> {
                 .to_owned()
         }
         Act::DeflateCuff => {
-            "The cuff is let down: its gauge shows 0, and gas passes beside the tube.".to_owned()
+            "The cuff is let down: its gauge shows 0, and gas passes beside the tube, as would \
+             fluid from the throat."
+                .to_owned()
         }
         Act::WithdrawTube | Act::ChangeTube | Act::TurnPatient => {
             return tube::seen(session, act);

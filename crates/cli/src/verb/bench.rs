@@ -209,13 +209,13 @@ fn squeezed(circuit: &Assembly, base: &Setup, ml: &str, s: &str) -> String {
     }
     let leak = made.setup.circuit.leak.map_or(0.0, |leak| leak.conductance_ml_s_per_cmh2o());
     let pressure = squeeze.pressure(leak);
-    let clicks = senses && squeeze.clicks(cycling, leak);
+    let cycles = senses && squeeze.cycles(cycling, leak);
     let needed = squeeze.compliance() * cycling;
     format!(
         "The pressure rises to {:.1} cmH2O and the ventilator {}. Tight, this circuit needs {:.2} mL; \
          10 to 20 mL of gas alone need {:.2} to {:.2}.\n",
         pressure.as_cmh2o(),
-        if clicks { "clicks" } else { "does not click" },
+        if cycles { "cycles" } else { "does not cycle" },
         needed.as_ml(),
         squeeze_needed(Volume::ml(10.0), cycling).as_ml(),
         squeeze_needed(Volume::ml(20.0), cycling).as_ml(),

@@ -67,7 +67,9 @@ A simulated cat of 4 kg: 4.8 mL/cmH2O, 30 cmH2O·s/L with its tube, 2 L/min of f
 pressure 10 cmH2O, inspiratory time limit and expiratory time 2.5 s. Each row is a breath 80 s after
 the fault came at once; arrows are against the healthy breath in the first row. VTi and VTe are what
 a spirometer at the patient connection counts. A patient that breathes, coughs or braces against the
-ventilator makes no two breaths alike, and has no row.
+ventilator makes no two breaths alike, and has no row. Where pressure does not fall, take the patient
+off first. Never flush into a connected small patient. Where air may be under tension in the chest,
+stop or give the least, and call.
 
 ";
 

@@ -66,7 +66,8 @@ mistakes! {
     /// The tail of the bag is closed.
     BagTailClosed "bag-tail-closed"
         "A bag with a closed tail fills, and then there is no way out: pressure climbs in bag, circuit \
-         and lung together, in standby too. Open the tail before anything else.",
+         and lung together, in standby too. Take the patient off before anything else, then open the \
+         tail.",
     /// The tail of the bag is twisted to a tenth of its area.
     BagTailTwisted "bag-tail-twisted"
         "All the fresh gas must squeeze through the twist: the bag stands full and the resting pressure \
@@ -74,7 +75,7 @@ mistakes! {
     /// The way into the scavenging is blocked and has no relief.
     ScavengingBlocked "scavenging-blocked"
         "Blocked scavenging without relief is a shut outlet: pressure climbs by flow over compliance \
-         and the valve cannot help.",
+         and the valve cannot help. The patient comes off first.",
     /// The scavenging pulls, without relief.
     ScavengingPulls "scavenging-pulls"
         "Suction without relief reaches the lung whenever the valve is open: the patient rests below \
@@ -102,7 +103,7 @@ mistakes! {
     /// A plug is left in the outlet.
     PlugForgotten "plug-forgotten"
         "A plug left in the outlet is a shut outlet: nothing comes out and pressure climbs by flow over \
-         compliance. Look that the plug is back on its hook before a patient is joined.",
+         compliance. The patient comes off first. Look that the plug is back on its hook before a patient is joined.",
 }
 
 impl Mistake {

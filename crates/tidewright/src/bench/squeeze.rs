@@ -84,14 +84,14 @@ impl Squeeze {
         Pressure::cmh2o(tight * kept)
     }
 
-    /// Whether the ventilator clicks: whether the squeeze reaches its cycling pressure.
+    /// Whether the ventilator cycles: whether the squeeze reaches its cycling pressure.
     #[must_use]
-    pub fn clicks(&self, cycling: Pressure, leak_ml_s_cmh2o: f64) -> bool {
+    pub fn cycles(&self, cycling: Pressure, leak_ml_s_cmh2o: f64) -> bool {
         self.pressure(leak_ml_s_cmh2o) >= cycling
     }
 
-    /// The smallest leak that shows: with any larger one the ventilator does not click.
-    /// `None` where the squeeze is too small for it to click at all. A faster thumb hides
+    /// The smallest leak that shows: with any larger one the ventilator does not cycle.
+    /// `None` where the squeeze is too small for it to cycle at all. A faster thumb hides
     /// larger leaks.
     ///
     /// ```
@@ -108,7 +108,7 @@ impl Squeeze {
     /// ```
     #[must_use]
     pub fn smallest_leak(&self, cycling: Pressure) -> Option<Leak> {
-        if !self.clicks(cycling, 0.0) {
+        if !self.cycles(cycling, 0.0) {
             return None;
         }
         // The pressure falls as the leak grows, and is below s/g.
@@ -119,7 +119,7 @@ impl Squeeze {
             if middle <= low || middle >= high {
                 break;
             }
-            if self.clicks(cycling, middle) {
+            if self.cycles(cycling, middle) {
                 low = middle;
             } else {
                 high = middle;

@@ -11,7 +11,7 @@ pub const WORDS: [(ActName, &str, &str, &str); 39] = [
     (ActName::Mode, "mode", "ventilating|standby", "ventilate or stand by"),
     (ActName::Look, "look", "", "look at chest, tube and circuit"),
     (ActName::Listen, "listen", "", "listen to both sides and along the circuit"),
-    (ActName::OccludePort, "occlude", "", "hold the patient port shut and test for leaks"),
+    (ActName::OccludePort, "occlude", "", "take the patient off, shut the port, test"),
     (ActName::CheckGauge, "gauge", "", "read a second pressure gauge"),
     (ActName::CheckSupply, "supply", "", "read flowmeter and supply"),
     (ActName::MeasureCuff, "cuff?", "", "measure cuff pressure"),

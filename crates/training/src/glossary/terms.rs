@@ -84,7 +84,7 @@ pub const TERMS: [Term; 25] = [
     Term {
         name: "baseline pressure",
         also: &["PEEP", "end-expiratory pressure"],
-        meaning: "Airway pressure at the end of expiration. The fresh gas flows through the limb all the time.",
+        meaning: "Airway pressure at the end of expiration. The fresh gas flows through the limb all through expiration.",
         relation: "baseline = device pressure + fresh gas flow × limb resistance",
         source: DEFINITION,
         shown_by: None,
@@ -116,7 +116,7 @@ pub const TERMS: [Term; 25] = [
     Term {
         name: "end-tidal carbon dioxide",
         also: &["EtCO2", "end-tidal CO2", "end-tidal"],
-        meaning: "The highest carbon dioxide of a breath's expired gas. It falls when less is made, less blood brings it, more is breathed out, or the monitor draws something else. A sudden fall with unchanged breaths: the pulse first, then the call, then the sampling line. In slow deep breaths mean alveolar and arterial carbon dioxide lie some percent above the relation below: gas leaves a lung when it is most diluted, so the mean over time is higher than that of what is breathed out. That is right, and no error of the model.",
+        meaning: "The highest carbon dioxide of a breath's expired gas. It falls when less is made, less blood brings it, more is breathed out, or the monitor draws something else. A sudden fall with unchanged breaths: the pulse first, then the call, then the sampling line. Without a pulse call and begin resuscitation at once. In slow deep breaths mean alveolar and arterial carbon dioxide lie some percent above the relation below: gas leaves a lung when it is most diluted, so the mean over time is higher than that of what is breathed out. That is right, and no error of the model.",
         relation: "alveolar carbon dioxide = 0.863 × carbon dioxide made / alveolar ventilation, for what is breathed out",
         source: "Textbook relation, from memory; the order of acts is common practice, no source.",
         shown_by: None,
@@ -180,7 +180,7 @@ pub const TERMS: [Term; 25] = [
     Term {
         name: "pneumothorax",
         also: &["air around the lung", "tension pneumothorax"],
-        meaning: "Gas between lung and chest wall, which takes the lung's room. What is left of the lung fills sooner: short inspirations with less volume, at a normal peak pressure. Under tension gas gets in there and not out again, and every breath is smaller than the one before. End-tidal carbon dioxide rises as less is breathed, and falls when the heart is pressed, too. Under tension stop positive pressure, or give the least that keeps the patient alive: a bag pushes gas into the chest as a ventilator does. Call at once: only a drain lets the gas out.",
+        meaning: "Gas between lung and chest wall, which takes the lung's room. What is left of the lung fills sooner: short inspirations with less volume, at a normal peak pressure. Under tension gas gets in there and not out again, and every breath is smaller than the one before. End-tidal carbon dioxide rises as less is breathed, and falls when the heart is pressed, too. Under tension stop positive pressure, or give the least that keeps the patient alive: a bag pushes gas into the chest as a ventilator does. Call at once: only the veterinary surgeon's needle or drain lets the gas out.",
         relation: "tidal volume = compliance left × (cycling pressure − baseline − resistance × flow)",
         source: PRACTICE,
         shown_by: Some(Shown {
@@ -192,7 +192,7 @@ pub const TERMS: [Term; 25] = [
     Term {
         name: "oxygen flush",
         also: &["flush"],
-        meaning: "A button that sends tens of litres of oxygen a minute past flowmeter and vaporiser. Never flush into a connected small patient: the narrow way out cannot take such a flow, the pressure stands far above the cycling pressure, and the lung cannot empty. Take the patient off first.",
+        meaning: "A button that sends tens of litres of oxygen a minute past flowmeter and vaporiser. Never flush into a connected small patient: the narrow way out cannot take such a flow, the pressure stands far above the cycling pressure, and the lung cannot empty. Take the patient off first, and put it back when the button is let go and the pressure gone. What the flush has filled the circuit with holds no vapour.",
         relation: "baseline = resistance × flow + k2 × flow²",
         source: "Common practice, no source; the k2 of an outlet is that of a scenario, or assumed.",
         shown_by: Some(Shown {
@@ -220,7 +220,7 @@ pub const TERMS: [Term; 25] = [
     Term {
         name: "drawing back a tube",
         also: &["withdrawing a tube", "turning a patient", "bronchial intubation"],
-        meaning: "A tube that went too far lies in one main bronchus. As the veterinary surgeon directs it is drawn back: patient off the circuit, cuff let down, tube a little back and tied, cuff filled by gauge to 20 to 30 cmH2O, patient on again, both sides listened to once more. A patient is taken off the circuit before it is turned, too, so that the tube does not turn in it; afterwards both sides and the cuff are checked again. Cats' tracheas tear most easily.",
+        meaning: "A tube that went too far lies in one main bronchus. As the veterinary surgeon directs it is drawn back: mouth and throat cleared, patient off the circuit, cuff let down, tube a little back and tied, cuff filled by gauge to 20 to 30 cmH2O, patient on again, both sides listened to once more. A patient is taken off the circuit before it is turned, too, so that the tube does not turn in it; afterwards both sides and the cuff are checked again. Cats' tracheas tear most easily.",
         relation: "",
         source: PRACTICE,
         shown_by: None,

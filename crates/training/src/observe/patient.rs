@@ -32,7 +32,11 @@ pub(super) fn seen(session: &Bedside, act: &Act) -> Option<String> {
                 vitals if vitals.pulse.feels != Feel::Full => "pale",
                 _ => "pink",
             };
-            format!("{pulse}; the gums are {gums}.")
+            let then = match vitals.pulse.feels {
+                Feel::None => " Call, and begin resuscitation at once.",
+                _ => "",
+            };
+            format!("{pulse}; the gums are {gums}.{then}")
         }
         Act::CheckTemperature => {
             format!("The thermometer shows {:.1} °C.", now.temperature_c)
@@ -60,7 +64,9 @@ pub(super) fn seen(session: &Bedside, act: &Act) -> Option<String> {
                 None => format!("The sight glass of the vaporiser {level}."),
             }
         }
-        Act::FillVaporiser => "The vaporiser is filled and shut tight.".to_owned(),
+        Act::FillVaporiser => {
+            "The vaporiser is filled and shut tight, its dial back where it stood.".to_owned()
+        }
         Act::Deepen => {
             "As the veterinary surgeon directs, the dial is turned up: while there is vapour, a step \
              deeper within a minute."
@@ -69,8 +75,12 @@ pub(super) fn seen(session: &Bedside, act: &Act) -> Option<String> {
         Act::Lighten => "As the veterinary surgeon directs, the dial is turned down: a step lighter \
              within a minute."
             .to_owned(),
-        Act::Warm => "Warm air flows: a degree in about five minutes.".to_owned(),
-        Act::Cool => "The covers are off: a degree less in about five minutes.".to_owned(),
+        Act::Warm => "Warm air flows: here a degree in about five minutes, in an animal an hour or \
+             more."
+            .to_owned(),
+        Act::Cool => {
+            "Heat and covers are off: here a degree less in about five minutes.".to_owned()
+        }
         _ => return None,
     })
 }
