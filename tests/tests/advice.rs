@@ -17,18 +17,23 @@ use tidewright_training::glossary::TERMS;
 
 /// Sources whose texts reach a student: reports, stories, sheets, chart, observations,
 /// debriefs.
-const SOURCES: [&str; 19] = [
+const SOURCES: [&str; 26] = [
     "crates/scenario/src/report/cautions.rs",
     "crates/scenario/src/report/faults.rs",
     "crates/scenario/src/report/gas_story.rs",
     "crates/scenario/src/report/story.rs",
     "crates/scenario/src/report/story/sign.rs",
+    "crates/tidewright/src/assembly/mistake.rs",
     "crates/training/src/care.rs",
     "crates/training/src/debrief.rs",
     "crates/training/src/debrief/courses.rs",
+    "crates/training/src/debrief/effects.rs",
     "crates/training/src/debrief/first.rs",
+    "crates/training/src/desk/hint.rs",
     "crates/training/src/desk/reply.rs",
     "crates/training/src/desk/says.rs",
+    "crates/training/src/harm.rs",
+    "crates/training/src/measure/words.rs",
     "crates/training/src/observe.rs",
     "crates/training/src/observe/patient.rs",
     "crates/training/src/observe/tube.rs",
@@ -36,6 +41,8 @@ const SOURCES: [&str; 19] = [
     "crates/training/src/tube.rs",
     "crates/figures/src/handout.rs",
     "crates/figures/src/signs_chart.rs",
+    "crates/cli/src/verb/bench.rs",
+    "crates/cli/src/verb/signs.rs",
     "crates/study/src/plan/text.rs",
 ];
 
@@ -43,7 +50,7 @@ fn root() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("..")
 }
 
-fn scenarios(folder: &str) -> Vec<PathBuf> {
+fn ron_files(folder: &str) -> Vec<PathBuf> {
     let entries = fs::read_dir(root().join(folder)).unwrap().map(|entry| entry.unwrap().path());
     let mut files: Vec<_> =
         entries.filter(|path| path.extension().is_some_and(|kind| kind == "ron")).collect();
@@ -115,7 +122,7 @@ fn advice() -> String {
         .to_owned();
     for (heading, folder) in [("Scenarios", "scenarios"), ("Lessons", "scenarios/training")] {
         writeln!(page, "\n## {heading}").unwrap();
-        for path in scenarios(folder) {
+        for path in ron_files(folder) {
             let text = fs::read_to_string(&path).unwrap();
             of_scenario(&mut page, &parse(&path.display().to_string(), &text).unwrap());
         }
@@ -124,6 +131,20 @@ fn advice() -> String {
     for term in TERMS {
         writeln!(page, "- **{}** {} Source: {}", term.name, term.meaning, term.source).unwrap();
     }
+    page.push_str("\n## Figures\n\n");
+    for path in ron_files("figures") {
+        let text = fs::read_to_string(&path).unwrap();
+        for name in ["title", "question", "teaches", "discussion"] {
+            let begins = format!("{name}: \"");
+            let lines = text.lines().filter_map(|line| line.trim().strip_prefix(&*begins));
+            lines.for_each(|said| writeln!(page, "- {}", said.trim_end_matches("\",")).unwrap());
+        }
+    }
+    page.push_str("\n## What this teaches, and what it does not\n\n");
+    let reference = tidewright_scenario::reference();
+    let told = reference.split("\n## ").find(|part| part.starts_with("What this teaches"));
+    let told = told.unwrap().lines().skip(1).collect::<Vec<_>>().join(" ");
+    told.split_terminator(". ").for_each(|one| writeln!(page, "- {}", one.trim()).unwrap());
     page.push_str("\n## Acts as they are offered\n\n");
     for (_, word, _, does) in WORDS {
         writeln!(page, "- **{word}** {does}").unwrap();

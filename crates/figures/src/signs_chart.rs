@@ -15,6 +15,7 @@ use crate::draw::DrawFileError;
 use crate::error::FigureError;
 use crate::figure::without_font;
 use crate::grid::grid;
+use crate::handout::Paper;
 use crate::language::ENGLISH;
 use crate::page::{Format, Page, Type};
 use crate::pattern::Pattern;
@@ -49,7 +50,13 @@ pub enum ChartPaper {
     A3,
     /// 297 by 210 mm: the same, smaller.
     A4,
+    /// 11 by 8.5 inches, with the words of the United States.
+    Letter,
 }
+
+/// Width at which both charts are drawn, mm. US Letter is higher for its width, so that
+/// all that stands on A3 has its room there.
+const WIDTH_MM: f64 = 420.0;
 
 /// The wall chart of the faults of [`tidewright::fault::CASES`]: for each, a breath
 /// of pressure and volume, what ended it, and its measures with arrows against a
@@ -65,6 +72,7 @@ pub enum ChartPaper {
 #[derive(Debug, Clone)]
 pub struct SignsChart {
     svg: String,
+    letter: String,
     description: String,
 }
 
@@ -77,9 +85,20 @@ impl SignsChart {
         let healthy = Sign::healthy()?;
         let signs = Sign::all(&healthy)?;
         let description = describe(&signs);
-        let page = Page::new(Format::mm(420.0, 297.0, 10.0));
-        let svg = draw(page, &healthy, &signs, &description)?;
-        Ok(Self { svg, description })
+        let on = |height_mm, paper| {
+            let page = Page::new(Format::mm(WIDTH_MM, height_mm, 10.0));
+            draw(page, paper, &healthy, &signs, &description)
+        };
+        let svg = on(297.0, Paper::A4)?;
+        let letter = on(WIDTH_MM * 8.5 / 11.0, Paper::Letter)?;
+        Ok(Self { svg, letter, description })
+    }
+
+    fn on(&self, paper: ChartPaper) -> &str {
+        match paper {
+            ChartPaper::A3 | ChartPaper::A4 => &self.svg,
+            ChartPaper::Letter => &self.letter,
+        }
     }
 
     /// The chart as one self-contained SVG document of A3, text as text.
@@ -94,8 +113,9 @@ impl SignsChart {
         let (size, width) = match paper {
             ChartPaper::A3 => ("420mm 297mm", "420mm"),
             ChartPaper::A4 => ("297mm 210mm", "297mm"),
+            ChartPaper::Letter => ("11in 8.5in", "11in"),
         };
-        let svg = without_font(&self.svg);
+        let svg = without_font(self.on(paper));
         format!(
             "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
              <meta name=\"viewport\" content=\"width=device-width\">\n<title>{TITLE}</title>\n\
@@ -113,8 +133,9 @@ impl SignsChart {
         let scale = match paper {
             ChartPaper::A3 => 1.0,
             ChartPaper::A4 => std::f32::consts::FRAC_1_SQRT_2,
+            ChartPaper::Letter => (11.0 * 25.4 / WIDTH_MM) as f32,
         };
-        pdf::encode_scaled(&[&self.svg], TITLE, &self.description, scale)
+        pdf::encode_scaled(&[self.on(paper)], TITLE, &self.description, scale)
     }
 
     /// The chart as a PNG.
@@ -148,6 +169,7 @@ fn describe(signs: &[Sign]) -> String {
 
 fn draw(
     mut page: Page,
+    paper: Paper,
     healthy: &Sign,
     signs: &[Sign],
     description: &str,
@@ -155,8 +177,8 @@ fn draw(
     let Format { width, height, margin } = page.format;
     let inner = page.format.inner();
     heading(&mut page).map_err(FigureError::from)?;
-    let foot =
-        FOOT.wrap(&format!("{TRACES} {BANNER} Tidewright {}", env!("CARGO_PKG_VERSION")), inner);
+    let foot = format!("{TRACES} {BANNER} Tidewright {}", env!("CARGO_PKG_VERSION"));
+    let foot = FOOT.wrap(&paper.words(&foot), inner);
     let bottom = height - margin - foot.len() as i32 * FOOT.leading();
     let column = (inner - grid(GUTTER_PX)) / 2;
     let top = page.y;

@@ -74,11 +74,25 @@ fn the_chart_is_sound_readable_and_cautious() {
 #[test]
 fn the_pdf_has_the_size_of_its_paper_and_the_same_bytes() {
     let chart = SignsChart::new().unwrap();
-    for (paper, size) in [(ChartPaper::A3, "0 0 1190.5"), (ChartPaper::A4, "0 0 841.8")] {
+    for (paper, size) in [
+        (ChartPaper::A3, "0 0 1190.5"),
+        (ChartPaper::A4, "0 0 841.8"),
+        (ChartPaper::Letter, "0 0 79"),
+    ] {
         let pdf = chart.to_pdf(paper).unwrap();
         assert!(pdf == chart.to_pdf(paper).unwrap());
         let holds = |words: &str| pdf.windows(words.len()).any(|w| w == words.as_bytes());
         assert!(holds(size), "{size}");
         assert!(holds("/S/Table") && holds("/S/TH") && !holds("/Subtype/Image"));
     }
+}
+
+#[test]
+fn letter_speaks_of_a_veterinarian() {
+    let chart = SignsChart::new().unwrap();
+    let (a4, letter) = (chart.to_html(ChartPaper::A4), chart.to_html(ChartPaper::Letter));
+    assert!(a4.contains("veterinary surgeon") && !a4.contains("veterinarian"));
+    assert!(letter.contains("veterinarian") && !letter.contains("surgeon"));
+    let svg = letter.split_once("<body>").unwrap().1.split_once("</body>").unwrap().0;
+    assert_texts_are_clear("letter", svg.trim());
 }

@@ -5,7 +5,7 @@ mod common;
 
 use std::sync::Arc;
 
-use common::{lesson, lessons};
+use common::{lesson, lessons, tries};
 use tidewright_scenario::Scenario;
 use tidewright_scenario::format::{Act, Attempt};
 use tidewright_training::command::{parse as typed, pseudonym};
@@ -123,4 +123,52 @@ fn a_course_whose_act_comes_after_the_end_is_left_out_and_the_debrief_says_why()
         Arc::new(scenario)
     };
     assert_eq!(told(&offers(&scenario), sign_s + 1.0).left_out, None);
+}
+
+/// Common practice, no source: a control that hides a fault, a cuff filled beyond its
+/// limit and pressure into air under tension are no help, however the numbers look; and
+/// nobody is told to leave out a call, a test or what makes a patient safe.
+#[test]
+fn practice_nothing_that_hurts_is_praised_and_nothing_that_saves_is_to_be_left_out() {
+    let controls = ["flow", "pressure", "limit", "expiration"];
+    let (mut praised, mut left_out) = (0, 0);
+    for path in lessons() {
+        let scenario = lesson(&path);
+        for one in tries(&scenario) {
+            let debrief = debrief(&scenario, &one.attempt, None).unwrap();
+            let place = format!("{} {}", scenario.id, one.name);
+            if let Some(otherwise) = &debrief.otherwise
+                && let Some(act) = otherwise.strip_prefix("Leave out `")
+            {
+                let is_control = controls.iter().any(|word| act.starts_with(word));
+                assert!(is_control, "{place}: {otherwise}");
+                left_out += 1;
+            }
+            let helped = debrief.helped.unwrap_or_default();
+            praised += usize::from(!helped.is_empty());
+            assert!(!helped.contains("cuff 60"), "{place}: {helped}");
+            if scenario.id.as_str() == "dapple-worse-with-every-breath" {
+                assert!(!helped.contains("`pressure") && !helped.contains("`bag"), "{helped}");
+            }
+        }
+    }
+    assert!(praised > 20 && left_out > 1, "{praised} praised, {left_out} to be left out");
+}
+
+/// Common practice, no source: who bags air under tension is not told that it helped.
+#[test]
+fn practice_a_bag_into_air_under_tension_is_not_praised() {
+    let scenario = named("dapple-worse-with-every-breath");
+    let first = |seed: &u32| {
+        let drawn = draw(scenario.training.as_ref().unwrap(), *seed).unwrap();
+        drawn.first() == Some(tidewright::fault::Fault::TensionPneumothorax)
+    };
+    let seed = (1..200).find(first).unwrap();
+    let mut session = Session::new(Arc::clone(&scenario), seed).unwrap();
+    session.play(200.0).unwrap();
+    session.act(typed("bag").unwrap()).unwrap();
+    session.play(260.0).unwrap();
+    let attempt = session.attempt(pseudonym("heron").unwrap());
+    let debrief = debrief(&scenario, &attempt, None).unwrap();
+    assert!(!debrief.helped.unwrap_or_default().contains("bag"));
 }

@@ -34,6 +34,8 @@ enum Size {
     A3,
     /// 297 by 210 mm
     A4,
+    /// 11 by 8.5 inches; speaks of a veterinarian
+    Letter,
 }
 
 #[derive(Clone, Debug)]
@@ -109,6 +111,7 @@ impl Signs {
         let paper = match self.paper {
             Size::A3 => ChartPaper::A3,
             Size::A4 => ChartPaper::A4,
+            Size::Letter => ChartPaper::Letter,
         };
         for out in &self.out {
             let bytes = match out.kind {

@@ -1,13 +1,16 @@
 //! What each act did: the session as it was, beside the same without that act.
 
 use serde::Serialize;
-use tidewright_scenario::format::{Quantity, TimedAct};
+use tidewright::fault::Fault;
+use tidewright_scenario::format::{Act, ActName, Quantity, TimedAct};
 
+use crate::draw::Drawn;
 use crate::economy::{only_tells, put_right};
 use crate::measure::{mean_of_breaths, name_of, unit_of};
 use crate::replay::Played;
 use crate::session::{Session, SessionError};
 use crate::text::{said, said_act};
+use crate::tube::SEALS_CMH2O;
 
 /// After this time an act has shown what it does, s.
 const SHOWS_S: f64 = 30.0;
@@ -38,6 +41,12 @@ pub struct Effect {
     /// How much nearer it came to what it would have been in health, as a share of that;
     /// negative: farther away. Null where nothing was wrong to compare with.
     pub nearer: Option<f64>,
+    /// Whether it may be named as what helped most.
+    #[serde(skip)]
+    pub(super) praised: bool,
+    /// Whether a student may be told to leave it out.
+    #[serde(skip)]
+    pub(super) avoidable: bool,
 }
 
 impl Effect {
@@ -81,10 +90,39 @@ pub(super) fn effects(
                 unit: unit_of(of),
                 put_right: put_right(session, timed),
                 nearer,
+                praised: may_be_praised(session, &timed.act),
+                avoidable: may_be_left_out(&timed.act, of),
             });
         }
     }
     Ok(found)
+}
+
+/// No act that hurts is named as a help: a control hides a fault, unless the lesson calls
+/// for it; a cuff beyond its limit presses on the trachea; a bag feeds air under tension.
+fn may_be_praised(session: &Session, act: &Act) -> bool {
+    let training = session.training();
+    match act {
+        Act::InflateCuff(to) => to.cmh2o <= SEALS_CMH2O[1],
+        Act::HandVentilate => {
+            session.drawn().and_then(Drawn::first) != Some(Fault::TensionPneumothorax)
+        }
+        act if act.name().is_control() => {
+            training.pool.is_empty() || training.economy.called_for.contains(&act.name())
+        }
+        _ => true,
+    }
+}
+
+/// Only a control that took pressure or volume the wrong way is told to be left out: never
+/// a call, a test or what makes safe, nor a rate, which is lowered to wean.
+fn may_be_left_out(act: &Act, of: Quantity) -> bool {
+    let name = act.name();
+    let weighs = matches!(
+        of,
+        Quantity::TidalVolume | Quantity::AlveolarPressure | Quantity::IntrinsicPeep
+    );
+    weighs && name.is_control() && name != ActName::Mode
 }
 
 /// When what an act did is looked at: before the next act of its kind, a rescue, the end.
@@ -94,7 +132,7 @@ fn compared_at_s(session: &Session, timed: &TimedAct) -> f64 {
     let mended_s = session.all_mended_at_s().filter(|&at_s| at_s > timed.at_s);
     let stops = next.map(|next| next.at_s).into_iter().chain(mended_s).chain([session.now_s()]);
     // An act that only calls for help has done so when help has come.
-    let calls = name == tidewright_scenario::format::ActName::CallSurgeon;
+    let calls = name == ActName::CallSurgeon;
     let shows_s = timed.at_s + if calls { 3.0 * SHOWS_S } else { SHOWS_S };
     if calls { shows_s.min(session.now_s()) } else { stops.fold(shows_s, f64::min) }
 }

@@ -37,9 +37,10 @@ pub(super) fn patient(session: &Session, marking: &Marking) -> String {
 
 /// The one act that helped most.
 pub(super) fn helped(effects: &[Effect]) -> Option<String> {
-    let right = effects.iter().find(|effect| effect.put_right);
+    let right = effects.iter().find(|effect| effect.put_right && effect.praised);
     let nearest = || {
-        let better = effects.iter().filter(|one| one.nearer.is_some_and(|nearer| nearer > 0.0));
+        let praised = effects.iter().filter(|one| one.praised);
+        let better = praised.filter(|one| one.nearer.is_some_and(|nearer| nearer > 0.0));
         better.max_by(|a, b| a.nearer.unwrap_or(0.0).total_cmp(&b.nearer.unwrap_or(0.0)))
     };
     let most = right.or_else(nearest)?;
@@ -52,7 +53,8 @@ pub(super) fn otherwise(
     effects: &[Effect],
     courses: &[Course],
 ) -> Option<String> {
-    let worse = effects.iter().filter(|one| one.nearer.is_some_and(|nearer| nearer < -0.1));
+    let avoidable = effects.iter().filter(|one| one.avoidable);
+    let worse = avoidable.filter(|one| one.nearer.is_some_and(|nearer| nearer < -0.1));
     let worst = worse.min_by(|a, b| a.nearer.unwrap_or(0.0).total_cmp(&b.nearer.unwrap_or(0.0)));
     if let Some(worst) = worst {
         return Some(format!(
