@@ -12,7 +12,7 @@ use crate::svg::{Area, Sheet};
 use crate::theme;
 use crate::words::{Drawn, Words, text_style};
 
-const MOST_ROWS: usize = 4;
+const MOST_ROWS: usize = 5;
 
 /// One change on paper.
 pub(crate) struct Flag {

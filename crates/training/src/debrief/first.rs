@@ -30,7 +30,11 @@ pub(super) fn patient(session: &Session, marking: &Marking) -> String {
             format!("{name} had to be rescued: {}. That is not your merit.{left}", marking.ended)
         }
         (_, true) if on_a_bench => "No patient was on the ventilator.".to_owned(),
-        (_, true) => format!("{name} came to no harm.{left}"),
+        (_, true) if marking.safe => format!("{name} came to no harm.{left}"),
+        (_, true) => format!(
+            "{name} passed no limit of harm that is counted here, but not all was done that keeps a \
+             patient safe.{left}"
+        ),
         (_, false) => format!("{name} came to harm: {}.{left}", harms.join("; ")),
     }
 }
