@@ -118,10 +118,8 @@ fn may_be_praised(session: &Session, act: &Act) -> bool {
 /// a call, a test or what makes safe, nor a rate, which is lowered to wean.
 fn may_be_left_out(act: &Act, of: Quantity) -> bool {
     let name = act.name();
-    let weighs = matches!(
-        of,
-        Quantity::TidalVolume | Quantity::AlveolarPressure | Quantity::IntrinsicPeep
-    );
+    let weighs =
+        matches!(of, Quantity::TidalVolume | Quantity::AlveolarPressure | Quantity::IntrinsicPeep);
     weighs && name.is_control() && name != ActName::Mode
 }
 
