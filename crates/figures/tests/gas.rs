@@ -223,7 +223,8 @@ fn closed_form_the_need_is_where_inspired_carbon_dioxide_ends() {
 /// lies below, a limb that mixes within; the sinusoid's line has the closed form.
 #[test]
 fn published_rebreathing_is_drawn_beside_the_engines() {
-    let text = include_str!("../../../figures/fresh-gas-need.ron");
+    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../../figures/fresh-gas-need.ron");
+    let text = &fs::read_to_string(path).unwrap();
     let bench = scenario("ten-kilograms-on-a-t-piece.ron");
     let file = FigureFile::parse_for("need.ron", text, &bench).unwrap();
     let figure = file.draw(&bench, Version::Teacher).unwrap();

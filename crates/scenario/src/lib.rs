@@ -62,4 +62,4 @@ pub use visible::{cell, delimiter, visible};
 
 /// The built-in scenario: a 4.5 kg cat's first breaths, and a leak that opens
 /// half-way.
-pub const DEMO: &str = include_str!("../../../scenarios/first-breaths-and-a-leak.ron");
+pub const DEMO: &str = include_str!("first-breaths-and-a-leak.ron");

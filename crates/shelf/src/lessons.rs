@@ -9,7 +9,7 @@ macro_rules! lessons {
         pub const LESSONS: [Lesson; [$($id),*].len()] = numbered([$(Lesson {
             number: 0,
             id: $id,
-            text: include_str!(concat!("../../../scenarios/training/", $id, ".ron")),
+            text: include_str!(concat!(env!("SHELF_TOP"), "/scenarios/training/", $id, ".ron")),
             needs: &$needs,
         }),*]);
     };

@@ -19,7 +19,7 @@ use thiserror::Error;
 use tidewright_scenario::fault::near;
 
 pub use lessons::LESSONS;
-pub use texts::{FIGURES, SCENARIOS};
+pub use texts::{COHORTS, FIGURES, SCENARIOS};
 
 /// A file.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -6,7 +6,7 @@ macro_rules! shelf {
     ($folder:literal: $($id:literal,)*) => {
         [$(Item {
             id: $id,
-            text: include_str!(concat!("../../../", $folder, "/", $id, ".ron")),
+            text: include_str!(concat!(env!("SHELF_TOP"), "/", $folder, "/", $id, ".ron")),
         }),*]
     };
 }
@@ -39,6 +39,11 @@ pub const SCENARIOS: [Item; 26] = shelf! { "scenarios":
     "too-big-for-the-flow",
     "too-much-of-a-good-breath",
     "water-gathers-in-the-limb",
+};
+
+/// The cohort files: one rule for many patients.
+pub const COHORTS: [Item; 1] = shelf! { "scenarios/cohorts":
+    "one-rule-many-cats",
 };
 
 /// The files of the gallery.
@@ -104,7 +109,7 @@ mod tests {
 
     /// The names of the files in a folder of the repository.
     fn files(folder: &str) -> BTreeSet<String> {
-        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..").join(folder);
+        let folder = Path::new(env!("SHELF_TOP")).join(folder);
         let paths =
             std::fs::read_dir(folder).expect("a folder").map(|one| one.expect("a file").path());
         let files = paths.filter(|path| path.extension().is_some_and(|ending| ending == "ron"));
@@ -115,8 +120,15 @@ mod tests {
     fn every_file_of_the_repository_is_on_the_shelf() {
         let shelf = |ids: &[&str]| ids.iter().map(|id| (*id).to_owned()).collect::<BTreeSet<_>>();
         assert_eq!(files("scenarios"), shelf(&SCENARIOS.map(|item| item.id)));
+        assert_eq!(files("scenarios/cohorts"), shelf(&COHORTS.map(|item| item.id)));
         assert_eq!(files("figures"), shelf(&FIGURES.map(|item| item.id)));
         assert_eq!(files("scenarios/training"), shelf(&LESSONS.map(|lesson| lesson.id)));
+    }
+
+    #[test]
+    fn the_scenario_that_the_reader_carries_is_the_one_on_the_shelf() {
+        let first = crate::scenario("first-breaths-and-a-leak").expect("a scenario");
+        assert_eq!(first.text, tidewright_scenario::DEMO);
     }
 
     #[test]

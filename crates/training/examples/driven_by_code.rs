@@ -8,7 +8,7 @@ use tidewright_training::{Session, command};
 
 /// Runs it.
 pub fn main() -> Result<(), Box<dyn Error>> {
-    let text = include_str!("../../../scenarios/training/juno-the-loose-joint.ron");
+    let text = tidewright_shelf::lesson("juno")?.text;
     let scenario = Arc::new(tidewright_scenario::parse("juno.ron", text)?);
     let mut session = Session::new(Arc::clone(&scenario), 7)?;
     session.play(150.0)?;

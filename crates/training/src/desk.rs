@@ -5,7 +5,7 @@
 //! use std::sync::Arc;
 //! use tidewright_training::Session;
 //! use tidewright_training::desk::{Desk, Reply};
-//! let text = include_str!("../../../scenarios/training/juno-the-loose-joint.ron");
+//! let text = tidewright_shelf::lesson("juno")?.text;
 //! let scenario = Arc::new(tidewright_scenario::parse("juno.ron", text)?);
 //! let mut desk = Desk::new(Session::new(scenario, 7)?);
 //! desk.start();

@@ -8,7 +8,7 @@
 //! use std::sync::Arc;
 //! use tidewright_training::exam::{Exam, is_sealed};
 //! use tidewright_training::{Session, command};
-//! let text = include_str!("../../../scenarios/training/juno-the-loose-joint.ron");
+//! let text = tidewright_shelf::lesson("juno")?.text;
 //! let lesson = tidewright_scenario::parse("juno.ron", text)?;
 //! let exam = Exam::of(&lesson, command::pseudonym("heron-1")?, 4)?;
 //! let sealed = exam.sealed("correct horse")?;

@@ -9,7 +9,7 @@
 //! ```
 //! use std::sync::Arc;
 //! use tidewright_training::{mark, replay, Session, command};
-//! let text = include_str!("../../../scenarios/training/juno-the-loose-joint.ron");
+//! let text = tidewright_shelf::lesson("juno")?.text;
 //! let scenario = Arc::new(tidewright_scenario::parse("juno.ron", text)?);
 //! let mut session = Session::new(Arc::clone(&scenario), 7)?;
 //! session.play(150.0)?;

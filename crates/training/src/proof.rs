@@ -90,10 +90,24 @@ pub struct Unjust {
 /// ```
 /// use std::sync::Arc;
 /// use tidewright_training::proof::prove;
-/// let text = include_str!("../../../scenarios/training/tansy-a-stiff-chest.ron");
+/// use tidewright_training::{Session, command};
+/// let text = tidewright_shelf::lesson("tansy")?.text;
 /// let scenario = Arc::new(tidewright_scenario::parse("tansy.ron", text)?);
-/// let log = include_str!("../../../scenarios/training/attempts/tansy-a-stiff-chest/expert.ron");
-/// let expert = tidewright_scenario::parse_attempt("expert.ron", log)?;
+/// let mut expert = Session::new(Arc::clone(&scenario), 1)?;
+/// for (at_s, words) in [
+///     (20.0, "look"),
+///     (30.0, "answer why 4"),
+///     (40.0, "answer need 3"),
+///     (50.0, "pressure 11"),
+///     (80.0, "pressure 13"),
+///     (110.0, "look"),
+///     (130.0, "record 13 cmH2O, 10 mL/kg."),
+/// ] {
+///     expert.play(at_s)?;
+///     expert.act(command::parse(words)?)?;
+/// }
+/// expert.play(300.0)?;
+/// let expert = expert.attempt(command::pseudonym("expert")?);
 /// let proof = prove(&scenario, &[expert])?;
 /// assert!(proof.proved, "{}", proof.to_text());
 /// # Ok::<(), Box<dyn std::error::Error>>(())

@@ -64,7 +64,7 @@ pub fn replay(scenario: &Arc<Scenario>, attempt: &Attempt) -> Result<Session, Re
 /// ```
 /// use std::sync::Arc;
 /// use tidewright_training::{Session, command, replay_watched};
-/// let text = include_str!("../../../scenarios/training/rowan-treat-the-cause.ron");
+/// let text = tidewright_shelf::lesson("rowan")?.text;
 /// let scenario = Arc::new(tidewright_scenario::parse("rowan.ron", text)?);
 /// let mut session = Session::new(Arc::clone(&scenario), 7)?;
 /// session.play(30.0)?;

@@ -155,7 +155,7 @@ impl Session {
     /// ```
     /// use std::sync::Arc;
     /// use tidewright_training::Session;
-    /// let text = include_str!("../../../scenarios/training/juno-the-loose-joint.ron");
+    /// let text = tidewright_shelf::lesson("juno")?.text;
     /// let scenario = Arc::new(tidewright_scenario::parse("juno.ron", text)?);
     /// let mut session = Session::new(scenario, 7)?;
     /// session.play(60.0)?;

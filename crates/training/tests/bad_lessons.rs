@@ -45,7 +45,7 @@ fn a_misspelt_measure_is_a_fault_with_the_name_that_was_meant() {
 
 #[test]
 fn a_hidden_fault_that_leaves_the_gas_nowhere_to_go_is_told_with_its_line() {
-    let text = include_str!("../../../scenarios/training/clover-rapid-short-cycles.ron");
+    let text = tidewright_shelf::lesson("clover").unwrap().text;
     let rigid = text.replace("compliance_ml_cmh2o: 0.15", "compliance_ml_cmh2o: 0");
     assert_ne!(rigid, text);
     let line = 1 + text.lines().position(|line| line.contains("is: KinkedTube")).unwrap();

@@ -56,7 +56,7 @@ rows are written they stand in FILE.partial, which gets its name when it is whol
 closed terminal or a loss of power costs a second of work at most.";
 
 /// The cohort file to begin with; its base is the built-in scenario's file.
-const EXAMPLE: &str = include_str!("../../../../scenarios/cohorts/one-rule-many-cats.ron");
+const EXAMPLE: &str = tidewright_shelf::COHORTS[0].text;
 
 /// Length of a row, about.
 const ROW_BYTES: u64 = 400;

@@ -97,7 +97,7 @@ impl Key {
 ///
 /// ```
 /// use tidewright_training::class::{deal, keys, roster, to_csv};
-/// let text = include_str!("../../../../scenarios/training/juno-the-loose-joint.ron");
+/// let text = tidewright_shelf::lesson("juno")?.text;
 /// let scenario = tidewright_scenario::parse("juno.ron", text)?;
 /// let dealt = deal(&scenario, &roster("pseudonym\nheron-1\nheron-2\n")?, 9);
 /// let written: Vec<_> = dealt.into_iter().map(|(_, key)| key).collect();

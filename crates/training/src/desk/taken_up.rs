@@ -21,7 +21,7 @@ impl Desk {
     /// use std::sync::Arc;
     /// use tidewright_training::desk::Desk;
     /// use tidewright_training::{Session, command};
-    /// let text = include_str!("../../../../scenarios/training/juno-the-loose-joint.ron");
+    /// let text = tidewright_shelf::lesson("juno")?.text;
     /// let scenario = Arc::new(tidewright_scenario::parse("juno.ron", text)?);
     /// let mut desk = Desk::new(Session::new(Arc::clone(&scenario), 7)?);
     /// desk.start();
@@ -66,8 +66,8 @@ mod tests {
     fn law_a_session_taken_up_at_any_moments_goes_on_to_the_same_bits() {
         let mut waited = 0;
         for lesson in [
-            include_str!("../../../../scenarios/training/juno-the-loose-joint.ron"),
-            include_str!("../../../../scenarios/training/rowan-treat-the-cause.ron"),
+            tidewright_shelf::lesson("juno").expect("a lesson").text,
+            tidewright_shelf::lesson("rowan").expect("a lesson").text,
         ] {
             let scenario = tidewright_scenario::parse("a.ron", lesson).expect("a lesson");
             let scenario = Arc::new(scenario);

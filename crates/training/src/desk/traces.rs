@@ -132,7 +132,7 @@ mod tests {
 
     #[test]
     fn a_curve_is_the_same_however_often_the_screen_looks_and_has_an_even_rate() {
-        let juno = include_str!("../../../../scenarios/training/juno-the-loose-joint.ron");
+        let juno = tidewright_shelf::lesson("juno").expect("a lesson").text;
         let often = drawn(juno, 487);
         assert_eq!(often, drawn(juno, 1));
         assert_eq!(often.iter().count(), 3);
@@ -145,7 +145,7 @@ mod tests {
 
     #[test]
     fn old_points_go_and_a_lesson_with_gas_has_a_capnogram() {
-        let rowan = include_str!("../../../../scenarios/training/rowan-treat-the-cause.ron");
+        let rowan = tidewright_shelf::lesson("rowan").expect("a lesson").text;
         let mut traces = drawn(rowan, 40);
         assert_eq!(traces.iter().last(), traces.capnogram());
         let highest = |traces: &Traces| {
