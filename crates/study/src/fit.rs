@@ -248,3 +248,53 @@ impl Solution {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use tidewright::math::{cos, sin};
+    use tidewright::random::{generator, standard_normal};
+
+    use super::*;
+
+    /// 400 recordings of one lung, with noise of 0.2 cmH2O: the estimates scatter as their
+    /// standard errors say. The scatter of 400 is known to within 1/√800 of itself.
+    #[test]
+    fn closed_form_standard_errors_are_the_scatter_of_many_recordings() {
+        let mut random = generator(5);
+        let fits: Vec<Fit> = (0..400)
+            .map(|_| {
+                let mut record = Record::default();
+                for k in 0..300 {
+                    let t = f64::from(k) * 0.01;
+                    let (flow, volume) = (40.0 * sin(6.0 * t), 40.0 / 6.0 * (1.0 - cos(6.0 * t)));
+                    let pressure = volume / 5.0 + 0.020 * flow + 3.0;
+                    record.time_s.push(t);
+                    record.flow_ml_s.push(flow);
+                    record.pressure_cmh2o.push(pressure + 0.2 * standard_normal(&mut random));
+                    record.volume_ml.get_or_insert_default().push(volume);
+                }
+                fit(&record).expect("a fit")
+            })
+            .collect();
+        type Of = fn(&Estimates) -> Estimate;
+        let of_each: [(Of, f64); 4] = [
+            (|e| e.resistance_cmh2o_s_l, 20.0),
+            (|e| e.compliance_ml_cmh2o, 5.0),
+            (|e| e.baseline_cmh2o, 3.0),
+            (|e| e.time_constant_s, 0.1),
+        ];
+        let roads: [fn(&Fit) -> &Estimates; 2] = [|fit| &fit.linear, |fit| &fit.refined];
+        for road in roads {
+            for (of, truth) in of_each {
+                let n = fits.len() as f64;
+                let square = |fit: &Fit| {
+                    let off = of(road(fit)).value - truth;
+                    off * off
+                };
+                let scatter = (fits.iter().map(square).sum::<f64>() / n).sqrt();
+                let told = fits.iter().map(|fit| of(road(fit)).standard_error).sum::<f64>() / n;
+                assert!((told / scatter - 1.0).abs() < 0.15, "{told} for {scatter} around {truth}");
+            }
+        }
+    }
+}

@@ -193,3 +193,37 @@ fn number(out: &mut impl Write, value: f64) -> io::Result<()> {
         write!(out, "{value}")
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use tidewright::circulation::{Feel, Pulse};
+
+    use super::*;
+
+    /// A column whose name ends in `percent` holds a hundred times the engine's share.
+    #[test]
+    fn closed_form_shares_are_written_in_percent() {
+        let point = GasPoint {
+            at_s: 1.0,
+            step_s: 0.01,
+            volume_ml: 0.0,
+            carbon_dioxide_mmhg: 0.0,
+            shown_carbon_dioxide_mmhg: 38.0,
+            oxygen: 0.21,
+            alveolar_carbon_dioxide_mmhg: 40.0,
+            arterial_carbon_dioxide_mmhg: 41.0,
+            arterial_oxygen_mmhg: 95.0,
+            saturation: 0.97,
+            pulse: Pulse {
+                rate_per_min: 140.0,
+                arterial_mmhg: 70.0,
+                output_share: 1.0,
+                feels: Feel::Full,
+            },
+        };
+        let written = |name| GAS_COLUMNS.iter().find(|(of, _)| *of == name).map(|of| of.1(&point));
+        assert_eq!(written("spo2_percent"), Some(97.0));
+        assert_eq!(written("oxygen_percent"), Some(21.0));
+        assert_eq!(written("shown_co2_mmhg"), Some(38.0));
+    }
+}

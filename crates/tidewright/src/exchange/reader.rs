@@ -199,3 +199,33 @@ impl Reading {
         self.compartments_ml.iter().zip(next.compartments_ml).map(|(a, b)| (b - a).abs()).sum()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::prelude::*;
+
+    /// What readings on the way say was lost adds up to the integral that the road gives,
+    /// to second order of the step.
+    #[test]
+    fn twin_gas_lost_between_readings_is_the_roads_integral() {
+        for leak in [Leak::linear, Leak::orifice] {
+            let mut setup = Setup::default();
+            setup.circuit.leak = Some(leak(Flow::ml_s(5.0), Pressure::cmh2o(10.0)));
+            let protocol = Protocol { start: setup, changes: vec![], duration: Seconds::s(1.0) };
+            let simulation = Simulation::new(&protocol).unwrap();
+            let trace = simulation.trace().unwrap();
+            for stretch in &trace.stretches {
+                let lasts_s = stretch.piece.duration_s;
+                let (reader, step_s) = (Reader::new(stretch), lasts_s / 100.0);
+                let moved = (0..100).map(|k| {
+                    let at = |k: u32| reader.at(step_s * f64::from(k));
+                    reader.between(&at(k), &at(k + 1), step_s).leak_ml
+                });
+                let (lost, expected) =
+                    (moved.sum::<f64>(), stretch.piece.integral(Signal::LeakFlow));
+                assert!((lost - expected).abs() <= 5e-4 * expected.abs(), "{lost} {expected}");
+            }
+        }
+    }
+}

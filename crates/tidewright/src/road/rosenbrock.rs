@@ -130,8 +130,7 @@ impl<'a, const N: usize, const P: usize> Linearised<'a, N, P> {
         self.stage(0.5 * h, self.linear(0.5 * h, &phi_half), middle);
         let mut y_late = self.linear(0.9 * h, &phi_late);
         for k in 0..n {
-            let weight = 27.0 / 25.0 * phi_half[k][2] + 729.0 / 125.0 * phi_late[k][2];
-            y_late[k] += h * weight * middle.missed[k];
+            y_late[k] += h * inner(phi_half[k][2], phi_late[k][2]) * middle.missed[k];
         }
         self.stage(0.9 * h, y_late, late);
         let mut y = self.linear(h, phi);
@@ -256,6 +255,11 @@ impl<const N: usize, const P: usize> StepTaken<N, P> {
     }
 }
 
+/// a₃₂ of the scheme from φ₃ at its two inner times.
+fn inner(middle: f64, late: f64) -> f64 {
+    27.0 / 25.0 * middle + 729.0 / 125.0 * late
+}
+
 /// b₂ and b₃ of the scheme from φ₃ and φ₄ (or what stands in their place).
 fn weights(third: f64, fourth: f64) -> (f64, f64) {
     (18.0 * third - 60.0 * fourth, 500.0 / 27.0 * fourth - 250.0 / 81.0 * third)
@@ -322,7 +326,12 @@ mod tests {
         }
         let (b2, b3) = weights(1.0 / 6.0, 1.0 / 24.0);
         assert!((b2 * 0.5_f64.powi(4) + b3 * 0.9_f64.powi(4) - 24.0 / 120.0).abs() < 1e-14);
-        // The inner weight a32 makes Σ bᵢ(0)·cᵢ·ψᵢ vanish: its φ₃(c₂·) part is b₂c₂/(b₃c₃).
-        assert!((b2 * 0.5 / (b3 * 0.9) - 27.0 / 25.0).abs() < 1e-14);
+        // Σ bᵢ(0)·cᵢ·ψᵢ = 0 with ψᵢ = Σₖ aᵢₖ·cₖ²/2 − cᵢ³·φ₃(cᵢ·), the last condition of order 5.
+        for x in [0.0, 0.1, 0.7, 3.0, 40.0] {
+            let [middle, late] = [0.5, 0.9].map(|c| phis(c * x)[2]);
+            let psi_middle = -0.5_f64.powi(3) * middle;
+            let psi_late = inner(middle, late) * 0.125 - 0.9_f64.powi(3) * late;
+            assert!((b2 * 0.5 * psi_middle + b3 * 0.9 * psi_late).abs() < 1e-14);
+        }
     }
 }

@@ -250,6 +250,10 @@ mod tests {
         near(asleep(Species::Cat, 2.6, OxygenConsumption), 18.5, 1e-2);
         near(asleep(Species::Cat, 2.6, TidalVolume), 26.0, 1e-2);
         near(asleep(Species::Cat, 2.6, Rate), 15.0, 1e-2);
+        // Six ventilated cats: 0.90 mL/beat/kg, 140 beats a minute at 4 kg.
+        near(asleep(Species::Cat, 4.0, CardiacOutput) / 4.0, 0.90 * 140.0, 1e-2);
+        // Six dogs of 22 to 25 kg, isoflurane: 156 mL/kg/min.
+        near(asleep(Species::Dog, 23.5, CardiacOutput) / 23.5, 156.0, 1e-2);
         // Mikat 1984: 3.54 ± 0.27 mL/kg/min under halothane, dogs of usual size.
         near(asleep(Species::Dog, 25.0, OxygenConsumption) / 25.0, 3.54, 0.08);
         // Lai & Hildebrandt: lung 0.90 and chest wall 1.50 mL/cmH2O in series.
@@ -265,13 +269,13 @@ mod tests {
     fn closed_form_mammals_laws_at_four_weights() {
         use Parameter::*;
         let rows = [
-            // kg, VT, rate, dead space, compliance, resistance
-            (0.3, 2.20, 73.2, 0.869, 0.446, 56.7),
-            (4.0, 32.5, 37.3, 10.4, 6.60, 9.25),
-            (25.0, 219.0, 23.2, 60.7, 44.4, 2.56),
-            (500.0, 4930.0, 10.6, 1076.0, 1000.0, 0.315),
+            // kg, VT, rate, dead space, compliance, resistance, cardiac output
+            (0.3, 2.20, 73.2, 0.869, 0.446, 56.7, 70.5),
+            (4.0, 32.5, 37.3, 10.4, 6.60, 9.25, 575.0),
+            (25.0, 219.0, 23.2, 60.7, 44.4, 2.56, 2536.0),
+            (500.0, 4930.0, 10.6, 1076.0, 1000.0, 0.315, 28708.0),
         ];
-        for (kg, tidal, rate, dead, compliance, resistance) in rows {
+        for (kg, tidal, rate, dead, compliance, resistance, output) in rows {
             let mut animal = Animal::typical(Species::Other, Mass::kg(kg));
             animal.condition.state = State::Awake;
             near(animal.value(TidalVolume), tidal, 5e-3);
@@ -279,6 +283,7 @@ mod tests {
             near(animal.value(DeadSpace), dead, 5e-3);
             near(animal.value(Compliance), compliance, 5e-3);
             near(animal.value(AirwayResistance), resistance, 5e-3);
+            near(animal.value(CardiacOutput), output, 5e-3);
         }
     }
 }
