@@ -62,7 +62,7 @@ fn twin_curves_and_trends_draw_gas_alike() {
     for (trace, over_s, measure, over_min) in [
         ("Capnogram", "-capnogram", "EndTidalCarbonDioxide", "-end-tidal-co2"),
         ("ArterialCarbonDioxide", "-arterial-co2", "ArterialCarbonDioxide", "-arterial-co2"),
-        ("OxygenSaturation", "-oxygen-saturation", "OxygenSaturation", "-oxygen-saturation"),
+        ("OxygenSaturation", "-spo2", "OxygenSaturation", "-spo2"),
         ("LungVolume", "-lung-volume", "MinuteVolume", "-minute-volume"),
     ] {
         let trend = of_a_file(&format!("Trend(panels: [[{measure}]])"), &scenario, over_min);
