@@ -6,7 +6,9 @@ mod common;
 
 use common::steady;
 use tidewright::assembly::{Assembled, Assembly, Mistake};
-use tidewright::exchange::{Conditions, Exchange, Fractions, GivenBreaths, Moved, Pattern};
+use tidewright::exchange::{
+    Conditions, Exchange, Fractions, GivenBreaths, LimbMixing, Moved, Pattern,
+};
 use tidewright::math::{atan2, cos, exp, ln};
 use tidewright::prelude::*;
 use tidewright::species::{Animal, Species};
@@ -198,6 +200,7 @@ fn twin_fresh_gas_at_the_far_end() {
 /// as a share of what it holds.
 fn drawn(circuit: &Assembly) -> f64 {
     let (cat, mut exchange) = cat_on(circuit);
+    exchange.apparatus.limb_mixing = LimbMixing::PlugFlow;
     exchange.apparatus.limb_parcels = 200;
     // Nothing is used up and nothing made, so that air alone can dilute.
     let mut now = Conditions::of(&cat, 38.0, Fractions::OXYGEN);

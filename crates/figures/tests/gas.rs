@@ -207,7 +207,7 @@ fn closed_form_the_need_is_where_inspired_carbon_dioxide_ends() {
             "FreshGasNeed(from_ratio: {from}, to_ratio: {to}, panels: [(\
              of: HighestInspiredCarbonDioxide, tidal_volume_ml: 90, rate_per_min: 20, \
              curves: [(label: \"one\", breaths: Sinusoid(pause_percent: {pause}), \
-             limb_parcels: 200)])])"
+             limb_mixing: PlugFlow)])])"
         );
         let figure = draw(&show, &bench);
         let points = curve(&figure, "one", "highest_inspired_co2_percent");

@@ -41,8 +41,8 @@ pub use dealt::{Dealt, Varies};
 pub use exam::{Link, Sealed, Sitting};
 pub use fault::{FaultKind, Onset, Ramp, Severity, TimedFault};
 pub use gas::{
-    Capnograph, CardiacOutput, Cylinder, Drive, FreshGasInlet, FreshGasOxygen, Gas, Limits,
-    OpenBag, Reservoir, Temperature, Vaporiser,
+    Capnograph, CardiacOutput, Cylinder, Drive, FreshGasInlet, FreshGasOxygen, Gas, LimbMixing,
+    Limits, OpenBag, Reservoir, Temperature, Vaporiser,
 };
 pub use harm::{Economy, Harm, Whom};
 pub use hidden::{Adapter, Case, Hidden, HiddenChange, SamplingLine, Stage};

@@ -15,16 +15,19 @@
 //! A step is symmetric: half of the exchange with blood, all of the movement,
 //! half of the exchange. Halving it changes results by its square.
 
+mod airway;
 mod alveoli;
 mod apparatus;
 mod before;
 mod body;
 mod breathing;
 mod capnograph;
+mod cells;
 mod check;
 mod follow;
 mod given;
 mod ledger;
+mod limb;
 mod meter;
 mod parcel;
 mod plug;
@@ -34,7 +37,7 @@ mod strides;
 pub mod supply;
 
 pub use alveoli::{MAX_SPACES, Space, SpaceState};
-pub use apparatus::{Apparatus, ApparatusError, FreshGasInlet};
+pub use apparatus::{Apparatus, ApparatusError, FreshGasInlet, LimbMixing};
 pub use body::{
     Body, BodyState, CRITICAL, Content, Demand, Metabolised, Passage, Tissue, oxygen_used,
 };
@@ -103,6 +106,7 @@ pub struct GasState {
     /// What the tissues exchanged so far.
     pub metabolised: Metabolised,
     way: Way,
+    strides: Strides,
 }
 
 impl Conditions {
@@ -376,8 +380,9 @@ impl Exchange {
         self.barometric.as_mmhg() - WATER_VAPOUR_MMHG
     }
 
-    /// Alveoli and blood exchange gas, and blood goes on its way, for a time (s).
-    fn meet_blood(&self, state: &mut GasState, now: &Conditions, step_s: f64) {
+    /// Alveoli and blood exchange gas, and blood goes on its way, for a time (s). Returns
+    /// by which share of its gas the space that bends most differs from a straight line.
+    fn meet_blood(&self, state: &mut GasState, now: &Conditions, step_s: f64) -> f64 {
         let flow = now.demand.cardiac_output_ml_s;
         let venous = state.body.venous;
         let blood = Bloodstream {
@@ -388,8 +393,10 @@ impl Exchange {
             btps: btps_per_stpd(self.barometric),
         };
         let mut lung = Passage { came: venous, returned: venous };
+        let mut bent = 0.0_f64;
         for (gas, space) in state.way.spaces.iter_mut().zip(&self.spaces) {
             let crossing = gas.exchange(space, &blood, step_s);
+            bent = bent.max(crossing.bent);
             if flow > 0.0 {
                 lung.returned.carbon_dioxide -= crossing.carbon_dioxide / (flow * step_s);
                 lung.returned.oxygen -= crossing.oxygen / (flow * step_s);
@@ -398,5 +405,6 @@ impl Exchange {
         let metabolised = self.body.advance(&mut state.body, &lung, &now.demand, step_s);
         state.metabolised.carbon_dioxide += metabolised.carbon_dioxide;
         state.metabolised.oxygen += metabolised.oxygen;
+        bent
     }
 }

@@ -178,7 +178,9 @@ impl Bench {
                 bench.now.demand.oxygen_ml_s *= times;
             }
         }
-        bench.exchange.apparatus.limb_parcels = curve.limb_parcels;
+        let apparatus = &mut bench.exchange.apparatus;
+        (apparatus.limb_mixing, apparatus.limb_parcels) =
+            curve.limb_mixing.in_parcels(curve.limb_parcels);
         Ok(bench)
     }
 

@@ -1,5 +1,6 @@
 //! How much fresh gas a T-piece needs, breaths given.
 
+use tidewright_scenario::format::LimbMixing;
 use tidewright_scenario::read::{any, list, number, text};
 use tidewright_scenario::{block, choice};
 
@@ -61,7 +62,9 @@ block! {
         /// How the patient breathes.
         breaths: BreathPattern = any(),
         /// Into how many well mixed parts the limb is divided.
-        limb_parcels: u32 = number(1.0, 200.0).or(60.0),
+        limb_parcels: u32 = number(1.0, 200.0).or(4.0),
+        /// How gas mixes in the limb.
+        limb_mixing: LimbMixing = any().or_word("Cells"),
     }
 }
 

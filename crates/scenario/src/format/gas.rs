@@ -30,7 +30,9 @@ block! {
         limb_ml: Option<f64> = number(0.1, 20_000.0).or_nothing("1.5 times the usual tidal volume, at least 100 mL"),
         /// Into how many well mixed parts the limb is divided: many keep a front
         /// of gas sharp, few blur it.
-        limb_parcels: u32 = number(1.0, 200.0).or(60.0),
+        limb_parcels: u32 = number(1.0, 200.0).or(4.0),
+        /// How gas mixes in the limb.
+        limb_mixing: LimbMixing = any().or_word("Cells"),
         /// What is on the end of the limb.
         reservoir: Reservoir = any().or_word("OpenTube"),
         /// Arterial carbon dioxide at the start, in a steady state.
@@ -64,6 +66,19 @@ choice! {
         NearPatient,
         /// At the machine end of the limb.
         MachineEnd,
+    }
+}
+
+choice! {
+    /// How gas mixes in the limb.
+    #[derive(Copy, Eq)]
+    pub enum LimbMixing {
+        /// In `limb_parcels` cells of one size, each well mixed. Four lie nearest to what
+        /// was measured in cats that breathed by themselves; from two to ten hardly differ.
+        Cells,
+        /// Not at all, as in textbooks: gas comes out in the order in which it went in,
+        /// whatever `limb_parcels` says.
+        PlugFlow,
     }
 }
 

@@ -62,6 +62,7 @@ impl Scenario {
         let made = self.assembly.as_ref().and_then(|made| made.assembled(base).ok());
         made.map_or(usual, |made| Apparatus {
             airway_parcels: usual.airway_parcels,
+            limb_mixing: usual.limb_mixing,
             limb_parcels: usual.limb_parcels,
             sampling_ml_min: made.apparatus.sampling_ml_min + usual.sampling_ml_min,
             ..made.apparatus

@@ -3,7 +3,7 @@
 use tidewright::coupled::{Coupled, GasChange, GasPlan, GasSettings};
 use tidewright::drive::Drive;
 use tidewright::exchange::{
-    Apparatus, Capnograph, Conditions, Exchange, Fractions, FreshGasInlet, GasError,
+    Apparatus, Capnograph, Conditions, Exchange, Fractions, FreshGasInlet, GasError, LimbMixing,
 };
 use tidewright::quantity::{Mass, PartialPressure, Seconds};
 use tidewright::run::Simulation;
@@ -22,6 +22,20 @@ const LIMB: (f64, f64) = (1.5, 100.0);
 
 /// A patient whose drive is nearly gone begins no higher (a teaching choice).
 const HIGHEST_START_MMHG: f64 = 80.0;
+
+/// Parcels in which plug flow is told: a front is no wider than that part of the limb.
+const PLUG_PARCELS: u32 = 200;
+
+impl format::LimbMixing {
+    /// The engine's own, and in how many parts.
+    #[must_use]
+    pub fn in_parcels(self, limb_parcels: u32) -> (LimbMixing, u32) {
+        match self {
+            Self::Cells => (LimbMixing::Cells, limb_parcels),
+            Self::PlugFlow => (LimbMixing::PlugFlow, PLUG_PARCELS),
+        }
+    }
+}
 
 impl Scenario {
     /// What a run with gas exchange begins from and what changes; `None` for a
@@ -214,6 +228,7 @@ impl Gas {
     pub fn apparatus(&self, animal: &Animal) -> Apparatus {
         let usual_ml = animal.value(Parameter::TidalVolume);
         let kg = animal.weight.as_kg();
+        let (limb_mixing, limb_parcels) = self.limb_mixing.in_parcels(self.limb_parcels);
         Apparatus {
             adapter_ml: self.adapter_ml.unwrap_or((ADAPTER_ML.0 * kg).min(ADAPTER_ML.1)),
             limb_ml: self.limb_ml.unwrap_or((LIMB.0 * usual_ml).max(LIMB.1)),
@@ -226,7 +241,8 @@ impl Gas {
                 format::FreshGasInlet::MachineEnd => FreshGasInlet::Machine,
             },
             sampling_ml_min: self.capnograph.sample_ml_min,
-            limb_parcels: self.limb_parcels,
+            limb_mixing,
+            limb_parcels,
             ..Apparatus::default()
         }
     }

@@ -65,6 +65,8 @@ pub(super) struct Bloodstream<'a> {
 pub(super) struct Crossing {
     pub carbon_dioxide: f64,
     pub oxygen: f64,
+    /// What of it would be more or less by the rates at the start, as a share of the gas.
+    pub bent: f64,
 }
 
 impl SpaceState {
@@ -133,8 +135,13 @@ impl SpaceState {
         let blood_ml = flow * step_s / parts;
         let (mut sum, mut part) = (Crossing::default(), 0.0);
         while part < parts {
-            let middle = self.after(self.crossing(space, blood, blood_ml / 2.0), blood.btps);
+            let first = self.crossing(space, blood, blood_ml / 2.0);
+            let middle = self.after(first, blood.btps);
             let crossing = middle.crossing(space, blood, blood_ml);
+            let bent = (2.0 * first.carbon_dioxide - crossing.carbon_dioxide)
+                .abs()
+                .max((2.0 * first.oxygen - crossing.oxygen).abs());
+            sum.bent += bent * blood.btps / gas_ml;
             *self = self.after(crossing, blood.btps);
             sum.carbon_dioxide += crossing.carbon_dioxide;
             sum.oxygen += crossing.oxygen;
@@ -152,6 +159,7 @@ impl SpaceState {
         Crossing {
             carbon_dioxide: blood_ml * (blood.venous.carbon_dioxide - carbon_dioxide),
             oxygen: blood_ml * (blood.venous.oxygen - oxygen),
+            bent: 0.0,
         }
     }
 

@@ -22,18 +22,32 @@ pub struct Apparatus {
     pub inlet: FreshGasInlet,
     /// Gas that a side-stream monitor draws from the patient connection, mL/min.
     pub sampling_ml_min: f64,
-    /// Number of parcels into which the gas of adapter, tube and airway is
-    /// divided: a front in it is as wide as one parcel. Many are plug flow, 1 is a
-    /// mixing chamber.
+    /// Number of parcels in which the part of adapter, tube and airway is told that moves
+    /// as a plug. (About a third of them mixes, at the near end.)
     pub airway_parcels: u32,
-    /// The same for the limb. Two or so agree with what was measured in children
-    /// (see the tests of rebreathing); many are the plug flow of textbooks.
+    /// How gas mixes in the limb.
+    pub limb_mixing: LimbMixing,
+    /// Number of parts of the limb: cells of one size that are well mixed, or with plug
+    /// flow the parcels in which it is told. Few cells agree with what was measured in cats
+    /// and children (see the tests of rebreathing).
     pub limb_parcels: u32,
+}
+
+/// How gas mixes in the limb of a T-piece.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub enum LimbMixing {
+    /// As cells of one size one behind the other, each well mixed: tanks in series. n of
+    /// them are plug flow with a dispersion number of 1/(2n); one is a mixing chamber.
+    #[default]
+    Cells,
+    /// Not at all, as textbooks have it: gas comes out in the order in which it went in.
+    PlugFlow,
 }
 
 impl Default for Apparatus {
     /// An adapter of 2 mL, a limb of 100 mL without a bag, fresh gas near the
-    /// patient, no side-stream monitor, plug flow.
+    /// patient, no side-stream monitor, a limb of four well-mixed cells.
     fn default() -> Self {
         Self {
             adapter_ml: 2.0,
@@ -42,7 +56,8 @@ impl Default for Apparatus {
             inlet: FreshGasInlet::Patient,
             sampling_ml_min: 0.0,
             airway_parcels: 60,
-            limb_parcels: 60,
+            limb_mixing: LimbMixing::Cells,
+            limb_parcels: 4,
         }
     }
 }

@@ -1,9 +1,10 @@
 //! One step of gas on its way: alveoli, airway, T-piece, limb, outlet.
 
+use super::airway::Airway;
 use super::alveoli::{MAX_SPACES, Space, SpaceState};
 use super::apparatus::{Apparatus, FreshGasInlet, Outside};
+use super::limb::{Flow, Limb};
 use super::parcel::{Fractions, Parcel};
-use super::plug::{End, Plug};
 use crate::setup::MAX_COMPARTMENTS;
 use crate::setup::PatientPort;
 
@@ -53,8 +54,8 @@ pub struct Passed {
 pub(super) struct Way {
     pub spaces: [SpaceState; MAX_SPACES],
     /// Adapter, tube and airway.
-    pub airway: Plug,
-    pub limb: Plug,
+    pub airway: Airway,
+    pub limb: Limb,
     pub outside: Outside,
     /// Fresh gas that entered so far, mL.
     pub fresh: Parcel,
@@ -93,7 +94,7 @@ impl Way {
             self.inspire(course, &wanted, inspired);
             Passed { volume_ml: inward, mixture: inspired.fractions(), breathed: inspired }
         } else if inward < 0.0 {
-            let expired = self.expire(course, &wanted, -inward);
+            let expired = self.expire(course, &wanted);
             self.circuit(course, moved, fresh, expired, 0.0);
             let breathed = Parcel::default() - expired;
             Passed { volume_ml: inward, mixture: expired.fractions(), breathed }
@@ -112,7 +113,7 @@ impl Way {
             breathed = self.outside.room_air(inward);
             self.inspire(course, &wanted, breathed);
         } else if inward < 0.0 {
-            let expired = self.expire(course, &wanted, -inward);
+            let expired = self.expire(course, &wanted);
             self.outside.vented += expired;
             breathed = breathed - expired;
         }
@@ -130,7 +131,7 @@ impl Way {
             self.inspire(course, &wanted, gas);
             gas
         } else if inward < 0.0 {
-            Parcel::default() - self.expire(course, &wanted, -inward)
+            Parcel::default() - self.expire(course, &wanted)
         } else {
             Parcel::default()
         }
@@ -138,7 +139,7 @@ impl Way {
 
     /// What stands at the patient connection when nothing passes it.
     fn standing(&self, fresh: Parcel) -> Passed {
-        let mixture = self.airway.mixture_at(End::Near).unwrap_or(fresh.fractions());
+        let mixture = self.airway.at_the_t_piece().unwrap_or(fresh.fractions());
         Passed { volume_ml: 0.0, mixture, breathed: Parcel::default() }
     }
 
@@ -159,25 +160,18 @@ impl Way {
     /// Inspired gas enters the airway; what it pushes on, and gas from spaces
     /// that empty meanwhile, goes to those that fill.
     fn inspire(&mut self, course: &Course<'_>, wanted: &[f64; MAX_SPACES], inspired: Parcel) {
-        self.airway.push(End::Near, inspired);
-        let mut carina = self.airway.pull(End::Far, inspired.volume);
+        let mut carina = self.airway.inward(inspired);
         carina += self.emptied(course, wanted);
         self.fill(course, wanted, carina);
     }
 
     /// Gas from spaces that empty goes to those that fill meanwhile, and out;
     /// returns what comes out of the airway.
-    fn expire(
-        &mut self,
-        course: &Course<'_>,
-        wanted: &[f64; MAX_SPACES],
-        outward_ml: f64,
-    ) -> Parcel {
+    fn expire(&mut self, course: &Course<'_>, wanted: &[f64; MAX_SPACES]) -> Parcel {
         let mut carina = self.emptied(course, wanted);
         let swung = carina.take(wanted.iter().filter(|&&w| w > 0.0).sum());
         self.fill(course, wanted, swung);
-        self.airway.push(End::Far, carina);
-        self.airway.pull(End::Near, outward_ml)
+        self.airway.outward(carina)
     }
 
     fn emptied(&mut self, course: &Course<'_>, wanted: &[f64; MAX_SPACES]) -> Parcel {
@@ -220,16 +214,13 @@ impl Way {
         } else {
             -at_machine.volume
         };
-        // Gas is pushed in at one end before it is pulled out at the other.
         if into_limb < 0.0 {
-            self.far_end(out, at_machine);
-            tee += self.drawn_from_limb(-into_limb);
+            tee += self.limb_step(Flow::Out(-into_limb), out, at_machine);
         }
         let inspired = tee.take(inspired_ml);
         self.outside.vented += tee.take(lost_ml);
         if into_limb >= 0.0 {
-            self.limb.push(End::Near, tee);
-            self.far_end(out, at_machine);
+            self.limb_step(Flow::In(tee), out, at_machine);
         }
         inspired
     }
@@ -245,8 +236,7 @@ impl Way {
         };
         let into_limb = out + course.apparatus.limb_ml + moved.circuit_ml - self.limb.volume();
         if into_limb < 0.0 {
-            self.far_end(out, at_machine);
-            tee += self.drawn_from_limb(-into_limb);
+            tee += self.limb_step(Flow::Out(-into_limb), out, at_machine);
         }
         let leak_ml = moved.leak_ml.max(0.0);
         let missing = leak_ml + into_limb.max(0.0) - tee.volume;
@@ -257,36 +247,35 @@ impl Way {
         self.outside.vented += tee.take(leak_ml);
         if into_limb >= 0.0 {
             let pushed = tee.take(into_limb);
-            self.limb.push(End::Near, pushed);
-            self.far_end(out, at_machine);
+            self.limb_step(Flow::In(pushed), out, at_machine);
         }
         self.outside.vented += tee;
         met
     }
 
-    /// Gas out of the limb's near end; when the limb is empty, from outside.
-    fn drawn_from_limb(&mut self, volume: f64) -> Parcel {
-        let mut gas = self.limb.pull(End::Near, volume);
-        if gas.volume < volume {
-            gas += self.outside.give(volume - gas.volume);
-        }
-        gas
-    }
-
-    /// A volume leaves the limb at its far end (or enters, when negative), where
-    /// the gas of a machine-end inlet joins it.
-    fn far_end(&mut self, out_ml: f64, mut at_machine: Parcel) {
-        if out_ml < 0.0 {
+    /// A step of the limb: what happens at its near end, and a volume that leaves it at its
+    /// far end (or enters, when negative), where the gas of a machine-end inlet joins it.
+    /// Returns what came out at the near end; what the limb has not comes from outside.
+    fn limb_step(&mut self, near: Flow, out_ml: f64, mut at_machine: Parcel) -> Parcel {
+        let far = if out_ml < 0.0 {
             let mut entering = at_machine.take(-out_ml);
             let missing = -out_ml - entering.volume;
             if missing > 0.0 {
                 entering += self.outside.give(missing);
             }
-            self.limb.push(End::Far, entering);
+            Flow::In(entering)
         } else {
-            at_machine += self.limb.pull(End::Far, out_ml);
-        }
+            Flow::Out(out_ml)
+        };
+        let (mut drawn, gone) = self.limb.stream(near, far);
+        at_machine += gone;
         self.outside.take(at_machine);
+        if let Flow::Out(wanted) = near
+            && wanted > drawn.volume
+        {
+            drawn += self.outside.give(wanted - drawn.volume);
+        }
+        drawn
     }
 }
 

@@ -1,8 +1,9 @@
 //! Gas exchange along a run of the engine.
 
 use super::breathing::{Moved, Passed};
-use super::reader::Reader;
-use super::{Conditions, Exchange, GasError, GasState, Strides};
+use super::reader::{Reader, Reading};
+use super::strides::Within;
+use super::{Conditions, Exchange, GasError, GasState};
 use crate::stepping::phase::PhaseKind;
 use crate::stepping::piece::Stretch;
 
@@ -59,8 +60,8 @@ pub struct Sample {
 }
 
 /// Takes the gas along a stretch of a run and tells `each` what passed the
-/// patient connection, step by step. The state that it is told with still owes half a
-/// step of exchange with blood, until the stretch is over.
+/// patient connection, step by step. Blood may be some hundredths of a second late or ahead
+/// in the state that it is told with, until a stretch ends by an event.
 ///
 /// Gas lost past a cuff or out of a lung is counted as lost at the T-piece; the
 /// gas of a chest wall or a limb described apart is that of the setup.
@@ -113,21 +114,28 @@ pub(crate) fn follow_checked(
     mut each: impl FnMut(&GasState, &Sample),
 ) {
     let piece = &stretch.piece;
-    let mut strides = Strides::default();
-    walk(exchange, stretch, steps, |moved, next_t| {
-        let passed = strides.step(exchange, state, moved, now);
+    let mut strides = state.strides;
+    walk(exchange, stretch, steps, |moved, moves_ml, next_t| {
+        let left_s = piece.duration_s - next_t + moved.step_s;
+        let within = Within { left_s, moves_ml, longest_s: steps.longest_s };
+        let passed = strides.stride(exchange, state, moved, now, &within);
         let at_s = piece.start_s + next_t;
         each(state, &Sample { at_s, step_s: moved.step_s, passed, phase: piece.phase });
     });
-    strides.end(exchange, state, now);
+    // A stretch that no event ended is gone on with.
+    if piece.ended_by.is_some() {
+        strides.end(exchange, state, now);
+    }
+    state.strides = strides;
 }
 
-/// What moves along a stretch, step by step, and when each step ends (s from its start).
+/// What moves along a stretch, step by step, how much of it to or from the lung (mL), and
+/// when each step ends (s from its start).
 pub(crate) fn walk(
     exchange: &Exchange,
     stretch: &Stretch<'_>,
     steps: Steps,
-    mut each: impl FnMut(&Moved, f64),
+    mut each: impl FnMut(&Moved, f64, f64),
 ) {
     let piece = &stretch.piece;
     let reader = Reader::new(stretch);
@@ -148,7 +156,10 @@ pub(crate) fn walk(
             next_t = t + step_s;
             next = reader.at(next_t);
         }
-        each(&reader.between(&last, &next, next_t - t), next_t);
+        if let Some(turn) = first_turn(&reader, (t, &last), (next_t, &next)) {
+            (next_t, next) = turn;
+        }
+        each(&reader.between(&last, &next, next_t - t), last.moved_ml(&next), next_t);
         (t, last) = (next_t, next);
     }
 }
@@ -156,3 +167,63 @@ pub(crate) fn walk(
 /// No step is shorter, however fast gas moves, s: one in which several volumes of the airway
 /// pass does no harm, and a second has a bounded number of them.
 const SHORTEST_STEP_S: f64 = 1e-3;
+
+/// So near an end of a step a flow that turns is taken to turn there, s; and that well its
+/// turn is found.
+const NEAR_S: f64 = 1e-4;
+
+/// Where the first flow turns between two times, if one does, and what is read there.
+fn first_turn(
+    reader: &Reader<'_>,
+    from: (f64, &Reading),
+    to: (f64, &Reading),
+) -> Option<(f64, Reading)> {
+    let (before, after) = (reader.turning(from.1), reader.turning(to.1));
+    let mut first: Option<(f64, Reading)> = None;
+    for flow in 0..before.len() {
+        if before[flow] * after[flow] >= 0.0 {
+            continue;
+        }
+        let end = first.as_ref().map_or(to.0, |found| found.0);
+        let turn = turn_of(reader, flow, (from.0, before[flow]), (to.0, after[flow]));
+        if let Some(turn) = turn.filter(|turn| turn.0 < end) {
+            first = Some(turn);
+        }
+    }
+    first
+}
+
+/// Where one flow turns (Illinois); nothing near an end.
+fn turn_of(
+    reader: &Reader<'_>,
+    flow: usize,
+    (mut low, mut at_low): (f64, f64),
+    (mut high, mut at_high): (f64, f64),
+) -> Option<(f64, Reading)> {
+    let (first, last) = (low, high);
+    let mut kept = 0;
+    let mut found = None;
+    for _ in 0..MOST_LOOKS {
+        let x = high - at_high * (high - low) / (at_high - at_low);
+        let here = reader.at(x);
+        let value = reader.turning(&here)[flow];
+        found = Some((x, here));
+        let moved_s = if value * at_low > 0.0 { x - low } else { high - x };
+        if value == 0.0 || moved_s < NEAR_S {
+            break;
+        }
+        if value * at_low > 0.0 {
+            (low, at_low) = (x, value);
+            at_high *= if kept > 0 { 0.5 } else { 1.0 };
+            kept = 1;
+        } else {
+            (high, at_high) = (x, value);
+            at_low *= if kept < 0 { 0.5 } else { 1.0 };
+            kept = -1;
+        }
+    }
+    found.filter(|found| found.0 > first + NEAR_S && found.0 < last - NEAR_S)
+}
+
+/// Looks for a turn within a step; more are not needed where flows are smooth.
+const MOST_LOOKS: u32 = 12;

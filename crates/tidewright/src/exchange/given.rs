@@ -32,12 +32,14 @@ pub enum Pattern {
 ///
 /// ```
 /// use tidewright::exchange::{
-///     Apparatus, Conditions, Exchange, Fractions, GivenBreaths, Pattern, fresh_gas_need,
+///     Apparatus, Conditions, Exchange, Fractions, GivenBreaths, LimbMixing, Pattern,
+///     fresh_gas_need,
 /// };
 /// use tidewright::prelude::*;
 /// use tidewright::species::{Animal, Species};
 /// let cat = Animal::typical(Species::Cat, Mass::kg(4.0));
-/// let apparatus = Apparatus { limb_ml: 200.0, ..Apparatus::default() };
+/// let (limb_mixing, limb_parcels) = (LimbMixing::PlugFlow, 60);
+/// let apparatus = Apparatus { limb_ml: 200.0, limb_mixing, limb_parcels, ..Apparatus::default() };
 /// let exchange = Exchange::new(&cat, &cat.lung(), apparatus)?;
 /// let now = Conditions::of(&cat, 38.5, Fractions::OXYGEN);
 /// let breaths = GivenBreaths {

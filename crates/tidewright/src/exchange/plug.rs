@@ -15,10 +15,9 @@ pub(super) enum End {
 
 /// A tube full of gas that moves as a plug.
 ///
-/// It holds parcels in order. Gas that enters is mixed with the parcel at that
-/// end until the parcel has a share of the tube's volume, the grain; so a front
-/// is no wider than one grain. One grain as large as the tube is a mixing
-/// chamber; many small ones are plug flow.
+/// It holds parcels in order. Gas that enters fills the parcel at that end up to a
+/// share of the tube's volume, the grain, and the rest stands apart: in how many
+/// portions it came does not matter, and a front is no wider than one grain.
 #[derive(Clone, Debug, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) struct Plug {
@@ -42,17 +41,21 @@ impl Plug {
         Self { parcels, volume, grain: usual / f64::from(grains) }
     }
 
-    /// Puts another piece of tube in the place of one at the near end: hands back
-    /// the gas of the old piece, and lets `gas` fill the new one.
-    pub fn change_near_end(&mut self, old_ml: f64, gas: Parcel, grains: u32) -> Parcel {
-        let taken = self.pull(End::Near, old_ml);
-        self.grain = (self.volume + gas.volume) / f64::from(grains);
-        // Not mixed with what stands behind it: nothing has moved yet.
-        if gas.volume > 0.0 {
-            self.parcels.push_front(gas);
-            self.volume += gas.volume;
+    /// Divides what is in it into so many grains from now on.
+    pub fn divide(&mut self, grains: u32) {
+        self.grain = self.volume / f64::from(grains);
+    }
+
+    /// Pushes gas in at an end, not mixed with what stands there.
+    pub fn push_apart(&mut self, end: End, gas: Parcel) {
+        if gas.volume <= 0.0 {
+            return;
         }
-        taken
+        self.volume += gas.volume;
+        match end {
+            End::Near => self.parcels.push_front(gas),
+            End::Far => self.parcels.push_back(gas),
+        }
     }
 
     /// All the gas in it.
@@ -68,32 +71,23 @@ impl Plug {
         self.volume
     }
 
-    /// What stands at an end; nothing in an empty tube.
-    pub fn mixture_at(&self, end: End) -> Option<Fractions> {
-        let parcel = match end {
-            End::Near => self.parcels.front(),
-            End::Far => self.parcels.back(),
-        };
-        parcel.map(Parcel::fractions)
-    }
-
-    /// Pushes gas in at an end.
-    pub fn push(&mut self, end: End, gas: Parcel) {
+    /// Pushes gas in at an end: what stands there is filled up to a grain.
+    pub fn push(&mut self, end: End, mut gas: Parcel) {
         if gas.volume <= 0.0 {
             return;
         }
-        self.volume += gas.volume;
         let last = match end {
             End::Near => self.parcels.front_mut(),
             End::Far => self.parcels.back_mut(),
         };
-        match last {
-            Some(parcel) if parcel.volume < self.grain => *parcel += gas,
-            _ => match end {
-                End::Near => self.parcels.push_front(gas),
-                End::Far => self.parcels.push_back(gas),
-            },
+        if let Some(parcel) = last
+            && parcel.volume < self.grain
+        {
+            let more = gas.take(self.grain - parcel.volume);
+            *parcel += more;
+            self.volume += more.volume;
         }
+        self.push_apart(end, gas);
     }
 
     /// Pulls a volume (mL) out at an end, or as much as there is.
@@ -140,21 +134,6 @@ mod tests {
         assert!((tube.pull(End::Far, 4.0).fractions().carbon_dioxide - 0.05).abs() < 1e-15);
         // Empty now: there is no more to give.
         assert_eq!(tube.pull(End::Near, 1.0), Parcel::default());
-        assert_eq!(tube.mixture_at(End::Near), None);
-    }
-
-    #[test]
-    fn closed_form_one_grain_is_a_mixing_chamber() {
-        let mut tube = Plug::filled(10.0, Fractions { carbon_dioxide: 0.05, oxygen: 0.2 }, 1);
-        let n = 1000;
-        for _ in 0..n {
-            let out = tube.pull(End::Near, 0.01);
-            assert!(out.volume > 0.0);
-            tube.push(End::Far, breath(0.0, 0.01));
-        }
-        // Washout of a well-mixed volume by itself: e⁻¹.
-        let left = tube.contents().fractions().carbon_dioxide / 0.05;
-        assert!((left - crate::base::math::exp(-1.0)).abs() < 1e-3, "{left}");
     }
 
     #[test]

@@ -10,7 +10,7 @@ use crate::road::exact::Exact;
 use crate::road::shape::{Shape, Track};
 use crate::road::track::{ExactTrack, Part, Stepped};
 use crate::road::within::Within;
-use crate::setup::{Compartment, MAX_COMPARTMENTS, PatientPort, Tube, Valve};
+use crate::setup::{Compartment, FreshGasInlet, MAX_COMPARTMENTS, PatientPort, Tube, Valve};
 use crate::stepping::piece::Stretch;
 
 /// A step that is not told by its rates to this share of the gas that moves or stands in
@@ -22,6 +22,8 @@ pub(super) struct Reader<'a> {
     stretch: &'a Stretch<'a>,
     road: Road<'a>,
     fresh_ml_s: f64,
+    /// Of it, what enters at the T-piece.
+    fresh_at_tee_ml_s: f64,
     /// The flows that gas is lost by.
     lost: &'static [Signal],
     outlet_is_open: bool,
@@ -40,6 +42,7 @@ enum Road<'a> {
 struct Inside {
     circuit: Within,
     compartments: [Within; MAX_COMPARTMENTS],
+    airway: Within,
     lost: Within,
     outlet: Within,
 }
@@ -49,6 +52,7 @@ struct Inside {
 pub(super) struct Reading {
     circuit_ml: f64,
     compartments_ml: [f64; MAX_COMPARTMENTS],
+    airway_ml_s: f64,
     lost_ml_s: f64,
     outlet_ml_s: f64,
 }
@@ -85,6 +89,10 @@ impl<'a> Reader<'a> {
             road,
             reached: std::array::from_fn(|i| passes && is_reached(setup.lung.compartments.get(i))),
             fresh_ml_s: setup.ventilator.fresh_gas_flow.as_ml_s(),
+            fresh_at_tee_ml_s: match circuit.inlet {
+                FreshGasInlet::Patient => setup.ventilator.fresh_gas_flow.as_ml_s(),
+                FreshGasInlet::Machine => 0.0,
+            },
             lost,
             outlet_is_open: obeys || circuit.limb.is_some_and(|limb| limb.disconnected),
             port: circuit.patient_port,
@@ -136,6 +144,13 @@ impl<'a> Reader<'a> {
         }
     }
 
+    /// The flows where one that turns changes what is breathed: into the patient, from the
+    /// T-piece into the limb, and fresh gas from the limb's end to the outlet.
+    pub fn turning(&self, at: &Reading) -> [f64; 3] {
+        let gone = at.lost_ml_s + at.airway_ml_s;
+        [at.airway_ml_s, self.fresh_at_tee_ml_s - gone, self.fresh_ml_s - gone]
+    }
+
     /// By the road itself.
     fn anew(&self, t_s: f64) -> Reading {
         let piece = &self.stretch.piece;
@@ -151,7 +166,8 @@ impl<'a> Reader<'a> {
         let lost_ml_s = self.lost.iter().map(|&signal| flow(signal)).sum();
         let outlet_ml_s =
             if self.port == PatientPort::Open { flow(Signal::OutletFlow) } else { 0.0 };
-        Reading { circuit_ml, compartments_ml, lost_ml_s, outlet_ml_s }
+        let airway_ml_s = flow(Signal::AirwayFlow);
+        Reading { circuit_ml, compartments_ml, airway_ml_s, lost_ml_s, outlet_ml_s }
     }
 
     /// What a step went through, where its rates tell it.
@@ -170,6 +186,7 @@ impl<'a> Reader<'a> {
         let inside = Inside {
             circuit: Within::of(&circuit, h),
             compartments: compartments.map(|part| Within::of(&part, h)),
+            airway: Within::of(&all(&[Signal::AirwayFlow]), h),
             lost: Within::of(&all(self.lost), h),
             outlet: Within::of(&all(outlet), h),
         };
@@ -187,6 +204,7 @@ impl Inside {
         Reading {
             circuit_ml: self.circuit.at(t_s),
             compartments_ml: self.compartments.each_ref().map(|within| within.at(t_s)),
+            airway_ml_s: self.airway.at(t_s),
             lost_ml_s: self.lost.at(t_s),
             outlet_ml_s: self.outlet.at(t_s),
         }

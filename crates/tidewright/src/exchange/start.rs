@@ -1,11 +1,13 @@
 //! The steady state that a run begins from.
 
+use super::airway::Airway;
 use super::alveoli::{MAX_SPACES, SpaceState};
 use super::apparatus::{Apparatus, Outside};
 use super::body::{BodyState, Metabolised};
 use super::breathing::Way;
+use super::limb::Limb;
 use super::parcel::{Fractions, Parcel};
-use super::plug::Plug;
+use super::strides::Strides;
 use super::{Conditions, Exchange, GasState};
 use crate::base::quantity::PartialPressure;
 use crate::plant::plan::Plan;
@@ -100,16 +102,17 @@ impl Exchange {
             *state = SpaceState::filled(space, here, volume);
             expired += Parcel::of(here, volume);
         }
-        let Apparatus { limb_ml, airway_parcels, limb_parcels, .. } = self.apparatus;
+        let Apparatus { limb_ml, airway_parcels, limb_mixing, limb_parcels, .. } = self.apparatus;
         let airway_ml = self.airway_ml + self.apparatus.adapter_ml;
         let limb_ml_now = (limb_ml + held.circuit_ml).max(0.0);
         GasState {
             body,
             metabolised: Metabolised::default(),
+            strides: Strides::default(),
             way: Way {
                 spaces,
-                airway: Plug::filled(airway_ml, expired.fractions(), airway_parcels),
-                limb: Plug::holding(limb_ml_now, limb_ml, fresh, limb_parcels),
+                airway: Airway::filled(airway_ml, expired.fractions(), airway_parcels),
+                limb: Limb::holding(limb_ml_now, limb_ml, fresh, limb_mixing, limb_parcels),
                 outside: Outside::new(self.apparatus.bag_ml, fresh),
                 fresh: Parcel::default(),
             },

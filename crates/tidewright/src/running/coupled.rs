@@ -84,7 +84,17 @@ impl<'a> Coupled<'a> {
         if let Some(plan) = plan {
             steps.follow_gas(plan)?;
         }
-        let changes = plan.iter().flat_map(|plan| &plan.changes).copied().collect();
+        let mut changes = VecDeque::new();
+        if let Some(plan) = plan {
+            // Settings that hold already leave no trace in the run.
+            let mut holds = plan.start;
+            for change in &plan.changes {
+                if change.settings != holds {
+                    holds = change.settings;
+                    changes.push_back(*change);
+                }
+            }
+        }
         Ok(Self { steps, changes })
     }
 

@@ -127,6 +127,14 @@ impl Simulation {
             if end_s.is_nan() || end_s < from_s {
                 return Err(ProtocolError::Order { at_s: end_s, before_s: from_s });
             }
+            // A change that changes nothing leaves no trace in the run.
+            if let Some(last) = spans.last_mut()
+                && last.machine.setup() == setup
+            {
+                last.until_s = end_s.min(duration_s);
+                from_s = end_s;
+                continue;
+            }
             let machine = Machine::with_solver(setup.clone(), solver)
                 .map_err(|source| ProtocolError::Setup { from_s, source })?;
             if let Some(before) = spans.last() {

@@ -32,6 +32,7 @@ impl LiveRun {
 
     /// Lets another setup hold from now on. Gas stays where it is, the phase goes on
     /// unless the mode changed, and a new pattern of effort starts from its beginning.
+    /// A setup that is the one that holds changes nothing, to the last bit.
     ///
     /// # Errors
     /// [`LiveError::Setup`]: a setup that cannot be run; [`LiveError::Structure`]: a
@@ -60,6 +61,9 @@ impl LiveRun {
     /// As [`LiveRun::change`].
     pub fn change_to(&mut self, machine: Arc<Machine>) -> Result<(), LiveError> {
         let before = self.shared_machine();
+        if before.setup() == machine.setup() && before.solver() == machine.solver() {
+            return Ok(());
+        }
         before.check_successor(&machine)?;
         self.change_by(|course| {
             course.moment = course.moment.under(&machine, &before)?;
@@ -124,11 +128,14 @@ impl LiveRun {
         })
     }
 
-    /// Lets other settings of the gas hold from now on.
+    /// Lets other settings of the gas hold from now on; those that hold change nothing.
     ///
     /// # Errors
     /// [`LiveError::NoGas`], or settings that cannot be.
     pub fn set_gas(&mut self, settings: GasSettings) -> Result<(), LiveError> {
+        if self.at.course.gas.as_ref().is_some_and(|gas| gas.settings() == settings) {
+            return Ok(());
+        }
         self.change_gas(|gas| gas.set(settings))
     }
 
