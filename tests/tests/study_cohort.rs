@@ -389,3 +389,47 @@ fn same(found: &Breaths<1>, expected: &Breath, weight: Mass, tolerance: f64) {
 /// Tidal volumes of the first three patients, mL, as bits.
 const REGRESS: [u64; 3] =
     [4_633_572_153_327_346_857, 4_634_961_648_030_898_869, 4_632_670_423_331_195_457];
+
+const FOLLOWED: &str = "lungs: Individual, vary: (weight_kg: Normal(mean: 4, sd: 0.8)), gas: (
+    duration_s: 120, faults: [(at_s: 30, fault: PatientDisconnected)], time_apnoeic_s: 60)";
+
+/// Patients that come off after 30 s breathe no more, and stop at any row and go on.
+#[test]
+fn twin_gas_of_a_cohort_is_that_of_each_patient_and_goes_on_where_it_stopped() {
+    let cohort = cohort(40, FOLLOWED);
+    for row in cohort.rows(0..4) {
+        let gas = row.gas.unwrap();
+        assert!((80.0..=95.0).contains(&gas.time_apnoeic_s), "{gas:?}");
+        assert_eq!(gas.time_apnoeic_s, gas.longest_without_breath_s);
+        assert!((20.0..60.0).contains(&gas.highest_end_tidal_co2_mmhg), "{gas:?}");
+        assert!((30.0..=100.0).contains(&gas.lowest_spo2_percent) && row.harmed, "{gas:?}");
+    }
+    let mut whole = Vec::new();
+    let summary = write(&cohort, Resume::from_scratch(), &mut whole, |_| ()).unwrap();
+    assert_eq!((summary.harmed, summary.of_gas()[0].count), (40, 40));
+    let stopped = &whole[..whole.len() * 2 / 3];
+    let left = resume(&cohort, stopped).unwrap();
+    assert!(left.patients > 20 && left.patients < 40, "{}", left.patients);
+    let mut text = whole[..left.bytes as usize].to_vec();
+    let taken_up = write(&cohort, left, &mut text, |_| ()).unwrap();
+    assert!(text == whole && taken_up == summary);
+}
+
+#[test]
+fn law_a_table_of_an_older_version_is_told_as_such() {
+    let cohort = cohort(10, DRAWN);
+    let mut whole = Vec::new();
+    write(&cohort, Resume::from_scratch(), &mut whole, |_| ()).unwrap();
+    let text = String::from_utf8(whole).unwrap();
+    let older = |line: &str| line.rsplit_once(',').unwrap().0.to_owned() + "\n";
+    let older: String = text.lines().map(older).collect();
+    assert!(matches!(resume(&cohort, older.as_bytes()), Err(ResumeError::Older)));
+}
+
+#[test]
+fn law_the_cohort_of_the_reference_can_be_read() {
+    let page = tidewright_scenario::reference();
+    let text = page.split("```ron\n").find(|text| text.starts_with("Cohort(")).unwrap();
+    let file = CohortFile::parse("reference.ron", text.split("```").next().unwrap()).unwrap();
+    assert_eq!(file.gas.unwrap().faults.len(), 1);
+}

@@ -3,6 +3,8 @@
 
 use std::fmt::Write as _;
 
+use tidewright::species::AT_REST;
+
 use crate::checks::MOST_BREATHS;
 use crate::fault::MOST_FAULTS;
 use crate::format::{DEBRIEF_VALUES, DEBRIEF_VALUES_OF_GAS, LONGEST_RUN_S, Scenario};
@@ -23,6 +25,9 @@ pub fn reference() -> String {
     let mut writer = Writer { page: &mut page, done: Vec::new() };
     writer.block(&Scenario::SHAPE);
     page += include_str!("reference/own_lesson.md");
+    page += include_str!("reference/cohorts.md");
+    page += "\n## Animals at rest\n\n";
+    page += AT_REST;
     page
 }
 

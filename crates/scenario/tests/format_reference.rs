@@ -22,8 +22,10 @@ fn the_examples_of_the_reference_are_scenarios() {
     let page = reference();
     let examples: Vec<(&str, &str)> =
         page.split("```").skip(1).step_by(2).map(|block| block.split_once('\n').unwrap()).collect();
+    // Those of cohorts belong to another room, whose tests read them.
+    let of_scenarios = examples.into_iter().filter(|(_, text)| !text.starts_with("Cohort("));
     let (logs, scenarios): (Vec<_>, Vec<_>) =
-        examples.into_iter().partition(|(_, text)| text.starts_with("Attempt("));
+        of_scenarios.partition(|(_, text)| text.starts_with("Attempt("));
     assert_eq!(scenarios.iter().map(|(kind, _)| *kind).collect::<Vec<_>>(), ["ron", "json", "ron"]);
     assert_eq!(logs.len(), 4);
     for (_, text) in logs {

@@ -25,6 +25,7 @@ mod breathe;
 mod counts;
 mod draw;
 mod file;
+mod gas;
 mod json;
 mod patient;
 mod rows;
@@ -42,9 +43,10 @@ use tidewright::species::Species;
 use tidewright_scenario::Scenario;
 
 pub use file::{
-    BASE_MEND, BreathNumber, Cohort as CohortFile, Distribution, FlowByWeight, Goals, Harm,
+    BASE_MEND, BreathNumber, Cohort as CohortFile, Distribution, FlowByWeight, Gas, Goals, Harm,
     LogNormal, Lungs, Normal, Settings, Target, Uniform, Vary, WhichBreath,
 };
+pub use gas::{APNOEIC_AFTER_S, Outcome};
 pub use json::{QUANTILES, json};
 pub use rows::{Resume, ResumeError, resume, summarise, write};
 pub use summary::{Spread, Summary};
@@ -67,14 +69,22 @@ pub struct Cohort {
     pub species: Species,
     /// Whether the base states the tube.
     has_own_tube: bool,
+    /// The base, healthy and without a timeline, where gas is followed.
+    followed: Option<Scenario>,
 }
 
 impl Cohort {
     /// The cohort of a file whose base the caller has read: this room opens no file.
     #[must_use]
     pub fn new(file: CohortFile, base: &Scenario) -> Self {
+        let followed = file.gas.is_some().then(|| Scenario {
+            faults: vec![],
+            timeline: vec![],
+            ..base.clone()
+        });
         Self {
             file,
+            followed,
             base: base.protocol().start,
             weight: Mass::kg(base.patient.weight_kg),
             species: base.patient.species.to_core(),
@@ -115,6 +125,10 @@ pub struct Row {
     pub ventilator: Ventilator,
     /// The breath, or why there is none.
     pub breath: Result<Breaths<1>, String>,
+    /// Whether gas is followed.
+    pub follows_gas: bool,
+    /// What the gas came to, where it is followed and there is a breath.
+    pub gas: Option<Outcome>,
     /// Whether every target is met.
     pub within_target: bool,
     /// Whether any harm is done.

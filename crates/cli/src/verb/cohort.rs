@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use tidewright_study::cohort::{
-    self, Cohort as Patients, CohortFile, QUANTILES, Resume, ResumeError, Summary,
+    self, Cohort as Patients, CohortFile, QUANTILES, Resume, ResumeError, Spread, Summary,
 };
 use tidewright_study::{CAUTION, Metric, digits};
 
@@ -72,6 +72,10 @@ const SHOWN: [Metric; 6] = [
     Metric::EndExpiratoryAlveolarPressure,
     Metric::Leaked,
 ];
+
+/// What the gas came to, in the order in which a summary has it.
+const OF_GAS: [&str; 4] =
+    ["lowest SpO2 (%)", "highest EtCO2 (mmHg)", "time apnoeic (s)", "longest without a breath (s)"];
 
 impl Cohort {
     /// Draws, ventilates, writes and prints.
@@ -194,15 +198,23 @@ impl Cohort {
             .chain(QUANTILES.map(|q| format!("{} %", 100.0 * q)))
             .enumerate()
             .map(|(i, head)| (head, if i == 0 { Align::Left } else { Align::Right }));
-        let rows = SHOWN.map(|metric| {
-            let spread = summary.spread(metric);
-            let cell = |value: Option<f64>| value.map_or_else(|| "-".to_owned(), digits);
-            let name = format!("{} ({})", metric.short(), metric.unit());
+        let cell = |value: Option<f64>| value.map_or_else(|| "-".to_owned(), digits);
+        let row = |name: String, spread: &Spread| {
             [name, cell(spread.mean())]
                 .into_iter()
                 .chain(QUANTILES.map(|q| cell(spread.quantile(q))))
                 .collect::<Vec<_>>()
-        });
+        };
+        let mut rows: Vec<_> = SHOWN
+            .map(|metric| {
+                let name = format!("{} ({})", metric.short(), metric.unit());
+                row(name, summary.spread(metric))
+            })
+            .into();
+        if file.gas.is_some() {
+            let named = OF_GAS.into_iter().zip(summary.of_gas());
+            rows.extend(named.map(|(name, spread)| row(name.to_owned(), spread)));
+        }
         page.columns(&heads.collect::<Vec<_>>(), &rows);
         page.gap();
         page.paragraph(

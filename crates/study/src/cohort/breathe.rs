@@ -10,6 +10,7 @@ use tidewright::step::Moment;
 
 use super::draw::resistance;
 use super::file::{BreathNumber, WhichBreath};
+use super::gas::follow;
 use super::patient::{Drawing, Patient};
 use super::{Cohort, Row};
 use crate::batch::{BatchError, Block, Breaths, TwoNode};
@@ -134,7 +135,19 @@ fn one_by_one(setup: &Setup, which: WhichBreath) -> Result<Breaths<1>, String> {
     Ok(Breaths::from(&breath))
 }
 
-fn row(cohort: &Cohort, index: u64, patient: &Patient, breath: Result<Breaths<1>, String>) -> Row {
+fn row(
+    cohort: &Cohort,
+    index: u64,
+    patient: &Patient,
+    mut breath: Result<Breaths<1>, String>,
+) -> Row {
+    let mut gas = None;
+    if let (Ok(_), Some(asked), Some(base)) = (&breath, &cohort.file.gas, &cohort.followed) {
+        match follow(base, asked, patient.weight_kg, &patient.setup) {
+            Ok(outcome) => gas = Some((outcome, outcome.harms(asked))),
+            Err(problem) => breath = Err(problem),
+        }
+    }
     let weight = Mass::kg(patient.weight_kg);
     let (lung, circuit) = (&patient.setup.lung, &patient.setup.circuit);
     let (within_target, harmed) = match &breath {
@@ -146,7 +159,7 @@ fn row(cohort: &Cohort, index: u64, patient: &Patient, breath: Result<Breaths<1>
             });
             let harmed =
                 file.harms.iter().any(|harm| harm.measure.told(breath, weight) > harm.above);
-            (within, harmed)
+            (within, harmed || gas.is_some_and(|(_, harms)| harms))
         }
     };
     Row {
@@ -158,6 +171,8 @@ fn row(cohort: &Cohort, index: u64, patient: &Patient, breath: Result<Breaths<1>
         leak_ml_min: circuit.leak.as_ref().map_or(0.0, |leak| leak.flow.as_ml_s() * 60.0),
         ventilator: patient.setup.ventilator,
         breath,
+        follows_gas: cohort.file.gas.is_some(),
+        gas: gas.map(|(outcome, _)| outcome),
         within_target,
         harmed,
     }

@@ -4,7 +4,7 @@
 //! remedy.
 
 use tidewright_scenario::fault::{Faults, Problem};
-use tidewright_scenario::format::Id;
+use tidewright_scenario::format::{Id, TimedFault};
 use tidewright_scenario::read::{any, list, number, text};
 use tidewright_scenario::text::Node;
 use tidewright_scenario::{Fault, Rejected, block, choice, parse_as, text_of};
@@ -40,6 +40,27 @@ block! {
         targets: Vec<Target> = list(0, 12).or_empty(),
         /// A patient is harmed where any of these is passed.
         harms: Vec<Harm> = list(0, 12).or_empty(),
+        /// Follows the gas of every patient for a while.
+        gas: Option<Gas> = any().or_nothing("breaths alone"),
+    }
+}
+
+block! {
+    /// A run of each patient from its start, healthy at first: carbon dioxide and oxygen as
+    /// the `gas` of the base says, or as is typical. Circulation and metabolism are those of
+    /// the typical animal of the patient's weight. The breath that is measured is one
+    /// without the faults.
+    pub struct Gas {
+        /// How long each patient is followed.
+        duration_s: f64 = number(10.0, 86_400.0).or(600.0),
+        /// What goes wrong, the same for all.
+        faults: Vec<TimedFault> = list(0, 12).or_empty(),
+        /// A patient is harmed whose oxygen saturation falls below this.
+        lowest_spo2_percent: Option<f64> = number(0.0, 100.0).or_nothing("no harm by it"),
+        /// A patient is harmed whose end-tidal carbon dioxide rises above this.
+        highest_end_tidal_co2_mmhg: Option<f64> = number(0.0, 300.0).or_nothing("no harm by it"),
+        /// A patient is harmed that is apnoeic for longer than this, all together.
+        time_apnoeic_s: Option<f64> = number(0.0, 86_400.0).or_nothing("no harm by it"),
     }
 }
 

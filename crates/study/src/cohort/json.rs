@@ -2,7 +2,8 @@
 
 use serde_json::{Value, json};
 
-use super::{Cohort, Summary};
+use super::gas::Outcome;
+use super::{Cohort, Spread, Summary};
 use crate::CAUTION;
 use crate::metric::Metric;
 
@@ -13,18 +14,11 @@ pub const QUANTILES: [f64; 5] = [0.05, 0.25, 0.5, 0.75, 0.95];
 /// quantiles.
 #[must_use]
 pub fn json(cohort: &Cohort, summary: &Summary) -> Value {
-    let spreads = Metric::ALL.map(|metric| {
-        let spread = summary.spread(metric);
-        let known = (spread.count > 0).then(|| {
-            json!({
-                "mean": spread.mean(),
-                "least": spread.least,
-                "most": spread.most,
-                "quantiles": QUANTILES.map(|q| json!({ "share": q, "value": spread.quantile(q) })),
-            })
-        });
-        (metric.name().to_owned(), known.unwrap_or(Value::Null))
-    });
+    let spreads = Metric::ALL.map(|metric| (metric.name(), summary.spread(metric)));
+    let of_gas = Outcome::NAMES.into_iter().zip(summary.of_gas());
+    let of_gas = of_gas.filter(|_| cohort.file.gas.is_some());
+    let measures = spreads.into_iter().chain(of_gas);
+    let measures = measures.map(|(name, spread)| (name.to_owned(), told(spread)));
     json!({
         "cohort": cohort.file.id.as_str(),
         "seed": cohort.file.seed,
@@ -37,7 +31,19 @@ pub fn json(cohort: &Cohort, summary: &Summary) -> Value {
         "first_problem": summary.first_problem.as_ref().map(
             |(patient, problem)| json!({ "patient": patient, "problem": problem }),
         ),
-        "measures": Value::Object(spreads.into_iter().collect()),
+        "measures": Value::Object(measures.collect()),
         "caution": CAUTION,
+    })
+}
+
+fn told(spread: &Spread) -> Value {
+    if spread.count == 0 {
+        return Value::Null;
+    }
+    json!({
+        "mean": spread.mean(),
+        "least": spread.least,
+        "most": spread.most,
+        "quantiles": QUANTILES.map(|q| json!({ "share": q, "value": spread.quantile(q) })),
     })
 }

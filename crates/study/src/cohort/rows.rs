@@ -6,6 +6,7 @@ use thiserror::Error;
 use tidewright::quantity::Mass;
 use tidewright_scenario::report::CSV_CAUTION;
 
+use super::gas::Outcome;
 use super::{CHUNK, Cohort, Row, Summary, in_pieces, run};
 use crate::batch::Breaths;
 use crate::metric::Metric;
@@ -27,7 +28,7 @@ const BEFORE: [&str; 11] = [
 ];
 /// Columns behind them.
 const BEHIND: [&str; 4] = ["within_target", "harmed", "problem", CSV_CAUTION];
-/// Without the last, whose cells are empty.
+/// Without what gas came to, and without the last, whose cells are empty.
 const COLUMNS: usize = BEFORE.len() + Metric::ALL.len() + BEHIND.len() - 1;
 const ENDED_BY: usize = BEFORE.len() - 1;
 
@@ -55,6 +56,12 @@ pub enum ResumeError {
     /// It begins otherwise.
     #[error("this is no table of a cohort: its first line is another one")]
     Header,
+    /// It begins as the tables of older versions did, without the caution.
+    #[error(
+        "it was begun by an older version of the program, whose tables had no last column with \
+         the caution: its rows cannot be gone on with"
+    )]
+    Older,
     /// A row within it is damaged.
     #[error("the row of patient {patient} is damaged")]
     Damaged {
@@ -101,7 +108,7 @@ pub fn write(
     mut progress: impl FnMut(u64),
 ) -> io::Result<Summary> {
     if left.bytes == 0 {
-        out.write_all(&header())?;
+        out.write_all(&header(cohort))?;
     }
     let mut summary = left.summary;
     let work = |rows: Vec<Row>| table(&rows).map(|text| (rows, text));
@@ -144,7 +151,10 @@ pub fn resume(cohort: &Cohort, mut existing: impl BufRead) -> Result<Resume, Res
     let mut left = Resume::from_scratch();
     let mut line = Vec::new();
     existing.read_until(b'\n', &mut line)?;
-    let header = header();
+    let header = header(cohort);
+    if line.ends_with(b"\n") && line == without_caution(&header) {
+        return Err(ResumeError::Older);
+    }
     if !header.starts_with(&line) {
         return Err(ResumeError::Header);
     }
@@ -206,18 +216,36 @@ pub fn resume(cohort: &Cohort, mut existing: impl BufRead) -> Result<Resume, Res
 /// Whether a chunk that ends with a patient has the rows of the cohort.
 fn check_chunk(cohort: &Cohort, last: u64, text: &[u8]) -> Result<(), ResumeError> {
     let first = (last - 1) / CHUNK * CHUNK;
-    for (row, line) in cohort.rows(first..last).iter().zip(text.split_inclusive(|&b| b == b'\n')) {
-        if table(std::slice::from_ref(row))? != line {
+    // Gas takes too long to be followed anew for all: the ends of the chunk must do.
+    let checked = match cohort.file.gas {
+        None => vec![first..last],
+        Some(_) => {
+            vec![first..last.min(first + PIECE), first.max(last.saturating_sub(PIECE))..last]
+        }
+    };
+    let lines: Vec<&[u8]> = text.split_inclusive(|&b| b == b'\n').collect();
+    for row in checked.into_iter().flat_map(|patients| cohort.rows(patients)) {
+        let line = lines.get((row.patient - 1 - first) as usize).copied();
+        if line != Some(&table(std::slice::from_ref(&row))?[..]) {
             return Err(ResumeError::Other { patient: row.patient });
         }
     }
     Ok(())
 }
 
-fn header() -> Vec<u8> {
-    let names: Vec<_> =
-        BEFORE.iter().copied().chain(Metric::ALL.map(Metric::name)).chain(BEHIND).collect();
+fn header(cohort: &Cohort) -> Vec<u8> {
+    let gas: &[&str] = if cohort.file.gas.is_some() { &Outcome::NAMES } else { &[] };
+    let measures = Metric::ALL.map(Metric::name);
+    let names: Vec<_> = [&BEFORE[..], &measures, gas, &BEHIND].concat();
     (names.join(",") + "\n").into_bytes()
+}
+
+/// The header as it was before the caution had a column.
+fn without_caution(header: &[u8]) -> Vec<u8> {
+    let tail = format!(",{CSV_CAUTION}\n");
+    let mut older = header.strip_suffix(tail.as_bytes()).unwrap_or(header).to_vec();
+    older.push(b'\n');
+    older
 }
 
 /// Rows as text, one line each.
@@ -248,6 +276,13 @@ fn table(rows: &[Row]) -> io::Result<Vec<u8>> {
             }
             Err(_) => table.texts(&[""; 1 + Metric::ALL.len()])?,
         }
+        match &row.gas {
+            Some(outcome) => {
+                outcome.numbers().into_iter().try_for_each(|number| table.number(number))?;
+            }
+            None if row.follows_gas => table.texts(&[""; Outcome::NAMES.len()])?,
+            None => {}
+        }
         for yes in [row.within_target, row.harmed] {
             table.text(if yes { "yes" } else { "no" })?;
         }
@@ -265,7 +300,9 @@ fn table(rows: &[Row]) -> io::Result<Vec<u8>> {
 fn read(cohort: &Cohort, line: &str) -> Option<Row> {
     // Nothing before the column of problems can hold a comma; the last cell is empty.
     let line = line.trim_end_matches(['\n', '\r']).strip_suffix(',')?;
-    let cells: Vec<&str> = line.splitn(COLUMNS, ',').collect();
+    let of_gas = if cohort.file.gas.is_some() { Outcome::NAMES.len() } else { 0 };
+    let columns = COLUMNS + of_gas;
+    let cells: Vec<&str> = line.splitn(columns, ',').collect();
     let number = |column: usize| cells.get(column)?.parse::<f64>().ok();
     let metric = |metric: Metric| Some([number(BEFORE.len() + metric as usize)?]);
     let yes = |column: usize| match *cells.get(column)? {
@@ -273,7 +310,7 @@ fn read(cohort: &Cohort, line: &str) -> Option<Row> {
         "no" => Some(false),
         _ => None,
     };
-    let problem = *cells.get(COLUMNS - 1)?;
+    let problem = *cells.get(columns - 1)?;
     let breath = if problem.is_empty() {
         Ok(Breaths {
             ended_by_pressure: [match *cells.get(ENDED_BY)? {
@@ -294,6 +331,13 @@ fn read(cohort: &Cohort, line: &str) -> Option<Row> {
     } else {
         Err(unquoted(problem))
     };
+    let gas = match problem.is_empty() && of_gas > 0 {
+        true => {
+            let at = BEFORE.len() + Metric::ALL.len();
+            Some(Outcome::of([number(at)?, number(at + 1)?, number(at + 2)?, number(at + 3)?]))
+        }
+        false => None,
+    };
     Some(Row {
         patient: cells.first()?.parse().ok()?,
         weight: Mass::kg(number(1)?),
@@ -303,8 +347,10 @@ fn read(cohort: &Cohort, line: &str) -> Option<Row> {
         leak_ml_min: number(5)?,
         ventilator: cohort.base.ventilator,
         breath,
-        within_target: yes(COLUMNS - 3)?,
-        harmed: yes(COLUMNS - 2)?,
+        follows_gas: of_gas > 0,
+        gas,
+        within_target: yes(columns - 3)?,
+        harmed: yes(columns - 2)?,
     })
 }
 

@@ -1,6 +1,7 @@
 //! What a cohort came to.
 
 use super::counts::Counts;
+use super::gas::Outcome;
 use super::{CHUNK, Row};
 use crate::metric::Metric;
 
@@ -23,6 +24,7 @@ pub struct Summary {
     /// Of these, within the target and not harmed.
     pub well: u64,
     spreads: Vec<Spread>,
+    of_gas: Vec<Spread>,
     /// Why the first patient without a breath has none.
     pub first_problem: Option<(u64, String)>,
 }
@@ -67,6 +69,7 @@ impl Summary {
             within_target: 0,
             harmed: 0,
             well: 0,
+            of_gas: vec![none.clone(); Outcome::NAMES.len()],
             spreads: vec![none; Metric::ALL.len()],
             first_problem: None,
         }
@@ -101,11 +104,16 @@ impl Summary {
         for (spread, metric) in self.spreads.iter_mut().zip(Metric::ALL) {
             spread.add(metric.told(breath, row.weight));
         }
+        if let Some(outcome) = &row.gas {
+            for (spread, number) in self.of_gas.iter_mut().zip(outcome.numbers()) {
+                spread.add(number);
+            }
+        }
     }
 
     /// Ends a chunk of patients counted in one by one: behind 4096 of them, or the last.
     pub(super) fn end_chunk(&mut self) {
-        self.spreads.iter_mut().for_each(Spread::end_chunk);
+        self.spreads.iter_mut().chain(&mut self.of_gas).for_each(Spread::end_chunk);
     }
 
     /// Counts in the patients that come after these, where these are whole chunks. The
@@ -121,7 +129,17 @@ impl Summary {
         for (spread, later) in self.spreads.iter_mut().zip(&later.spreads) {
             spread.append(later);
         }
+        for (spread, later) in self.of_gas.iter_mut().zip(&later.of_gas) {
+            spread.append(later);
+        }
         self.first_problem = self.first_problem.take().or(later.first_problem);
+    }
+
+    /// The spread of each number of [`Outcome`], in the order of its names; empty ones where
+    /// no gas is followed.
+    #[must_use]
+    pub fn of_gas(&self) -> &[Spread] {
+        &self.of_gas
     }
 
     /// The spread of a measure.

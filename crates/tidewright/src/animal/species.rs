@@ -40,6 +40,10 @@ pub use source::{Confidence, Source};
 pub use table::{FACTORS, Factor, Law, MAMMAL_LAWS, SPECIES_LAWS, When};
 pub use variation::{Spread, Variation, spread};
 
+/// The table of animals at rest at the top of this page, as Markdown: what the model gives
+/// beside what was published, made and held true by a test.
+pub const AT_REST: &str = include_str!("species/at-rest.md");
+
 macro_rules! species {
     ($($(#[$doc:meta])* $Kind:ident,)*) => {
         /// The kinds of animal that the model knows.

@@ -55,6 +55,9 @@ pub struct Sample {
     pub step_s: f64,
     /// What passed.
     pub passed: Passed,
+    /// Gas that the breath moved to or from any compartment, mL: less than what passed
+    /// where blood takes gas up.
+    pub moved_ml: f64,
     /// What the ventilator was doing.
     pub phase: PhaseKind,
 }
@@ -120,7 +123,10 @@ pub(crate) fn follow_checked(
         let within = Within { left_s, moves_ml, longest_s: steps.longest_s };
         let passed = strides.stride(exchange, state, moved, now, &within);
         let at_s = piece.start_s + next_t;
-        each(state, &Sample { at_s, step_s: moved.step_s, passed, phase: piece.phase });
+        each(
+            state,
+            &Sample { at_s, step_s: moved.step_s, passed, moved_ml: moves_ml, phase: piece.phase },
+        );
     });
     // A stretch that no event ended is gone on with.
     if piece.ended_by.is_some() {

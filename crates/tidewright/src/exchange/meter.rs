@@ -134,7 +134,8 @@ impl GasMeter {
         self.inflating = inflating;
         let noticed = noticed_ml(exchange);
         let slowest_ml = noticed * sample.step_s / NOTICED_WITHIN_S;
-        let is_fast = sample.passed.breathed.volume > slowest_ml;
+        // Blood takes gas up by fits and starts; the breath itself must move it.
+        let is_fast = sample.passed.breathed.volume.min(sample.moved_ml) > slowest_ml;
         let mut done = None;
         if inflation_begins {
             self.settle();
