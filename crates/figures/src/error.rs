@@ -98,16 +98,15 @@ pub enum FigureError {
     /// The layout failed inside plotters.
     #[error("the chart could not be laid out: {0}")]
     Layout(#[from] DrawError),
-    /// The SVG could not be read back to draw its pixels.
-    #[error("the figure could not be drawn as pixels: {0}")]
-    Pixels(#[from] resvg::usvg::Error),
-    /// The SVG holds what no page of a PDF is made from.
+    /// The SVG holds what neither a page of a PDF nor pixels are made from.
     #[error("the figure could not be put on a page: {0}")]
     Page(String),
     /// The PDF could not be written.
+    #[cfg(feature = "pdf")]
     #[error("the PDF could not be written: {0}")]
     Pdf(#[from] krilla::error::KrillaError),
     /// The PNG could not be written.
+    #[cfg(feature = "png")]
     #[error("the PNG could not be encoded: {0}")]
     Png(#[from] png::EncodingError),
 }

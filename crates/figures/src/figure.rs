@@ -3,11 +3,12 @@
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 
+#[cfg(any(feature = "pdf", feature = "png"))]
 use crate::error::FigureError;
 use crate::font::{self, FontFile};
 use crate::grid::GRID;
 use crate::svg::{Sheet, decimal, escape};
-use crate::{pdf, png, theme};
+use crate::theme;
 
 /// Size and units of a figure.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -116,12 +117,13 @@ impl Figure {
     /// # Errors
     /// If the resolution is below 24 dpi or would make more than 64 million pixels,
     /// or a text holds a letter that the font of the figures lacks.
+    #[cfg(feature = "png")]
     pub fn to_png(&self, dpi: f64) -> Result<Vec<u8>, FigureError> {
         if let Some((letter, text)) = self.missing_letter.clone() {
             return Err(FigureError::NoLetter { letter, text });
         }
         let texts = [("Title", &*self.title), ("Description", &*self.description)];
-        png::encode(&self.svg, (self.look.width_px, self.look.height_px), dpi, &texts)
+        crate::png::encode(&self.svg, (self.look.width_px, self.look.height_px), dpi, &texts)
     }
 
     /// The figure as a page of a PDF of its size, made from the SVG: lines as lines,
@@ -130,19 +132,22 @@ impl Figure {
     ///
     /// # Errors
     /// If a text holds a letter that the font of the figures lacks.
+    #[cfg(feature = "pdf")]
     pub fn to_pdf(&self) -> Result<Vec<u8>, FigureError> {
         if let Some((letter, text)) = self.missing_letter.clone() {
             return Err(FigureError::NoLetter { letter, text });
         }
-        pdf::encode(&[&self.svg], &self.title, &self.description)
+        crate::pdf::encode(&[&self.svg], &self.title, &self.description)
     }
 
     /// Width and height in CSS pixels.
+    #[cfg(feature = "pdf")]
     pub(crate) fn size(&self) -> (u32, u32) {
         (self.look.width_px, self.look.height_px)
     }
 
     /// What is drawn, without the document around it.
+    #[cfg(feature = "pdf")]
     pub(crate) fn body(&self) -> &str {
         &self.svg[self.body_at..self.svg.len() - "</svg>\n".len()]
     }

@@ -3,6 +3,7 @@
 //! The font files are part of the program, so that a figure does not depend on
 //! what is installed.
 
+#[cfg(any(feature = "pdf", feature = "png"))]
 use std::ops::Range;
 use std::sync::LazyLock;
 
@@ -61,16 +62,17 @@ pub(crate) fn width(text: &str, size_px: f64, weight: Weight) -> i32 {
 /// The glyphs of a text: the bytes that each stands for, its number in the font, and
 /// its advance in em. The font has neither kerning nor ligatures. A letter that it
 /// lacks is glyph 0.
+#[cfg(any(feature = "pdf", feature = "png"))]
 pub(crate) fn glyphs(
     text: &str,
     weight: Weight,
-) -> impl Iterator<Item = (Range<usize>, u16, f64)> + '_ {
+) -> impl Iterator<Item = (Range<usize>, ttf_parser::GlyphId, f64)> + '_ {
     let face = face(weight);
     let em = f64::from(face.units_per_em());
     text.char_indices().map(move |(at, letter)| {
         let glyph = face.glyph_index(letter).unwrap_or_default();
         let advance = f64::from(face.glyph_hor_advance(glyph).unwrap_or(0)) / em;
-        (at..at + letter.len_utf8(), glyph.0, advance)
+        (at..at + letter.len_utf8(), glyph, advance)
     })
 }
 
@@ -136,7 +138,8 @@ fn in_grid(font_units: i16, size_px: f64) -> i32 {
     (f64::from(font_units) * size_px * f64::from(GRID) / units_per_em).round() as i32
 }
 
-fn face(weight: Weight) -> &'static Face<'static> {
+/// The font as it is read.
+pub(crate) fn face(weight: Weight) -> &'static Face<'static> {
     static FACES: LazyLock<[Face<'static>; 2]> = LazyLock::new(|| {
         [&REGULAR, &SEMI_BOLD].map(|file| {
             Face::parse(file.ttf, 0).expect("the shipped font is a valid TrueType file")

@@ -2,7 +2,9 @@
 
 mod html;
 mod individual;
+#[cfg(feature = "pdf")]
 mod press;
+#[cfg(feature = "pdf")]
 mod print;
 
 use std::borrow::Cow;
@@ -16,6 +18,7 @@ use tidewright_scenario::report::{self, BANNER as CAUTION, Happening};
 
 use self::individual::Individual;
 use crate::draw::DrawFileError;
+#[cfg(feature = "pdf")]
 use crate::error::FigureError;
 use crate::figure::Figure;
 use crate::file::{self, Figure as FigureFile, Show, Size, Time, Trace, Version};
@@ -143,6 +146,7 @@ impl Handout {
     ///
     /// # Errors
     /// If a text holds a letter that the font of the figures lacks.
+    #[cfg(feature = "pdf")]
     pub fn pdf(handouts: &[Self], sheets: Sheets, paper: Paper) -> Result<Vec<u8>, FigureError> {
         print::pdf(handouts, sheets, paper)
     }

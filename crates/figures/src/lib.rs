@@ -6,6 +6,8 @@
 //! a fine grid, and the font is part of the program, so the same data give the
 //! same bytes on every machine.
 //!
+//! PNG and PDF are the features `png` and `pdf`: what only needs SVG does without them.
+//!
 //! This room has no files and no printing: it returns text and bytes.
 
 mod axis;
@@ -26,6 +28,8 @@ mod from_run;
 mod gallery;
 mod grid;
 mod handout;
+#[cfg(any(feature = "pdf", feature = "png"))]
+mod ink;
 mod key;
 mod labels;
 mod language;
@@ -36,7 +40,9 @@ mod page;
 mod paint;
 mod panel;
 mod pattern;
+#[cfg(feature = "pdf")]
 mod pdf;
+#[cfg(feature = "png")]
 mod png;
 mod read;
 mod role;

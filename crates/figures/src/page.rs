@@ -9,7 +9,9 @@ use plotters::style::text_anchor::{HPos, Pos, VPos};
 use plotters::style::{Color as _, RGBColor};
 
 use crate::error::FigureError;
-use crate::figure::{Figure, document};
+#[cfg(feature = "pdf")]
+use crate::figure::Figure;
+use crate::figure::document;
 use crate::font::{self, Weight};
 use crate::grid::grid;
 use crate::role::Role;
@@ -112,6 +114,7 @@ impl Page {
     }
 
     /// The outline of a box.
+    #[cfg(feature = "pdf")]
     pub fn outline(&self, corners: [(i32, i32); 2], width_px: f64) -> Drawn {
         self.root.draw(&Rectangle::new(corners, line_style(theme::INK, width_px)))
     }
@@ -122,6 +125,7 @@ impl Page {
     }
 
     /// A finished figure, `percent` of its size.
+    #[cfg(feature = "pdf")]
     pub fn put(&self, figure: &Figure, at: (i32, i32), percent: u32) {
         self.sheet.borrow_mut().put(figure, at, percent);
     }

@@ -5,7 +5,7 @@
 //! writes them once, and both kinds of file tell the same structure. Whatever
 //! stands outside a role is decoration.
 
-mod ink;
+mod draw;
 mod roles;
 
 use std::sync::LazyLock;
@@ -23,6 +23,7 @@ use roxmltree::{Document as Xml, Node};
 
 use crate::error::FigureError;
 use crate::font::{self, Weight};
+use crate::ink::number;
 
 /// Points, of which 72 make an inch, in one CSS pixel.
 const POINTS_PER_PX: f32 = 0.75;
@@ -104,11 +105,4 @@ fn face(weight: Weight) -> Font {
 fn text_of<'a>(node: &Node<'a, '_>, name: &str) -> Option<String> {
     let child = node.children().find(|child| child.has_tag_name(name));
     child.and_then(|child| child.text()).map(str::to_owned)
-}
-
-/// An attribute that must be a number.
-fn number(node: &Node<'_, '_>, name: &str) -> Result<f32, FigureError> {
-    let text = node.attribute(name).unwrap_or_default();
-    let missing = || FigureError::Page(format!("`{name}` is {text:?}, which is no number"));
-    text.parse().map_err(|_| missing())
 }

@@ -1,13 +1,12 @@
 //! Pixels from the SVG, with the shipped font and no other.
 
-use std::sync::{Arc, LazyLock};
+mod draw;
 
 use ::png::{BitDepth, ColorType, Compression, Encoder, PixelDimensions, Unit};
-use resvg::tiny_skia::{Pixmap, Transform};
-use resvg::usvg::{Options, Tree, fontdb::Database};
+use roxmltree::Document as Xml;
+use tiny_skia::{Pixmap, Transform};
 
 use crate::error::FigureError;
-use crate::font;
 
 const CSS_DPI: f64 = 96.0;
 const LEAST_DPI: f64 = 24.0;
@@ -31,11 +30,11 @@ pub(crate) fn encode(
     let pixels = |px: u32| (f64::from(px) * scale).round().max(1.0) as u32;
     let (width, height) = (pixels(width_px), pixels(height_px));
 
-    let tree = Tree::from_str(svg, &options())?;
+    let svg = Xml::parse(svg).map_err(|error| FigureError::Page(error.to_string()))?;
     let mut pixmap = Pixmap::new(width, height).expect("the size was checked above");
     let transform =
         Transform::from_scale(width as f32 / width_px as f32, height as f32 / height_px as f32);
-    resvg::render(&tree, transform, &mut pixmap.as_mut());
+    draw::draw(&svg.root_element(), transform, &mut pixmap.as_mut())?;
 
     // The page is opaque, so the alpha channel says nothing.
     let rgb: Vec<u8> =
@@ -58,18 +57,4 @@ pub(crate) fn encode(
     writer.write_image_data(&rgb)?;
     writer.finish()?;
     Ok(bytes)
-}
-
-fn options() -> Options<'static> {
-    static FONTS: LazyLock<Arc<Database>> = LazyLock::new(|| {
-        let mut fonts = Database::new();
-        fonts.load_font_data(font::REGULAR.ttf.to_vec());
-        fonts.load_font_data(font::SEMI_BOLD.ttf.to_vec());
-        Arc::new(fonts)
-    });
-    Options {
-        font_family: font::FAMILY.to_owned(),
-        fontdb: Arc::clone(&FONTS),
-        ..Options::default()
-    }
 }

@@ -1,8 +1,11 @@
 //! What a group of the SVG is to a reader, as ARIA names it. PDFs take their tags
 //! from these.
 
+#[cfg(feature = "pdf")]
 use crate::figure::Figure;
-use crate::svg::{Sheet, decimal, escape};
+#[cfg(feature = "pdf")]
+use crate::svg::decimal;
+use crate::svg::{Sheet, escape};
 
 /// What a group is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -45,6 +48,7 @@ impl Sheet {
     }
 
     /// Puts a finished figure here, `percent` of its size.
+    #[cfg(feature = "pdf")]
     pub fn put(&mut self, figure: &Figure, (x, y): (i32, i32), percent: u32) {
         let [x, y] = [x, y].map(decimal);
         let scale = f64::from(percent) / 100.0;

@@ -17,12 +17,12 @@ use crate::figure::without_font;
 use crate::grid::grid;
 use crate::handout::Paper;
 use crate::language::ENGLISH;
+use crate::marks;
 use crate::page::{Format, Page, Type};
 use crate::pattern::Pattern;
 use crate::role::Role;
 use crate::theme;
 use crate::words::Drawn;
-use crate::{marks, pdf, png};
 
 const TITLE: &str = "What each fault shows";
 const CAT: &str = "A simulated cat of 4 kg: 4.8 mL/cmH₂O, 30 cmH₂O·s/L with its tube, 2 L/min of fresh gas, \
@@ -129,22 +129,24 @@ impl SignsChart {
     ///
     /// # Errors
     /// If the PDF cannot be written.
+    #[cfg(feature = "pdf")]
     pub fn to_pdf(&self, paper: ChartPaper) -> Result<Vec<u8>, FigureError> {
         let scale = match paper {
             ChartPaper::A3 => 1.0,
             ChartPaper::A4 => std::f32::consts::FRAC_1_SQRT_2,
             ChartPaper::Letter => (11.0 * 25.4 / WIDTH_MM) as f32,
         };
-        pdf::encode_scaled(&[self.on(paper)], TITLE, &self.description, scale)
+        crate::pdf::encode_scaled(&[self.on(paper)], TITLE, &self.description, scale)
     }
 
     /// The chart as a PNG.
     ///
     /// # Errors
     /// If the resolution is below 24 dpi or would make more than 64 million pixels.
+    #[cfg(feature = "png")]
     pub fn to_png(&self, dpi: f64) -> Result<Vec<u8>, FigureError> {
         let texts = [("Title", TITLE), ("Description", &*self.description)];
-        png::encode(&self.svg, (1587, 1123), dpi, &texts)
+        crate::png::encode(&self.svg, (1587, 1123), dpi, &texts)
     }
 
     /// What the chart shows, in words.

@@ -120,6 +120,7 @@ impl Sheet {
     }
 
     /// Writes lines that another sheet wrote.
+    #[cfg(feature = "pdf")]
     pub fn lines(&mut self, body: &str) {
         body.lines().for_each(|line| self.line(line));
     }

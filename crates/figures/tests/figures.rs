@@ -187,6 +187,26 @@ fn png_has_the_size_and_the_words_of_the_figure() {
     assert!(ink > 20_000, "{ink}");
 }
 
+/// The pixels are those that a general renderer of SVG gives, but for its way to round
+/// a circle and to place a letter: at the edges a shade lighter or darker.
+#[test]
+fn twin_pixels_are_those_of_a_general_renderer() {
+    for case in cases::all() {
+        let figure = case.waveforms.figure(&case.look).unwrap();
+        let bytes = figure.to_png(120.0).unwrap();
+        let mut reader = png::Decoder::new(std::io::Cursor::new(bytes)).read_info().unwrap();
+        let mut ours = vec![0; reader.output_buffer_size().unwrap()];
+        reader.next_frame(&mut ours).unwrap();
+        let (width, height) = (reader.info().width, reader.info().height);
+        let theirs = texts::pixels(&figure.to_svg(), width, height);
+        assert_eq!(ours.len(), theirs.len());
+        let apart: Vec<u8> = ours.iter().zip(&theirs).map(|(a, b)| a.abs_diff(*b)).collect();
+        let (far, most) = (apart.iter().filter(|&&d| d > 8).count(), apart.iter().max().unwrap());
+        let mean = apart.iter().map(|&d| f64::from(d)).sum::<f64>() / apart.len() as f64;
+        assert!(far * 1000 < apart.len() && mean < 0.02, "{}: {far}, {mean}, {most}", case.name);
+    }
+}
+
 #[test]
 fn what_cannot_be_drawn_is_refused_with_its_reason() {
     let sound = || cases::all().into_iter().find(|case| case.name == "effort").unwrap().waveforms;

@@ -10,8 +10,9 @@ use krilla::tagging::{
 };
 use roxmltree::Node;
 
-use super::{ink, text_of};
+use super::{draw as element, text_of};
 use crate::error::FigureError;
+use crate::ink;
 
 type Done = Result<(), FigureError>;
 
@@ -74,7 +75,7 @@ fn children(node: &Node<'_, '_>, surface: &mut Surface<'_>, parent: &mut dyn Par
             }
             let decoration = Artifact::with_kind(ArtifactType::Other);
             surface.start_tagged(ContentTag::Artifact(decoration));
-            let drawn = ink::draw(&child, surface);
+            let drawn = element::draw(&child, surface);
             surface.end_tagged();
             drawn
         })
@@ -87,7 +88,7 @@ fn contents(node: &Node<'_, '_>, surface: &mut Surface<'_>) -> Done {
         node.children().filter(Node::is_element).try_for_each(|child| {
             match child.has_tag_name("g") {
                 true => contents(&child, surface),
-                false => ink::draw(&child, surface),
+                false => element::draw(&child, surface),
             }
         })
     })
@@ -99,14 +100,8 @@ fn moved<'s>(
     surface: &mut Surface<'s>,
     draw: impl FnOnce(&mut Surface<'s>) -> Done,
 ) -> Done {
-    let Some(text) = node.attribute("transform") else {
+    let Some(([x, y], scale)) = ink::moved(node)? else {
         return draw(surface);
-    };
-    let inside = text.strip_prefix("translate(").and_then(|rest| rest.strip_suffix(')'));
-    let numbers = inside.map(|inside| inside.split([' ', ')', '(']).filter_map(|n| n.parse().ok()));
-    let numbers: Vec<f32> = numbers.into_iter().flatten().collect();
-    let [x, y, scale] = numbers[..] else {
-        return Err(FigureError::Page(format!("a group is moved by {text:?}")));
     };
     surface.push_transform(&Transform::from_row(scale, 0.0, 0.0, scale, x, y));
     let drawn = draw(surface);

@@ -2,17 +2,12 @@
 
 use std::sync::Arc;
 
+use resvg::tiny_skia::{Pixmap, Transform};
 use resvg::usvg::{self, fontdb::Database};
 
 /// Measures every text as resvg sets it: inside the page, apart from the others.
 pub fn assert_texts_are_clear(name: &str, svg: &str) {
-    let mut fonts = Database::new();
-    for weight in ["Regular", "SemiBold"] {
-        let path = format!("{}/fonts/Inter-{weight}.ttf", env!("CARGO_MANIFEST_DIR"));
-        fonts.load_font_data(std::fs::read(path).expect("the shipped font"));
-    }
-    let options = usvg::Options { fontdb: Arc::new(fonts), ..usvg::Options::default() };
-    let tree = usvg::Tree::from_str(svg, &options).expect("a sound SVG");
+    let tree = tree(svg);
     let mut boxes = Vec::new();
     collect(tree.root(), &mut boxes);
     let size = tree.size();
@@ -30,6 +25,28 @@ pub fn assert_texts_are_clear(name: &str, svg: &str) {
             assert!(wide < 0.5 || high < 0.5, "{name}: '{text}' covers '{other}'");
         }
     }
+}
+
+/// The SVG as resvg reads it, with the shipped font and no other.
+fn tree(svg: &str) -> usvg::Tree {
+    let mut fonts = Database::new();
+    for weight in ["Regular", "SemiBold"] {
+        let path = format!("{}/fonts/Inter-{weight}.ttf", env!("CARGO_MANIFEST_DIR"));
+        fonts.load_font_data(std::fs::read(path).expect("the shipped font"));
+    }
+    let options = usvg::Options { fontdb: Arc::new(fonts), ..usvg::Options::default() };
+    usvg::Tree::from_str(svg, &options).expect("a sound SVG")
+}
+
+/// Red, green and blue of every pixel, as resvg draws the SVG so large.
+#[allow(dead_code, reason = "not every test that reads texts draws")]
+pub fn pixels(svg: &str, width: u32, height: u32) -> Vec<u8> {
+    let tree = tree(svg);
+    let mut pixmap = Pixmap::new(width, height).expect("a size");
+    let size = tree.size();
+    let scale = Transform::from_scale(width as f32 / size.width(), height as f32 / size.height());
+    resvg::render(&tree, scale, &mut pixmap.as_mut());
+    pixmap.data().chunks_exact(4).flat_map(|pixel| [pixel[0], pixel[1], pixel[2]]).collect()
 }
 
 fn collect(group: &usvg::Group, boxes: &mut Vec<(String, usvg::Rect)>) {
