@@ -10,6 +10,7 @@
 //! the level, answered when its slope keeps one sign, and halved otherwise. No
 //! sampling step is involved and no crossing can hide between two looks.
 
+use super::ruled::Ruled;
 use super::wave::Wave;
 use crate::base::math::{exp, ln, ln_1p, phi1};
 
@@ -68,7 +69,7 @@ impl<const N: usize> Curve<'_, N> {
         if self.only_rises() || self.only_falls() {
             return range;
         }
-        match self.lone_turn(end) {
+        match self.turn_of_two(end) {
             Some(value) => include(&mut range, value),
             None => self.widen(&self.look(0.0), &self.look(end), self.rounding(end), &mut range),
         }
@@ -79,9 +80,6 @@ impl<const N: usize> Curve<'_, N> {
     /// is larger: what stays below it is not looked for.
     pub fn highest(&self, end: f64, last: f64, floor: f64) -> f64 {
         let highest = self.start.max(last).max(floor);
-        if self.only_rises() || self.only_falls() {
-            return highest;
-        }
         if let Some(value) = self.lone_turn(end) {
             return highest.max(value);
         }
@@ -93,6 +91,20 @@ impl<const N: usize> Curve<'_, N> {
     /// Whether the signal keeps rising over all of [a, b].
     pub fn rises_within(&self, a: f64, b: f64) -> bool {
         self.slope_bounds(&self.look(a), &self.look(b)).0 >= 0.0
+    }
+
+    /// How its terms rule one another; nothing is known beside a wave.
+    fn ruled(&self) -> Option<Ruled> {
+        if self.wave.is_some() {
+            return None;
+        }
+        let mut ruled = Ruled::default();
+        // A ramp decays slower than any mode: not at all.
+        ruled.add(self.ramp);
+        for k in 0..self.n.min(N) {
+            ruled.add(self.slopes[k]);
+        }
+        Some(ruled)
     }
 
     fn only_rises(&self) -> bool {
@@ -141,9 +153,23 @@ impl<const N: usize> Curve<'_, N> {
         earlier.or_else(|| self.search(level, &middle, to, rounding))
     }
 
-    /// The value where two decaying terms turn, which they do once at most, where
-    /// r₀·e^(−λ₀t) = −r₁·e^(−λ₁t); the start where they do not within [0, end].
+    /// The value where a signal turns that turns once at most; the start where it does
+    /// not within [0, end].
     fn lone_turn(&self, end: f64) -> Option<f64> {
+        let ruled = self.ruled()?;
+        match ruled.turns() {
+            0 => Some(self.start),
+            1 => self.turn_of_two(end).or_else(|| {
+                let ends = [(0.0, ruled.pace()), (end, self.slope(end).0)];
+                // From a flat start the bracket of Newton's method has no sign.
+                (ends[0].1 != 0.0).then(|| self.only_turn(ends).map_or(self.start, |t| self.at(t)))
+            }),
+            _ => None,
+        }
+    }
+
+    /// The same of two decaying terms: where r₀·e^(−λ₀t) = −r₁·e^(−λ₁t).
+    fn turn_of_two(&self, end: f64) -> Option<f64> {
         let ([slow, fast, ..], [r0, r1, ..]) = (&self.rates[..], &self.slopes[..]) else {
             return None;
         };
@@ -175,8 +201,9 @@ impl<const N: usize> Curve<'_, N> {
         if !could_matter || stray <= rounding {
             return;
         }
-        if let Some(bends_up) = self.bends_one_way(from, to) {
-            if let Some(turn) = self.only_turn(from, to, bends_up) {
+        if self.bends_one_way(from, to) {
+            let ends = [from, to].map(|look| (look.t, self.slope_at(look)));
+            if let Some(turn) = self.only_turn(ends) {
                 include(range, self.at(turn));
             }
             return;
@@ -187,8 +214,8 @@ impl<const N: usize> Curve<'_, N> {
         self.widen(&middle, to, rounding, range);
     }
 
-    /// Whether the slope rises all along, or falls: nothing where it does both.
-    fn bends_one_way(&self, from: &Look<N>, to: &Look<N>) -> Option<bool> {
+    /// Whether the slope rises all along, or falls all along.
+    fn bends_one_way(&self, from: &Look<N>, to: &Look<N>) -> bool {
         let (mut low, mut high) = (0.0, 0.0);
         for k in 0..self.n.min(N) {
             let ends = [from.slopes[k], to.slopes[k]].map(|slope| -self.rates[k] * slope);
@@ -200,39 +227,41 @@ impl<const N: usize> Curve<'_, N> {
             low += least;
             high += most;
         }
-        match () {
-            () if low >= 0.0 => Some(true),
-            () if high <= 0.0 => Some(false),
-            () => None,
-        }
+        low >= 0.0 || high <= 0.0
     }
 
-    /// Where a slope that only rises (or only falls) between two looks is zero, by
-    /// Newton's method kept inside a shrinking bracket.
-    fn only_turn(&self, from: &Look<N>, to: &Look<N>, rises: bool) -> Option<f64> {
-        let sign = if rises { 1.0 } else { -1.0 };
-        let whole = |look: &Look<N>| {
-            let waves = self.wave.as_ref().map_or(0.0, |wave| wave.slope(look.t));
-            self.ramp + look.slopes[..self.n.min(N)].iter().sum::<f64>() + waves
-        };
-        let (start, end) = (sign * whole(from), sign * whole(to));
-        if start >= 0.0 || end <= 0.0 {
+    /// The slope where one looks.
+    fn slope_at(&self, look: &Look<N>) -> f64 {
+        let waves = self.wave.as_ref().map_or(0.0, |wave| wave.slope(look.t));
+        self.ramp + look.slopes[..self.n.min(N)].iter().sum::<f64>() + waves
+    }
+
+    /// The slope at a time, and the slope of that.
+    fn slope(&self, t: f64) -> (f64, f64) {
+        let (mut slope, mut bend) = (self.ramp, 0.0);
+        for k in 0..self.n.min(N) {
+            let term = self.slopes[k] * exp(-self.rates[k] * t);
+            slope += term;
+            bend -= self.rates[k] * term;
+        }
+        if let Some(wave) = &self.wave {
+            slope += wave.slope(t);
+            bend += wave.bend(t);
+        }
+        (slope, bend)
+    }
+
+    /// Where a slope that passes zero once at most between two times, given with what
+    /// it is there, does so: by Newton's method kept inside a shrinking bracket.
+    fn only_turn(&self, [(from, start), (to, end)]: [(f64, f64); 2]) -> Option<f64> {
+        if start * end >= 0.0 {
             return None;
         }
-        let (mut low, mut high) = (from.t, to.t);
+        let (mut low, mut high) = (from, to);
         let mut t = low + (high - low) * (start / (start - end));
         for _ in 0..100 {
-            let (mut slope, mut bend) = (self.ramp, 0.0);
-            for k in 0..self.n.min(N) {
-                let term = self.slopes[k] * exp(-self.rates[k] * t);
-                slope += term;
-                bend -= self.rates[k] * term;
-            }
-            if let Some(wave) = &self.wave {
-                slope += wave.slope(t);
-                bend += wave.bend(t);
-            }
-            if sign * slope < 0.0 {
+            let (slope, bend) = self.slope(t);
+            if slope * start > 0.0 {
                 low = t;
             } else {
                 high = t;
@@ -240,7 +269,7 @@ impl<const N: usize> Curve<'_, N> {
             let newton = t - slope / bend;
             let next = if newton > low && newton < high { newton } else { 0.5 * (low + high) };
             // Beside a turn the signal is flat: a miss here counts by its square.
-            if (next - t).abs() <= 1e-10 * (to.t - from.t) || next <= low || next >= high {
+            if (next - t).abs() <= 1e-10 * (to - from) || next <= low || next >= high {
                 return Some(next);
             }
             t = next;

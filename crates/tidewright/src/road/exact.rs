@@ -9,6 +9,7 @@ use crate::plant::signal::Signal;
 use crate::road::curve::Curve;
 use crate::road::modes::Modes;
 use crate::road::readout::{Affine, Readout, inputs, pressures};
+use crate::road::ruled::Ruled;
 use crate::setup::Drive;
 
 /// A linear network made ready.
@@ -162,12 +163,12 @@ impl Exact {
         for k in 0..self.modes.n() {
             let weight = affine.weights[k];
             let slope = weight * track.velocity[k];
-            first += weight * track.y[k];
-            last += weight * track.y_end[k];
-            integral += weight * track.y_integral[k];
             rises &= slope >= 0.0;
             falls &= slope <= 0.0;
             pace += slope;
+            first += weight * track.y[k];
+            last += weight * track.y_end[k];
+            integral += weight * track.y_integral[k];
         }
         if affine.muscle != 0.0 {
             first += affine.muscle * track.drive.at(0.0);
@@ -179,8 +180,17 @@ impl Exact {
         let slower = affine.weights[0] * track.velocity[0];
         let two = track.at_rest && self.modes.n() == 2;
         let turns = !(rises || falls || two && pace * slower >= 0.0);
-        // Two terms turn once at most, and not down if they first go down.
-        Reading { first, last, integral, turns, peaks: turns && !(two && pace <= 0.0) }
+        let peaks = turns && !(track.at_rest && self.only_dips(track, affine));
+        Reading { first, last, integral, turns, peaks }
+    }
+
+    /// Whether a signal does not turn, or only once and then up.
+    fn only_dips(&self, track: &ExactTrack, affine: &Affine<MAX_NODES>) -> bool {
+        let mut ruled = Ruled::default();
+        for k in 0..self.modes.n() {
+            ruled.add(affine.weights[k] * track.velocity[k]);
+        }
+        ruled.turns() == 0 || ruled.turns() == 1 && ruled.falls_first()
     }
 
     /// Smallest and largest value of a signal over a track, given its reading.

@@ -9,6 +9,7 @@ macro_rules! in_size_of {
     ($plan:expr, $function:path, $($argument:expr),*) => {{
         use $function as function;
         match ($plan.network.nodes.len(), $plan.network.paths.len()) {
+            (..=2, ..=4) => function::<2, 4>($($argument),*),
             (..=3, ..=4) => function::<3, 4>($($argument),*),
             (..=6, ..=8) => function::<6, 8>($($argument),*),
             _ => function::<{ $crate::plant::network::MAX_NODES }, { $crate::plant::network::MAX_PATHS }>(
@@ -27,6 +28,7 @@ pub(crate) mod numeric;
 pub(crate) mod readout;
 pub(crate) mod reference;
 pub(crate) mod rosenbrock;
+pub(crate) mod ruled;
 pub(crate) mod shape;
 pub(crate) mod track;
 pub(crate) mod wave;

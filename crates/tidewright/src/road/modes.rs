@@ -52,8 +52,10 @@ impl<const N: usize> Modes<N> {
             roots[i] = elastances[modes.storing[i]].sqrt();
         }
         let belongs = subtrees(network, &modes.storing[..n]);
-        let columns = factor(reduced, &modes.storing[..n], &belongs, &roots);
-        let (squares, u) = orthogonal_rows(n, columns);
+        let mut columns = [[[0.0; N]; N]; N];
+        let columns = columns.as_flattened_mut();
+        let count = factor(reduced, &modes.storing[..n], &belongs, &roots, columns);
+        let (squares, u) = orthogonal_rows(n, &mut columns[..count]);
         for k in 0..n {
             modes.rates[k] = squares[k];
             for j in 0..n {
@@ -167,20 +169,21 @@ fn parent_row(network: &Network, storing: &[usize], row: usize) -> Option<usize>
 }
 
 /// The columns of B = √E·N·A·√G, one for each path between storing nodes and
-/// one for each node's paths to boundaries.
+/// one for each node's paths to boundaries, left in the first of `columns`, which are
+/// zero: how many there are.
 fn factor<const N: usize>(
     reduced: &Reduced<N>,
     storing: &[usize],
     belongs: &[[bool; N]; N],
     roots: &[f64; N],
-) -> Vec<[f64; N]> {
-    let n = storing.len();
-    let mut columns = Vec::with_capacity(2 * n);
+    columns: &mut [[f64; N]],
+) -> usize {
+    let (n, mut count) = (storing.len(), 0);
     let mut push = |conductance: f64, a: usize, b: Option<usize>| {
         if conductance <= 0.0 {
             return;
         }
-        let mut column = [0.0; N];
+        let column = &mut columns[count];
         for i in 0..n {
             let (has_a, has_b) = (belongs[i][a], b.is_some_and(|b| belongs[i][b]));
             if has_a != has_b {
@@ -188,7 +191,7 @@ fn factor<const N: usize>(
                 column[i] = if has_a { root } else { -root };
             }
         }
-        columns.push(column);
+        count += 1;
     };
     for i in 0..n {
         push(reduced.to_boundaries(storing[i]), i, None);
@@ -196,14 +199,14 @@ fn factor<const N: usize>(
             push(reduced.between(storing[i], storing[j]), i, Some(j));
         }
     }
-    columns
+    count
 }
 
 /// Rotates the rows of B until they are orthogonal. Returns their squared
 /// lengths, smallest first, and U with B = U·(rotated B).
 fn orthogonal_rows<const N: usize>(
     n: usize,
-    mut columns: Vec<[f64; N]>,
+    columns: &mut [[f64; N]],
 ) -> ([f64; N], [[f64; N]; N]) {
     let mut u = [[0.0; N]; N];
     for i in 0..n {
@@ -212,12 +215,12 @@ fn orthogonal_rows<const N: usize>(
     let dot = |columns: &[[f64; N]], i: usize, j: usize| {
         columns.iter().map(|column| column[i] * column[j]).sum::<f64>()
     };
-    let scale: f64 = (0..n).map(|i| dot(&columns, i, i)).sum();
+    let scale: f64 = (0..n).map(|i| dot(columns, i, i)).sum();
     for _sweep in 0..60 {
         let mut turned = false;
         for i in 0..n {
             for j in i + 1..n {
-                let (a, c, d) = (dot(&columns, i, i), dot(&columns, j, j), dot(&columns, i, j));
+                let (a, c, d) = (dot(columns, i, i), dot(columns, j, j), dot(columns, i, j));
                 // Below the second bound both rows are rounding noise.
                 if d * d <= 8e-31 * a * c || d.abs() <= 1e-30 * scale {
                     continue;
@@ -240,7 +243,7 @@ fn orthogonal_rows<const N: usize>(
     }
     let mut order = [(0.0, 0); N];
     for i in 0..n {
-        order[i] = (dot(&columns, i, i), i);
+        order[i] = (dot(columns, i, i), i);
     }
     order[..n].sort_by(|a, b| a.0.total_cmp(&b.0));
     let (mut squares, mut sorted) = ([0.0; N], [[0.0; N]; N]);

@@ -212,17 +212,18 @@ impl<const N: usize, const P: usize> Linearised<'_, N, P> {
     /// Of the kinks of path laws that a step passes, the one passed first.
     fn first_kink(&self, step: &StepTaken<N, P>) -> Option<Kink> {
         let mut first: Option<(f64, Kink)> = None;
-        let rounding = self.rounding(0.0);
         for (path, described) in self.plan.network.paths.iter().enumerate() {
             for at in described.law.kinks().into_iter().flatten() {
                 let start = self.gas.across(self.plan, path) - at;
                 let end = step.end().across(self.plan, path) - at;
-                // A path at rest on its kink goes to and fro within rounding.
-                if start * end >= 0.0 || start.abs().max(end.abs()) <= rounding {
+                if start * end >= 0.0 {
                     continue;
                 }
                 let share = start / (start - end);
-                if first.as_ref().is_none_or(|(earlier, _)| share < *earlier) {
+                // A path at rest on its kink goes to and fro within rounding.
+                if first.as_ref().is_none_or(|(earlier, _)| share < *earlier)
+                    && start.abs().max(end.abs()) > self.rounding(0.0)
+                {
                     first = Some((share, Kink { path, at, rising: end > 0.0 }));
                 }
             }

@@ -29,7 +29,7 @@ use crate::setup::Drive;
 pub(crate) const TOLERANCE: f64 = 1e-5;
 
 /// So many rounds of flows are as much work as a step.
-const ROUNDS_OF_A_STEP: u32 = 16;
+const ROUNDS_OF_A_STEP: u32 = 6;
 
 /// A network of at most N nodes and P paths linearised at a moment, with what a
 /// step from there needs.

@@ -113,6 +113,44 @@ impl Stepped {
         self.parts.get(before + node).copied()
     }
 
+    /// A signal at the end of the step, which lasted `h`.
+    pub fn last(&self, plan: &Plan, signal: Signal, h: f64) -> f64 {
+        self.sum(plan, signal, |part| part.last, |drive| drive.at(h), 1.0)
+    }
+
+    /// The integral of a signal over the step, which lasted `h`.
+    pub fn integral(&self, plan: &Plan, signal: Signal, h: f64) -> f64 {
+        self.sum(plan, signal, |part| part.integral, |drive| drive.integral(h), h)
+    }
+
+    /// One number of [`Stepped::of`]: that of the parts, that of the muscle pressure, and
+    /// what a constant 1 comes to.
+    fn sum(
+        &self,
+        plan: &Plan,
+        signal: Signal,
+        of_part: impl Fn(&Part) -> f64,
+        of_muscle: impl Fn(&Drive) -> f64,
+        of_one: f64,
+    ) -> f64 {
+        let probe = plan.probe_of(signal);
+        let (nodes, paths) = (plan.network.nodes.len(), plan.network.paths.len());
+        let mut sum = probe.offset * of_one;
+        if probe.muscle != 0.0 {
+            sum += probe.muscle * of_muscle(&self.drive);
+        }
+        for &(node, weight) in &probe.pressures {
+            sum += weight * of_part(&self.parts[node]);
+        }
+        for &(path, weight) in &probe.flows {
+            sum += weight * of_part(&self.parts[nodes + path]);
+        }
+        for &(node, weight) in &probe.volumes {
+            sum += weight * of_part(&self.parts[nodes + paths + node]);
+        }
+        sum
+    }
+
     /// A signal over the step, which lasted `h`.
     pub fn of(&self, plan: &Plan, signal: Signal, h: f64) -> Part {
         let probe = plan.probe_of(signal);

@@ -142,7 +142,7 @@ impl<'m> Piece<'m> {
     pub fn last(&self, signal: Signal) -> f64 {
         match &self.track {
             Track::Exact(track, exact) => exact.last(track, signal),
-            Track::Stepped(..) => self.reading(signal).last,
+            Track::Stepped(track, shape) => track.last(&shape.plan, signal, self.duration_s),
         }
     }
 
@@ -152,7 +152,7 @@ impl<'m> Piece<'m> {
     pub fn integral(&self, signal: Signal) -> f64 {
         match &self.track {
             Track::Exact(track, exact) => exact.integral(track, signal, self.duration_s),
-            Track::Stepped(..) => self.reading(signal).integral,
+            Track::Stepped(track, shape) => track.integral(&shape.plan, signal, self.duration_s),
         }
     }
 
@@ -186,7 +186,7 @@ impl<'m> Piece<'m> {
                 if part.most(self.duration_s) <= floor {
                     return floor;
                 }
-                self.range_of_step(shape, track, signal, &part).1.max(floor)
+                self.range_of_step(shape, track, signal, &part, true).1.max(floor)
             }
         }
     }
@@ -215,7 +215,7 @@ impl<'m> Piece<'m> {
             }
             Track::Stepped(track, shape) => {
                 let part = track.of(&shape.plan, signal, self.duration_s);
-                self.range_of_step(shape, track, signal, &part)
+                self.range_of_step(shape, track, signal, &part, false)
             }
         }
     }
@@ -228,6 +228,7 @@ impl<'m> Piece<'m> {
         track: &Stepped,
         signal: Signal,
         part: &Part,
+        only_peaks: bool,
     ) -> (f64, f64) {
         let h = self.duration_s;
         let mut range = (part.first.min(part.last), part.first.max(part.last));
@@ -237,6 +238,9 @@ impl<'m> Piece<'m> {
         shape.along(track, signal, &mut |value| {
             for i in (0..LOOKS.len() - 1).filter(|&i| part.pace[i] * part.pace[i + 1] < 0.0) {
                 let sign = part.pace[i].signum();
+                if only_peaks && sign < 0.0 {
+                    continue;
+                }
                 // A look within a step is less exact than a step that ends there:
                 // close to it, the turn may lie on its other side.
                 let (mut a, mut b) = (i, i + 1);
