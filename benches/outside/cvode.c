@@ -1,9 +1,12 @@
-/* The linear cat by SUNDIALS CVODE: BDF, dense, analytic Jacobian, root finding.
- * TOLERANCE ROUNDS. Prints a JSON object: version, best time of a round in seconds,
+/* The cat by SUNDIALS CVODE: BDF, dense, root finding; the Jacobian is analytic for the
+ * linear machine and made of differences for the others.
+ * TOLERANCE ROUNDS KIND DENSITY VISCOSITY, the last two of the gas in the tube. Prints a JSON object: version, best time of a round in seconds,
  * inspiratory times. */
 
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 #include <time.h>
 
 #include <cvode/cvode.h>
@@ -16,14 +19,96 @@ static const double LUNG = 6.0, AIRWAY = 0.02, CIRCUIT = 0.15, VALVE = 0.005, FL
 static const double CYCLING = 10.0, PEEP = 2.0, EXPIRATION_S = 1.45, DURATION_S = 600.0;
 
 static double valve;
+static enum { LINEAR, THREE, CURVED, SIZED, SIGMOID } kind;
+
+/* The tube of 4 mm by 19 cm: Poiseuille up to a Reynolds number of 2000, Blasius from
+ * 4000 on, between them a cubic in the logarithms. */
+static double laminar, turbulent, ln_flow[2], ln_pressure[2];
+
+static void make_tube(double density, double viscosity)
+{
+    const double d = 0.004, l = 0.19, pa = 98.0665;
+    laminar = 128 * viscosity * l / (M_PI * d * d * d * d) * 1e-6 / pa;
+    turbulent = 0.3164 * 8 * density * l / (M_PI * M_PI * pow(d, 5)) *
+                pow(4 * density / (M_PI * viscosity * d), -0.25) * pow(1e-6, 1.75) / pa;
+    for (int i = 0; i < 2; i++)
+        ln_flow[i] = log((i ? 4000 : 2000) * M_PI * viscosity * d / (4 * density) * 1e6);
+    ln_pressure[0] = log(laminar) + ln_flow[0];
+    ln_pressure[1] = log(turbulent) + 1.75 * ln_flow[1];
+}
+
+/* Pressure lost along it at a flow above 0, and the slope of that. */
+static double lost(double q, double *slope)
+{
+    double x = log(q);
+    if (x <= ln_flow[0]) {
+        *slope = laminar;
+        return laminar * q;
+    }
+    if (x >= ln_flow[1]) {
+        double p = turbulent * pow(q, 1.75);
+        *slope = 1.75 * p / q;
+        return p;
+    }
+    double width = ln_flow[1] - ln_flow[0], rise = ln_pressure[1] - ln_pressure[0];
+    double start = width, end = 1.75 * width, u = (x - ln_flow[0]) / width;
+    double c2 = 3 * rise - 2 * start - end, c3 = start + end - 2 * rise;
+    double p = exp(ln_pressure[0] + u * (start + u * (c2 + u * c3)));
+    *slope = (start + u * (2 * c2 + u * 3 * c3)) / width * p / q;
+    return p;
+}
+
+/* Flow through the tube with a resistance behind it. */
+static double through(double across, double behind)
+{
+    double p = fabs(across), low = 0, high = p / (laminar + behind), q = high;
+    if (p == 0)
+        return 0;
+    for (int i = 0; i < 80; i++) {
+        double slope, miss = lost(q, &slope) + behind * q - p;
+        if (miss > 0)
+            high = q;
+        else
+            low = q;
+        double next = q - miss / (slope + behind);
+        if (fabs(next - q) <= 1e-15 * q)
+            break;
+        q = next > low && next < high ? next : 0.5 * (low + high);
+    }
+    return across < 0 ? -q : q;
+}
 
 static int rates(sunrealtype t, N_Vector y, N_Vector dy, void *data)
 {
     (void)t, (void)data;
     double *p = N_VGetArrayPointer(y), *d = N_VGetArrayPointer(dy);
-    double airway = (p[0] - p[1]) / AIRWAY;
-    d[0] = (FLOW - airway - valve * (p[0] - PEEP)) / CIRCUIT;
-    d[1] = airway / LUNG;
+    double into = FLOW - valve * (p[0] - PEEP), across = p[0] - p[1];
+    if (kind == THREE) {
+        static const double C[] = {3, 2, 1}, R[] = {0.03, 0.06, 0.2};
+        for (int i = 0; i < 3; i++) {
+            double airway = (p[0] - p[i + 1]) / R[i];
+            d[i + 1] = airway / C[i];
+            into -= airway;
+        }
+        d[0] = into / CIRCUIT;
+        return 0;
+    }
+    double airway, compliance = LUNG;
+    if (kind == CURVED)
+        airway = 2 * across / (AIRWAY + sqrt(AIRWAY * AIRWAY + 6e-4 * fabs(across)));
+    else if (kind == SIZED)
+        airway = through(across, 0.005);
+    else
+        airway = across / AIRWAY;
+    if (kind == CURVED || kind == SIZED)
+        into -= copysign(5 * sqrt(fabs(p[0]) / 30), p[0]);
+    if (kind == SIGMOID) {
+        /* V = 150/(1 + e^-(P - 8)/5): its slope at a pressure. */
+        double e = exp(-(p[1] - 8) / 5);
+        compliance = 150 * e / (5 * (1 + e) * (1 + e));
+    }
+    d[0] = (into - airway) / CIRCUIT;
+    d[1] = airway / compliance;
     return 0;
 }
 
@@ -83,22 +168,30 @@ int main(int argc, char **argv)
 {
     double tolerance = argc > 1 ? atof(argv[1]) : 1e-10;
     int rounds = argc > 2 ? atoi(argv[2]) : 5;
+    static const char *kinds[] = {"linear", "three", "curved", "sized", "sigmoid"};
+    for (int i = 0; argc > 3 && i < 5; i++)
+        if (!strcmp(argv[3], kinds[i]))
+            kind = i;
+    if (argc > 5)
+        make_tube(atof(argv[4]), atof(argv[5]));
+    int states = kind == THREE ? 4 : 2;
     SUNContext context;
 #if SUNDIALS_VERSION_MAJOR >= 7
     SUNContext_Create(SUN_COMM_NULL, &context);
 #else
     SUNContext_Create(NULL, &context);
 #endif
-    N_Vector y = N_VNew_Serial(2, context);
+    N_Vector y = N_VNew_Serial(states, context);
     N_VConst(PEEP, y);
     void *solver = CVodeCreate(CV_BDF, context);
     check(CVodeInit(solver, rates, 0.0, y), "CVodeInit");
     check(CVodeSStolerances(solver, tolerance, tolerance), "CVodeSStolerances");
     check(CVodeSetMaxNumSteps(solver, 1000000), "CVodeSetMaxNumSteps");
-    SUNMatrix matrix = SUNDenseMatrix(2, 2, context);
+    SUNMatrix matrix = SUNDenseMatrix(states, states, context);
     SUNLinearSolver linear = SUNLinSol_Dense(y, matrix, context);
     check(CVodeSetLinearSolver(solver, linear, matrix), "CVodeSetLinearSolver");
-    check(CVodeSetJacFn(solver, jacobian), "CVodeSetJacFn");
+    if (kind == LINEAR)
+        check(CVodeSetJacFn(solver, jacobian), "CVodeSetJacFn");
 
     static double times[1000];
     double best = 1e9;

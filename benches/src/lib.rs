@@ -6,6 +6,7 @@
 //! `benches/README.md`.
 
 pub mod cat;
+pub mod kinds;
 pub mod live;
 pub mod marking;
 pub mod outside;

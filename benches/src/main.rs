@@ -7,7 +7,8 @@ use std::time::{Duration, Instant};
 
 use tidewright::prelude::*;
 use tidewright_benches::marking::Class;
-use tidewright_benches::{cat, live, outside, study, with_diffsol, with_ode_solvers};
+use tidewright_benches::outside::{Outside, pretty};
+use tidewright_benches::{cat, kinds, live, study, with_diffsol, with_ode_solvers};
 
 fn main() -> std::io::Result<()> {
     let exact = Simulation::new(&cat::linear()).expect("a machine that runs");
@@ -76,10 +77,12 @@ fn main() -> std::io::Result<()> {
         .filter(|row| row.0.starts_with("linear: `"))
         .map(|row| (row.0, row.2))
         .collect();
-    more_roads(&mut text, &truth, [rows[0].2, rows[1].2], &of_libraries);
+    let outside = Outside::default();
+    more_roads(&mut text, &truth, [rows[0].2, rows[1].2], &of_libraries, &outside);
     let breaths = truth.len() as f64;
     let each = rows[0].2.as_secs_f64() * 1e9 / breaths;
     let _ = writeln!(text, "\n{breaths} breaths: {each:.0} ns for each on the exact road.");
+    text.push_str(&kinds::table(&outside));
     live_runs(&mut text);
     studies(&mut text);
     marks(&mut text);
@@ -102,6 +105,7 @@ fn more_roads(
     truth: &[f64],
     exact: [Duration; 2],
     libraries: &[(&str, Duration)],
+    outside: &Outside,
 ) {
     let (alone, alone_times) = study::best(2000, || study::batch_times::<1>(truth.len()));
     let (all, times) = study::best(2000, || study::batch_times::<{ study::LANES }>(truth.len()));
@@ -115,7 +119,7 @@ fn more_roads(
     };
     line("linear: two-node road, every breath metric", alone, &alone_times);
     line("linear: the same for 8 machines at once, one's share", batch, &times);
-    let rows = outside::rows();
+    let rows = outside.linear();
     for row in &rows {
         if let Ok((version, time, times)) = &row.told {
             line(&format!("{} ({version})", row.name), *time, times);
@@ -180,30 +184,26 @@ fn live_runs(text: &mut String) {
     }
 }
 
-/// Waveforms and cohorts.
+/// Cohorts.
 fn studies(text: &mut String) {
-    let _ = writeln!(text, "\n## Waveforms and cohorts\n");
-    let _ = writeln!(text, "| what | size | speed | of plain filling |\n|---|---|---|---|");
-    for (seconds, rounds) in [(600.0, 40), (7200.0, 8)] {
-        let writing = study::writing(seconds, rounds);
-        let share = 100.0 * writing.waveform_b_s / writing.fill_b_s;
-        let _ = writeln!(
-            text,
-            "| pressure, flow and volume at 1,000 Hz | {} samples, {:.1} MB | {:.1} GB/s | {share:.0} % \
-             of {:.1} GB/s |",
-            writing.samples,
-            24e-6 * writing.samples as f64,
-            1e-9 * writing.waveform_b_s,
-            1e-9 * writing.fill_b_s
-        );
-    }
+    let _ = writeln!(text, "\n## Cohorts\n");
+    let _ = writeln!(text, "| what | time |\n|---|---|");
     let (time, summary) = study::cohort(3);
+    let cores = std::thread::available_parallelism().map_or(1, usize::from);
     let _ = writeln!(
         text,
-        "| a million patients × ten breaths, with summary | {} patients | {:.2} s on {} cores | |",
-        summary.patients,
+        "| a million patients × ten breaths, with summary | {:.2} s on {cores} cores |",
         time.as_secs_f64(),
-        std::thread::available_parallelism().map_or(1, usize::from)
+    );
+    let each = time.as_secs_f64() * cores as f64 / summary.patients as f64;
+    let general = study::by_the_general_road(20_000).as_secs_f64();
+    let _ = writeln!(
+        text,
+        "| of that, a patient on one core | {:.2} µs |\n\
+         | ten breaths of such a patient on the exact road, machine made ready | {:.2} µs: {:.0} × |",
+        1e6 * each,
+        1e6 * general,
+        general / each
     );
     let peak = peak_memory_mb().map_or_else(|| "unknown here".to_owned(), |mb| format!("{mb} MB"));
     let _ = writeln!(text, "\nLargest memory of all of this: {peak}.");
@@ -251,9 +251,4 @@ fn row<'a>(
         best = best.min(start.elapsed());
     }
     (name, truth, best, times)
-}
-
-fn pretty(time: Duration) -> String {
-    let us = time.as_secs_f64() * 1e6;
-    if us < 1000.0 { format!("{us:.1} µs") } else { format!("{:.1} ms", us / 1000.0) }
 }

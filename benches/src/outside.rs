@@ -2,11 +2,13 @@
 //! Radau with events, and SUNDIALS CVODE with root finding. Each times itself, so
 //! that starting it does not count; where one is not installed, that is said.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::time::Duration;
 
 use serde_json::Value;
+
+use crate::kinds::gas_of_the_tube;
 
 /// What came of a program: version, best time of a round and inspiratory times; or
 /// why there is nothing.
@@ -23,33 +25,70 @@ pub struct Row {
     pub told: Told,
 }
 
-/// All of them.
-#[must_use]
-pub fn rows() -> Vec<Row> {
-    let scipy = |method: &str, tolerance: &str, rounds: &str| {
+/// The programs, ready to run.
+#[derive(Debug)]
+pub struct Outside {
+    cvode: PathBuf,
+    built: Result<(), String>,
+}
+
+impl Default for Outside {
+    fn default() -> Self {
+        let cvode = std::env::temp_dir().join(format!("tidewright-cvode-{}", std::process::id()));
+        Self { built: built(&cvode), cvode }
+    }
+}
+
+impl Drop for Outside {
+    fn drop(&mut self) {
+        let _ = std::fs::remove_file(&self.cvode);
+    }
+}
+
+impl Outside {
+    /// A kind of machine by a method of scipy.
+    #[must_use]
+    pub fn scipy(&self, kind: &str, method: &str, tolerance: &str, rounds: &str) -> Row {
         let python = std::env::var("TIDEWRIGHT_PYTHON").unwrap_or_else(|_| "python3".to_owned());
         let script = format!("{FOLDER}/scipy_solvers.py");
         let mut command = Command::new(python);
-        command.args([script.as_str(), method, tolerance, rounds]);
-        let name = format!("linear: scipy {method} with events, tolerance {tolerance}");
+        command.args([script.as_str(), method, tolerance, rounds, kind]).args(gas());
+        let name = format!("{kind}: scipy {method} with events, tolerance {tolerance}");
         Row { name, told: told(&mut command) }
-    };
-    let mut rows = vec![
-        scipy("LSODA", "1e-10", "3"),
-        scipy("LSODA", "1e-13", "2"),
-        // At 1e-10 it takes the better part of a minute.
-        scipy("Radau", "1e-8", "1"),
-    ];
-    let program = std::env::temp_dir().join(format!("tidewright-cvode-{}", std::process::id()));
-    let built = built(&program);
-    for tolerance in ["1e-10", "1e-12"] {
-        let told =
-            built.clone().and_then(|()| told(Command::new(&program).args([tolerance, "10"])));
-        let name = format!("linear: SUNDIALS CVODE BDF with roots, tolerance {tolerance}");
-        rows.push(Row { name, told });
     }
-    let _ = std::fs::remove_file(&program);
-    rows
+
+    /// A kind of machine by CVODE.
+    #[must_use]
+    pub fn cvode(&self, kind: &str, tolerance: &str, rounds: &str) -> Row {
+        let told = self.built.clone().and_then(|()| {
+            told(Command::new(&self.cvode).args([tolerance, rounds, kind]).args(gas()))
+        });
+        Row { name: format!("{kind}: SUNDIALS CVODE BDF with roots, tolerance {tolerance}"), told }
+    }
+
+    /// The linear cat by all of them.
+    #[must_use]
+    pub fn linear(&self) -> Vec<Row> {
+        vec![
+            self.scipy("linear", "LSODA", "1e-10", "3"),
+            self.scipy("linear", "LSODA", "1e-13", "2"),
+            // At 1e-10 it takes the better part of a minute.
+            self.scipy("linear", "Radau", "1e-8", "1"),
+            self.cvode("linear", "1e-10", "10"),
+            self.cvode("linear", "1e-12", "10"),
+        ]
+    }
+}
+
+/// A time in the unit that suits it.
+#[must_use]
+pub fn pretty(time: Duration) -> String {
+    let us = time.as_secs_f64() * 1e6;
+    if us < 1000.0 { format!("{us:.1} µs") } else { format!("{:.1} ms", us / 1000.0) }
+}
+
+fn gas() -> [String; 2] {
+    gas_of_the_tube().map(|number| format!("{number:e}"))
 }
 
 fn built(program: &Path) -> Result<(), String> {

@@ -1,9 +1,11 @@
-//! The studies: blocks of breaths, waveforms, cohorts, fits.
+//! The studies: blocks of breaths and cohorts.
 
 use std::hint::black_box;
 use std::time::{Duration, Instant};
 
-use tidewright_study::batch::{Block, Breaths, Samples, TwoNode, write_waveform};
+use tidewright::prelude::*;
+use tidewright::steady::one_breath;
+use tidewright_study::batch::{Block, Breaths, TwoNode};
 use tidewright_study::cohort::{Cohort, CohortFile, Summary, summarise};
 
 use crate::cat;
@@ -42,44 +44,27 @@ pub fn batch_times<const N: usize>(count: usize) -> Vec<f64> {
     times
 }
 
-/// Speeds of writing memory, bytes a second.
-#[derive(Clone, Copy, Debug)]
-pub struct Writing {
-    /// Samples of each of the three signals.
-    pub samples: usize,
-    /// Filling the same three columns with a number.
-    pub fill_b_s: f64,
-    /// Writing the waveform into them.
-    pub waveform_b_s: f64,
-}
-
-/// Writes `seconds` of the cat's pressure, flow and volume at 1,000 samples a second,
-/// and fills the same memory with a number, by turns.
+/// What a plain patient's ten breaths take on the exact road, one after the other on one
+/// core, with the machine made ready for each: what a cohort would do without blocks.
 ///
 /// # Panics
-/// If the cat is not plain, which would make the measurement void.
+/// If a machine does not run, which would make the measurement void.
 #[must_use]
-pub fn writing(seconds: f64, rounds: u32) -> Writing {
-    let plain = TwoNode::of(&cat::linear().start).expect("a plain machine");
-    let samples = (seconds * 1000.0) as usize;
-    let mut columns = [vec![0.0; samples], vec![0.0; samples], vec![0.0; samples]];
-    let (mut fill, mut waveform) = (Duration::MAX, Duration::MAX);
-    for round in 0..rounds {
-        let value = f64::from(round) + 0.1;
-        let filled = best(1, || {
-            black_box(&mut columns).iter_mut().for_each(|column| column.fill(black_box(value)));
-        });
-        fill = fill.min(filled.0);
-        let written = best(1, || {
-            let [pressure_cmh2o, flow_ml_s, volume_ml] = black_box(&mut columns);
-            let mut into = Samples { pressure_cmh2o, flow_ml_s, volume_ml };
-            write_waveform(&plain, 1000.0, &mut into).expect("a waveform");
-        });
-        waveform = waveform.min(written.0);
+pub fn by_the_general_road(patients: u32) -> Duration {
+    let start = Instant::now();
+    for patient in 0..patients {
+        let mut setup = cat::linear().start;
+        let share = 0.5 + f64::from(patient) / f64::from(patients);
+        setup.lung.compartments[0].compliance = Compliance::ml_per_cmh2o(cat::LUNG * share);
+        let machine = Machine::new(setup).expect("a machine that runs");
+        let mut moment = Moment::at_rest(&machine);
+        for _ in 0..10 {
+            let (breath, next) = one_breath(&machine, &moment).expect("a breath");
+            black_box(breath);
+            moment = next;
+        }
     }
-    let bytes = (3 * samples * size_of::<f64>()) as f64;
-    let speed = |time: Duration| bytes / time.as_secs_f64();
-    Writing { samples, fill_b_s: speed(fill), waveform_b_s: speed(waveform) }
+    start.elapsed() / patients
 }
 
 /// A million patients, each measured in the tenth breath.

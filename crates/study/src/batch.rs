@@ -5,8 +5,7 @@
 //! breaths are here computed in [`Block`]s, several side by side, with a handful of
 //! multiplications each; whatever is not of the plain kind is handed to the general
 //! engine for that breath. Both give the same breaths within 1e-12, and the number
-//! of lanes does not change a bit. [`write_waveform`] samples such a machine about as
-//! fast as memory takes the samples.
+//! of lanes does not change a bit.
 //!
 //! ```
 //! use tidewright::prelude::*;
@@ -30,11 +29,9 @@ mod functions;
 mod lanes;
 mod modes;
 mod two_node;
-mod waveform;
 
 pub use block::{Block, Breaths};
 pub use two_node::TwoNode;
-pub use waveform::{Samples, write_waveform};
 
 /// A breath that the general engine had to do and could not; a sound machine gives
 /// it no reason.

@@ -187,18 +187,6 @@ impl<const N: usize> Block<N> {
     /// no reason.
     #[inline]
     pub fn breath(&mut self, breaths: &mut Breaths<N>) -> Result<(), BatchError> {
-        self.breathe(breaths).map(|_odd| ())
-    }
-
-    /// Pressures at the T-piece and in the lung of one lane, at the start of its next
-    /// inspiration.
-    pub(super) fn state(&self, lane: usize) -> [f64; 2] {
-        [self.t_piece_pressure.0[lane], self.lung_pressure.0[lane]]
-    }
-
-    /// The next breath, and the lanes where it was none of the plain kind.
-    #[inline(always)]
-    pub(super) fn breathe(&mut self, breaths: &mut Breaths<N>) -> Result<Mask<N>, BatchError> {
         let (p0, a0) = (self.t_piece_pressure, self.lung_pressure);
         let inspiration = self.inspire(p0, a0);
         let Inspired { time, by_pressure, p_end, filled, .. } = inspiration;
@@ -226,7 +214,7 @@ impl<const N: usize> Block<N> {
         if odd.any() {
             self.one_by_one(odd, p0, a0, breaths)?;
         }
-        Ok(odd)
+        Ok(())
     }
 
     #[inline(always)]
