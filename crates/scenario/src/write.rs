@@ -47,7 +47,7 @@ impl Entry {
     #[must_use]
     pub fn to_line(&self) -> String {
         let text = options().to_string(self);
-        format!("{}\n", text.expect("numbers, texts and lists can always be written"))
+        format!("{}\n", plain(&text.expect("numbers, texts and lists can always be written")))
     }
 }
 
@@ -59,10 +59,41 @@ fn options() -> ron::Options {
 
 fn in_ron(name: &str, value: &impl Serialize, config: PrettyConfig) -> String {
     let text = options().to_string_pretty(value, config);
-    format!("{name}{}\n", text.expect("numbers, texts and lists can always be written"))
+    format!("{name}{}\n", plain(&text.expect("numbers, texts and lists can always be written")))
+}
+
+/// `None` is a name like any other in our files, also where RON's writer marks it as raw.
+fn plain(text: &str) -> String {
+    let mut plain = String::with_capacity(text.len());
+    let mut quoted = false;
+    for part in text.split_inclusive('"') {
+        plain += &if quoted { part.to_owned() } else { part.replace("r#None", "None") };
+        let before = part.trim_end_matches('"');
+        let slashes = before.len() - before.trim_end_matches('\\').len();
+        let escaped = quoted && slashes % 2 == 1;
+        quoted ^= before.len() < part.len() && !escaped;
+    }
+    plain
 }
 
 fn in_json(value: &impl Serialize) -> String {
     let text = serde_json::to_string_pretty(value);
     text.expect("numbers, texts and lists can always be written") + "\n"
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_raw_name_is_written_plainly_and_a_text_as_it_stands() {
+        let raw = r#"(guidance: r#None, story: "a \"r#None\" \\", monitor: r#None)"#;
+        let told = r#"(guidance: None, story: "a \"r#None\" \\", monitor: None)"#;
+        assert_eq!(plain(raw), told);
+        let text = include_str!("../../../scenarios/training/marlow-the-whole-case.ron");
+        let lesson = crate::parse("a.ron", &text.replace("guidance: Hints", "guidance: None"));
+        let lesson = lesson.expect("a lesson");
+        assert!(lesson.to_ron().contains("guidance: None,"));
+        assert!(crate::parse("a.ron", &lesson.to_ron()).is_ok_and(|again| again == lesson));
+    }
 }

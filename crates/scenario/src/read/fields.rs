@@ -118,7 +118,15 @@ impl Fields<'_, '_> {
             None => self.leading == Some(name),
         };
         let node = self.block.entries.iter().find(named).map(|entry| &entry.value);
-        let nothing = |node: &Node| matches!(&node.kind, Kind::Word(word) if word == "null" || word == "None");
+        // A word of a choice means itself.
+        let is_a_word = || match T::describe(name, rule) {
+            Shape::Choice(choice) => choice.words.iter().any(|word| word.name == "None"),
+            _ => false,
+        };
+        let nothing = |node: &Node| match &node.kind {
+            Kind::Word(word) => word == "null" || word == "None" && !is_a_word(),
+            _ => false,
+        };
         let node = node.filter(|node| !(nothing(node) && rule.absent != Absent::Fault));
         if let Some(node) = node {
             return T::read(node, name, rule, self.reader);
