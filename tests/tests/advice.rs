@@ -111,7 +111,11 @@ fn of_scenario(page: &mut String, scenario: &Scenario) {
         }
     }
     lesson.predictions.iter().for_each(|one| say(&one.asks));
-    lesson.pool.iter().for_each(|case| say(&case.says));
+    for case in &lesson.pool {
+        say(&case.says);
+        case.why.iter().for_each(|why| say(why));
+    }
+    lesson.debrief.title.iter().for_each(|title| say(title));
     say(&lesson.debrief.why);
     say(&lesson.debrief.next);
 }

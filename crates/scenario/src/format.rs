@@ -22,7 +22,7 @@ mod timeline;
 mod training;
 
 pub use act::{Act, ActName, Answer, Arrow, Attempt, CuffPressure, Guess, Note, TimedAct};
-pub use alarm::{AlarmLimit, Alarmed};
+pub use alarm::{AlarmLimit, AlarmRange, Alarmed};
 pub use assembly::{
     Assembly, AssemblyStart, BagPart, JoinedPorts, LinePart, NamedPart, Part, PartedPort,
     SamplingPart, ScavengingPart, ShortPart, TPiecePart, TestLungPart, TubingPart, VentilatorPart,

@@ -195,9 +195,8 @@ impl Bedside {
         if drawn.is_on_purpose() {
             return None;
         }
-        let supply =
-            |fault: &Fault| matches!(fault, Fault::FreshGasFailing | Fault::CylinderEmptying);
-        self.fault().map(|(fault, _)| fault).or_else(|| drawn.first().filter(supply))
+        let foretold = |fault: &Fault| *fault == Fault::CylinderEmptying;
+        self.fault().map(|(fault, _)| fault).or_else(|| drawn.first().filter(foretold))
     }
 
     /// Whether the vaporiser has run empty.

@@ -109,7 +109,9 @@ pub fn debrief(
     // The lesson's own words tell of what was to come.
     let (why, next) = if session.case_has_begun() {
         let pace = scenario.pace_of_warmth().map_or_else(String::new, |pace| format!(" {pace}"));
-        (fill(&training.debrief.why) + &pace, fill(&training.debrief.next))
+        let of_case = session.drawn().and_then(|drawn| drawn.case.why.as_ref());
+        let why = of_case.unwrap_or(&training.debrief.why);
+        (fill(why) + &pace, fill(&training.debrief.next))
     } else {
         (NOTHING_YET.to_owned(), STAY.to_owned())
     };
@@ -131,7 +133,7 @@ pub fn debrief(
         helped: first::helped(&effects),
         otherwise: first::otherwise(&marking, &effects, &counterfactuals),
         tube: tube::cautions(&session.world().tube, training, session.acts()),
-        title: scenario.title.clone().unwrap_or_else(|| scenario.id.to_string()),
+        title: title(session),
         happened: happened(session, attempt, &marking, &effects),
         effects,
         visible: visible(session, &marking),
@@ -142,6 +144,14 @@ pub fn debrief(
         limits: if scenario.gas.is_some() { MODEL_LIMITS_WITH_GAS } else { MODEL_LIMITS },
         marking,
     })
+}
+
+/// What the lesson is called: by its own name once its case has begun.
+fn title(session: &Session) -> String {
+    let scenario = session.scenario();
+    let own = session.training().debrief.title.as_ref().filter(|_| session.case_has_begun());
+    let title = own.or(scenario.title.as_ref());
+    title.cloned().unwrap_or_else(|| scenario.id.to_string())
 }
 
 fn happened(

@@ -1,7 +1,7 @@
 //! Acts that nothing called for: what was repeated at once, and treatments that put
 //! nothing right.
 
-use tidewright_scenario::format::{Act, ActName, TimedAct};
+use tidewright_scenario::format::{Act, ActName, TimedAct, Ventilator};
 
 use crate::care::KINDS;
 use crate::session::Session;
@@ -13,30 +13,94 @@ use crate::tube::belongs_to_a_move;
 const LOOK_AGAIN_S: f64 = 15.0;
 const TURN_AGAIN_S: f64 = 4.0;
 
-/// The acts that nothing called for, in words.
-pub(crate) fn needless(session: &Session) -> Vec<String> {
+/// What nothing called for: how much of it counts, and in words.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct Needless {
+    /// Acts that put nobody at risk.
+    pub harmless: usize,
+    /// Acts that did.
+    pub risky: usize,
+    /// All of them, in words.
+    pub told: Vec<String>,
+}
+
+/// The acts that nothing called for.
+pub(crate) fn needless(session: &Session) -> Needless {
     let called_for = &session.training().economy.called_for;
     // Where nothing can go wrong, the controls are what is to be learnt.
     let has_cases = !session.training().pool.is_empty();
     let acts = session.acts();
-    let mut found = Vec::new();
+    let mut found = Needless::default();
     for (index, timed) in acts.iter().enumerate() {
         let name = timed.act.name();
         let told = |why: &str| format!("{} at {} s, {why}", said_act(&timed.act), said(timed.at_s));
         let before = acts[..index].iter().rfind(|one| one.act.name() == name);
         let again_s = if name.is_control() { TURN_AGAIN_S } else { LOOK_AGAIN_S };
         let is_again = before.is_some_and(|before| timed.at_s - before.at_s < again_s);
-        if is_again && counts_again(name) {
-            found.push(told("again at once"));
+        let why = if is_again && counts_again(name) {
+            "again at once"
         } else if called_for.contains(&name) {
             continue;
         } else if treats(name) && !was_needed(session, timed) && !belongs_to_a_move(acts, index) {
-            found.push(told("which put nothing right"));
+            "which put nothing right"
         } else if name.is_control() && has_cases {
-            found.push(told("which nothing called for"));
-        }
+            "which nothing called for"
+        } else if name.is_control() && leads_away(session, index) {
+            "away from where you left it"
+        } else {
+            continue;
+        };
+        *if is_risky(name) { &mut found.risky } else { &mut found.harmless } += 1;
+        found.told.push(told(why));
     }
     found
+}
+
+/// Smallest turn away from where a control is left in the end that is told, as a share (a
+/// teaching choice).
+const AWAY_SHARE: f64 = 0.05;
+
+/// Whether a turn of a control led away from where it was left in the end.
+fn leads_away(session: &Session, index: usize) -> bool {
+    let acts = session.acts();
+    let name = acts[index].act.name();
+    let start = &session.scenario().ventilator;
+    let turns = |acts: &[TimedAct]| {
+        let own = acts.iter().rev().filter(|timed| timed.act.name() == name);
+        own.filter_map(|timed| set_to(&timed.act)).next().map(|(to, _)| to)
+    };
+    let Some((to, before)) = set_to(&acts[index].act).map(|(to, of)| (to, of(start))) else {
+        return false;
+    };
+    let before = turns(&acts[..index]).unwrap_or(before);
+    let last = turns(acts).unwrap_or(to);
+    (to - last).abs() > (before - last).abs() + AWAY_SHARE * last.abs()
+}
+
+/// What a control was set to, and where it began.
+fn set_to(act: &Act) -> Option<(f64, fn(&Ventilator) -> f64)> {
+    Some(match act {
+        Act::FreshGasFlow(new) => (new.l_min, |start| start.fresh_gas_flow_l_min),
+        Act::CyclingPressure(new) => (new.cmh2o, |start| start.cycling_pressure_cmh2o),
+        Act::InspiratoryTimeLimit(new) => (new.s, |start| start.inspiratory_time_limit_s),
+        Act::ExpiratoryTime(new) => (new.s, |start| start.expiratory_time_s),
+        _ => return None,
+    })
+}
+
+/// Whether an act takes a patient off the ventilator, or moves the tube: without need it
+/// costs breaths, oxygen or a mucous membrane.
+fn is_risky(name: ActName) -> bool {
+    matches!(
+        name,
+        ActName::Suction
+            | ActName::WithdrawTube
+            | ActName::ChangeTube
+            | ActName::DeflateCuff
+            | ActName::ChangeLimb
+            | ActName::ChangeVentilator
+            | ActName::Disconnect
+    )
 }
 
 /// Whether to do it again at once is needless: what goes in steps, and words, are not.
@@ -112,4 +176,44 @@ pub(crate) fn put_right(session: &Session, timed: &TimedAct) -> bool {
     let world = session.world();
     let changes = KINDS.iter().map(|kind| world.care.put_right_s(*kind));
     [world.mended_at_s].into_iter().chain(changes).any(|at_s| at_s == Some(timed.at_s))
+}
+
+#[cfg(test)]
+mod tests {
+    use std::sync::Arc;
+
+    use super::*;
+    use crate::command::parse;
+
+    fn told(text: &str, acts: &[(f64, &str)]) -> Needless {
+        let scenario = Arc::new(tidewright_scenario::parse("a.ron", text).expect("a lesson"));
+        let mut session = Session::new(scenario, 17).expect("a session");
+        for (at_s, typed) in acts {
+            session.play(*at_s).expect("time");
+            session.act(parse(typed).expect("an act")).expect("open");
+        }
+        needless(&session)
+    }
+
+    #[test]
+    fn a_turn_away_from_where_a_control_is_left_is_told() {
+        let text = include_str!("../../../scenarios/training/biscuit-settings-from-weight.ron");
+        let start = tidewright_scenario::parse("a.ron", text).expect("a lesson").ventilator;
+        let flow = |share: f64| format!("flow {}", start.fresh_gas_flow_l_min * share);
+        let (down, up, far) = (flow(0.5), flow(1.5), flow(1.6));
+        assert_eq!(told(text, &[(10.0, &up)]), Needless::default());
+        // A little too far and back is how one finds a setting.
+        assert_eq!(told(text, &[(10.0, &far), (30.0, &up)]), Needless::default());
+        let away = told(text, &[(10.0, &down), (30.0, &up)]);
+        assert_eq!((away.harmless, away.risky), (1, 0));
+        assert!(away.told[0].contains("away from where you left it"), "{:?}", away.told);
+    }
+
+    #[test]
+    fn a_needless_act_that_puts_the_patient_at_risk_is_counted_apart() {
+        // Seed 17 draws the healthy ferret.
+        let text = include_str!("../../../scenarios/training/clover-rapid-short-cycles.ron");
+        let found = told(text, &[(140.0, "listen"), (150.0, "suction"), (200.0, "flow 1")]);
+        assert_eq!((found.harmless, found.risky), (1, 1), "{:?}", found.told);
+    }
 }

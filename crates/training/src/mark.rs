@@ -4,10 +4,10 @@ use std::sync::Arc;
 
 use serde::Serialize;
 use tidewright_scenario::Scenario;
-use tidewright_scenario::format::{Attempt, Criterion, Line, Strand};
+use tidewright_scenario::format::{Attempt, Criterion, Line, Strand, Whom};
 
 use crate::detect::{Detection, detection};
-use crate::economy::needless;
+use crate::economy::{Needless, needless};
 use crate::harm::limits;
 use crate::measure::{Clues, judge, made_safe_s};
 use crate::replay::{Played, Refused, ReplayError, replay_whole};
@@ -18,6 +18,9 @@ use crate::text::said;
 /// When a case that shows no sign can be told from one that will, s after its onset (a
 /// teaching choice).
 const NO_SIGN_BY_S: f64 = 30.0;
+
+/// As how many needless acts one counts that put the patient at risk (a teaching choice).
+const RISK_COSTS: f64 = 2.0;
 
 /// The objective of every limit of harm.
 pub(crate) const NO_HARM: &str = "Does the patient no harm.";
@@ -171,7 +174,7 @@ pub(crate) fn marking(
         acted_s: acted.map(|timed| timed.at_s),
         detection: detection(session),
         complete,
-        needless,
+        needless: needless.told,
         ended: ended(session.ended()),
         criteria,
     }
@@ -205,15 +208,21 @@ fn judged(played: &Played, clues: &Clues) -> Vec<Judged> {
 }
 
 /// What acts cost that nothing called for.
-fn economy(session: &Session, needless: &[String]) -> Judged {
+fn economy(session: &Session, needless: &Needless) -> Judged {
     let economy = &session.training().economy;
-    let beyond = (needless.len() as f64 - economy.spare).max(0.0);
+    // On a bench there is nobody to put at risk.
+    let dear = if session.training().harm.to == Whom::Patient { RISK_COSTS } else { 1.0 };
+    let all = needless.harmless as f64 + dear * needless.risky as f64;
+    let beyond = (all - economy.spare).max(0.0);
     Judged {
         objective: "Does what is called for, and no more.".to_owned(),
         strand: strand(Strand::Action),
         measure: "acts that nothing called for".to_owned(),
         met: beyond == 0.0,
-        found: format!("{} times", needless.len()),
+        found: match (needless.told.len(), needless.risky) {
+            (all, 0) => format!("{all} times"),
+            (all, risky) => format!("{all} times, {risky} of them at the patient's risk"),
+        },
         wanted: format!("at most {} times", said(economy.spare)),
         points: -beyond * economy.points_each,
         points_of: 0.0,

@@ -1,6 +1,7 @@
 //! What is measured in an attempt: the open list of measures, each a function of
 //! the replayed session.
 
+mod alarmed;
 mod answers;
 mod controls;
 mod gas;
@@ -191,6 +192,7 @@ pub(crate) fn judge(measure: &Measure, played: &Played, clues: &Clues) -> Verdic
             let share = (!asked.is_empty()).then(|| 100.0 * right as f64 / asked.len() as f64);
             at_least(share, least.at_least_percent, "%")
         }
+        Measure::AlarmSet(range) => alarmed::alarm_set(session, range, onset_s),
         Measure::RecordGap(most) => {
             let entries = session.acts().iter().filter(|timed| timed.act.name() == ActName::Record);
             let times = entries.map(|timed| timed.at_s).chain([session.now_s()]);

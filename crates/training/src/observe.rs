@@ -8,7 +8,7 @@ use tidewright::machine::{Machine, Signal};
 use tidewright::quantity::{Flow, Pressure, Seconds};
 use tidewright::setup::{PatientPort, SensorPlace, Setup, Tube, Valve};
 use tidewright::step::{Moment, step};
-use tidewright_scenario::format::Act;
+use tidewright_scenario::format::{Act, Case};
 
 use crate::bedside::Bedside;
 use crate::draw::Drawn;
@@ -51,11 +51,12 @@ pub(crate) fn seen(session: &Bedside, act: &Act) -> Option<String> {
                 }
                 _ => set.fresh_gas_flow,
             };
+            let left = contents(session);
             let oxygen = session.gas_numbers().map_or_else(String::new, |now| {
                 format!(" The oxygen monitor shows {} %.", said(now.oxygen_percent))
             });
             format!(
-                "The flowmeter is set to {} L/min; its float stands at {} L/min.{oxygen}",
+                "The flowmeter is set to {} L/min; its float stands at {} L/min.{left}{oxygen}",
                 said(set.fresh_gas_flow.as_l_per_min()),
                 said(comes.as_l_per_min())
             )
@@ -84,6 +85,25 @@ pub(crate) fn seen(session: &Bedside, act: &Act) -> Option<String> {
         Act::Reconnect => "The patient is on the ventilator.".to_owned(),
         _ => return patient::seen(session, act),
     })
+}
+
+/// What the gauge of the cylinder tells, where a lesson may let one run down: contents are
+/// flow times the time that is left.
+fn contents(session: &Bedside) -> String {
+    let emptying = |case: &Case| {
+        let mut stages = case.course.iter().map(|stage| stage.is.to_core().0);
+        stages.any(|fault| fault == Fault::CylinderEmptying)
+    };
+    if !session.training().pool.iter().any(emptying) {
+        return String::new();
+    }
+    let own = session.drawn().filter(|drawn| emptying(&drawn.case));
+    let Some(drawn) = own.filter(|_| session.world().mended_at_s.is_none()) else {
+        return " By its gauge the cylinder is full.".to_owned();
+    };
+    let left = Seconds::s((drawn.onset_s - session.now_s()).max(0.0));
+    let left = session.set().fresh_gas_flow * left;
+    format!(" By its gauge the cylinder holds {} L.", said(left.as_ml() / 1000.0))
 }
 
 /// What is known when an act that took time is done.

@@ -36,6 +36,12 @@ pub struct Proof {
     pub proved: bool,
     /// Every kind of member, in the order of the company.
     pub kinds: Vec<Kind>,
+    /// The most that anybody thoughtless got who was safe and stayed, % of the points.
+    pub best_thoughtless_percent: Option<f64>,
+    /// The least that anybody thoughtful got, % of the points.
+    pub worst_thoughtful_percent: Option<f64>,
+    /// The pass mark, which should lie between them, %.
+    pub pass_percent: f64,
     /// Cases of the pool for which no expert was given: nothing thoughtful was shown of
     /// them.
     pub without_expert: Vec<String>,
@@ -141,6 +147,7 @@ pub fn prove_from(
     let marked = marked.collect::<Result<Vec<Marking>, ReplayError>>()?;
     let mut kinds: Vec<Kind> = Vec::new();
     let mut unjust = Vec::new();
+    let (mut best, mut worst): (Option<f64>, Option<f64>) = (None, None);
     for (member, marking) in company.members.iter().zip(&marked) {
         let Member { kind, thoughtful, .. } = *member;
         if kinds.last().is_none_or(|last| last.kind != kind) {
@@ -150,6 +157,12 @@ pub fn prove_from(
             last.members += 1;
             last.passed += usize::from(marking.passed);
         }
+        let percent = 100.0 * marking.points / marking.points_of.max(f64::MIN_POSITIVE);
+        if thoughtful {
+            worst = Some(worst.map_or(percent, |worst| worst.min(percent)));
+        } else if marking.safe && marking.complete {
+            best = Some(best.map_or(percent, |best| best.max(percent)));
+        }
         if marking.passed != thoughtful {
             unjust.push(of(member, marking));
         }
@@ -157,12 +170,16 @@ pub fn prove_from(
     let nothing = company.members.iter().zip(&marked);
     let nothing = nothing.filter(|(member, _)| member.kind == NOTHING);
     let nothing: Vec<&Marking> = nothing.map(|(_, marking)| marking).collect();
-    let notes = scenario.training.as_ref().map(|training| notes::notes(training, &nothing));
+    let training = scenario.training.as_ref();
+    let notes = training.map(|training| notes::notes(training, &nothing));
     let without_expert = company.without_expert;
     Ok(Proof {
         scenario: scenario.id.to_string(),
         proved: unjust.is_empty() && without_expert.is_empty(),
         kinds,
+        best_thoughtless_percent: best,
+        worst_thoughtful_percent: worst,
+        pass_percent: training.map_or(0.0, |training| training.suggested_pass_percent),
         without_expert,
         unjust,
         notes: notes.unwrap_or_default(),
@@ -226,6 +243,16 @@ impl Proof {
             "  thoughtless {bad}, of whom {bad_passed} passed; thoughtful {good}, of whom \
              {good_passed} passed\n"
         );
+        if let (Some(best), Some(worst)) =
+            (self.best_thoughtless_percent, self.worst_thoughtful_percent)
+        {
+            let _ = writeln!(
+                page,
+                "  the best of the thoughtless who was safe got {best:.0} % of the points, the \
+                 worst of the thoughtful {worst:.0} %; the pass mark is {} %\n",
+                said(self.pass_percent)
+            );
+        }
         for kind in &self.kinds {
             let must = if kind.thoughtful { "all must pass" } else { "none may pass" };
             let _ = writeln!(

@@ -98,6 +98,12 @@ pub(crate) struct Played {
 }
 
 impl Played {
+    /// The session once more, where its case begins or else at its start.
+    pub fn again(&self) -> Result<Session, SessionError> {
+        let from = self.at_onset.as_ref().or(self.start.as_ref()).unwrap_or(&self.session);
+        from.with_its_case()
+    }
+
     /// The session once more up to a time, from where its case begins or else from its
     /// start, without some of its acts. What was open only because of an act that is
     /// left out is left out with it.
@@ -106,8 +112,7 @@ impl Played {
         leave_out: &dyn Fn(&TimedAct) -> bool,
         until_s: f64,
     ) -> Result<Session, SessionError> {
-        let from = self.at_onset.as_ref().or(self.start.as_ref()).unwrap_or(&self.session);
-        let mut branch = from.with_its_case()?;
+        let mut branch = self.again()?;
         let from_s = branch.now_s();
         let acts = self.session.acts().iter();
         for timed in acts.filter(|timed| (from_s..=until_s).contains(&timed.at_s)) {

@@ -178,6 +178,25 @@ fn what_the_surgeon_does_on_purpose_is_not_mended_by_a_call() {
     assert_eq!(session.fault(), None);
 }
 
+#[test]
+fn closed_form_what_a_cylinder_holds_is_flow_times_the_time_that_is_left() {
+    let mut session = session("(is: CylinderEmptying, onset: Ramp(s: 40))");
+    session.play(8.0).unwrap();
+    let supply = |session: &mut Session| seen(session, Act::CheckSupply);
+    // 2 L/min for the 12 s until the onset.
+    assert!(supply(&mut session).ends_with("By its gauge the cylinder holds 0.4 L."));
+    // It can be forestalled, unlike what nothing foretells.
+    session.act(Act::SwapCylinder).unwrap();
+    assert!(supply(&mut session).ends_with("By its gauge the cylinder is full."));
+    session.play(100.0).unwrap();
+    assert_eq!(session.fault(), None);
+    let mut sudden = self::session("(is: FreshGasFailing(severity: 0.5))");
+    sudden.act(Act::SwapCylinder).unwrap();
+    sudden.play(100.0).unwrap();
+    assert!(sudden.fault().is_some());
+    assert!(!seen(&mut sudden, Act::CheckSupply).contains("cylinder"));
+}
+
 fn number(session: &Session, name: &str) -> f64 {
     let shown = view::numbers(session).unwrap();
     shown.iter().find(|one| one.name == name).unwrap().value.parse().unwrap()

@@ -75,9 +75,13 @@ fn needs_gas(training: &Training, places: &Places<'_>) -> Vec<(&'static str, Spa
         }
     }
     let values = &DEBRIEF_VALUES[DEBRIEF_VALUES.len() - DEBRIEF_VALUES_OF_GAS..];
-    for (field, text) in [("why", &training.debrief.why), ("next", &training.debrief.next)] {
+    let own = [("why", &training.debrief.why), ("next", &training.debrief.next)];
+    let own = own.map(|(field, text)| (text, places.of(&["debrief", field])));
+    let of_cases = training.pool.iter().enumerate().filter_map(|(index, case)| {
+        Some((case.why.as_ref()?, places.of(&["pool", &index.to_string(), "why"])))
+    });
+    for (text, at) in own.into_iter().chain(of_cases) {
         if values.iter().any(|value| text.contains(&format!("{{{value}}}"))) {
-            let at = places.of(&["debrief", field]);
             found.push(("this names a value of carbon dioxide, oxygen or own breaths", at));
         }
     }
@@ -117,6 +121,7 @@ fn ranges(training: &Training, places: &Places<'_>, faults: &mut Faults) {
             Measure::FinalTidalVolume(range) | Measure::FinalOwnTidalVolume(range) => {
                 (range.at_least_ml_kg, range.at_most_ml_kg)
             }
+            Measure::AlarmSet(range) => (range.at_least, range.at_most),
             _ => continue,
         };
         if first > second {

@@ -27,6 +27,10 @@ pub(crate) fn check(scenario: &Scenario, root: &Node, faults: &mut Faults) {
     if faults.count() == 0 {
         pool(scenario, training, &places, faults);
     }
+    for (index, case) in training.pool.iter().enumerate() {
+        let at = places.of(&["pool", &index.to_string(), "why"]);
+        values(case.why.as_deref().unwrap_or_default(), &DEBRIEF_VALUES, at, faults);
+    }
     for field in ["why", "next"] {
         let text = if field == "why" { &training.debrief.why } else { &training.debrief.next };
         values(text, &DEBRIEF_VALUES, places.of(&["debrief", field]), faults);

@@ -1,5 +1,6 @@
 //! Alarms: limits that a student sets.
 
+use super::LONGEST_RUN_S;
 use crate::read::{any, block, choice, number};
 
 block! {
@@ -9,6 +10,20 @@ block! {
         of: Alarmed = any(),
         /// The limit, in the unit of the monitor.
         at: Option<f64> = number(0.0, 10_000.0).or_nothing("no alarm"),
+    }
+}
+
+block! {
+    /// An alarm, and the limits that pass.
+    pub struct AlarmRange {
+        /// What it watches.
+        of: Alarmed = any(),
+        /// Lowest limit that passes, in the unit of the monitor.
+        at_least: f64 = number(0.0, 10_000.0),
+        /// Highest limit that passes.
+        at_most: f64 = number(0.0, 10_000.0),
+        /// Latest that passes, from the onset.
+        within_s: f64 = number(0.0, LONGEST_RUN_S),
     }
 }
 

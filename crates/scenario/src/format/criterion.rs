@@ -1,6 +1,6 @@
 //! Criteria: what is measured in an attempt, and what passes.
 
-use super::{ActName, Arrow, Id, LONGEST_RUN_S, Line, Quantity};
+use super::{ActName, AlarmRange, Alarmed, Arrow, Id, LONGEST_RUN_S, Line, Quantity};
 use crate::read::{Rule, any, block, choice, list, number, text};
 
 const PRESSURE: Rule = number(-100.0, 1000.0);
@@ -110,6 +110,8 @@ choice! {
         Answered(Which),
         /// Share of the predictions that were right.
         Predicted(ShareFloor),
+        /// An alarm had a limit within a range from some time on, to the end.
+        AlarmSet(AlarmRange),
         /// Longest time between entries in the record.
         RecordGap(TimeCeiling),
         /// Time of breaths whose end-tidal carbon dioxide was outside a range. This
@@ -377,6 +379,10 @@ impl Measure {
                 | Self::FinalInspiredCarbonDioxide(_)
                 | Self::SaturationBelow(_)
                 | Self::FinalOwnTidalVolume(_)
+                | Self::AlarmSet(AlarmRange {
+                    of: Alarmed::EndTidalCarbonDioxide | Alarmed::Saturation,
+                    ..
+                })
         )
     }
 }

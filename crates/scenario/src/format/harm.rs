@@ -65,11 +65,13 @@ choice! {
 
 block! {
     /// What acts cost that nothing called for: repeats at once of what was done,
-    /// treatments that put nothing right, and, where something may go wrong, controls.
+    /// treatments that put nothing right, and controls: where something may go wrong, any
+    /// turn; elsewhere one that leads away from where the control is left.
     pub struct Economy {
         /// How many cost nothing.
         spare: f64 = number(0.0, 100.0).or(1.0),
-        /// What each further one costs, in points.
+        /// What each further one costs, in points; twice that where it takes a patient off
+        /// the ventilator or moves the tube.
         points_each: f64 = number(0.0, 100.0).or(2.0),
         /// Treatments and controls that this lesson calls for although they put no fault
         /// right.

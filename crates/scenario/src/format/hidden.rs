@@ -26,6 +26,8 @@ block! {
         changes: Vec<HiddenChange> = list(0, 100).or_empty(),
         /// Right answers in this case, where they are not the questions' own.
         answers: Vec<Answer> = list(0, 12).or_empty(),
+        /// The relation behind this case, as `why` of the debrief.
+        why: Option<String> = text(2000).or_nothing("the debrief's own"),
     }
 }
 

@@ -181,6 +181,9 @@ block! {
     /// What is said afterwards. Values of the run may stand in curly brackets:
     /// `{inspiratory_time_after_s}`.
     pub struct Debriefing {
+        /// What the lesson is called afterwards: `title`, which stands before it, should
+        /// tell nothing that is to be found out.
+        title: Option<String> = text(200).or_nothing("the scenario's own"),
         /// The relation behind it, with this patient's numbers.
         why: String = text(2000),
         /// What to practise next.

@@ -69,31 +69,29 @@ pub(super) fn effects(
     healthy: Option<&Session>,
 ) -> Result<Vec<Effect>, SessionError> {
     let session = &played.session;
-    let from_s = played.at_onset.as_ref().map_or(0.0, |session| session.now_s());
-    let acts = session.acts().iter().filter(|timed| timed.at_s >= from_s);
-    let acts = acts.filter(|timed| !only_tells(&timed.act)).take(MOST);
-    let mut found = Vec::new();
-    for timed in acts {
-        let until_s = compared_at_s(session, timed);
-        let without = played.without(&|one| std::ptr::eq(one, timed), until_s)?;
-        if let Some((of, with_it, without_it)) = most_moved(session, &without, until_s) {
-            let in_health = healthy.and_then(|healthy| mean_of_breaths(healthy, of, until_s));
-            let nearer = in_health.map(|usual| {
-                ((without_it - usual).abs() - (with_it - usual).abs()) / usual.abs().max(LEAST)
-            });
-            found.push(Effect {
-                at_s: timed.at_s,
-                act: said_act(&timed.act),
-                of: name_of(of),
-                with_it,
-                without_it,
-                unit: unit_of(of),
-                put_right: put_right(session, timed),
-                nearer,
-                praised: may_be_praised(session, &timed.act),
-                avoidable: may_be_left_out(&timed.act, of),
-            });
+    // The session goes by once more. At each act it goes on without that act for as long as
+    // is looked at, and then goes back.
+    let mut again = played.again()?;
+    let from_s = again.now_s();
+    let acts = session.acts();
+    let acts = &acts[acts.partition_point(|timed| timed.at_s < from_s)..];
+    let (mut found, mut judged) = (Vec::new(), 0);
+    for (index, timed) in acts.iter().enumerate() {
+        again.play_to(timed.at_s)?;
+        if judged < MOST && !only_tells(&timed.act) {
+            judged += 1;
+            let until_s = compared_at_s(session, timed);
+            let before = again.save();
+            for later in acts[index + 1..].iter().take_while(|later| later.at_s <= until_s) {
+                again.play_to(later.at_s)?;
+                // What was open only because of the act is left out with it.
+                let _ = again.act(later.act.clone());
+            }
+            again.play_to(until_s)?;
+            found.extend(effect(session, &again, healthy, timed, until_s));
+            again.go_back(&before);
         }
+        let _ = again.act(timed.act.clone());
     }
     Ok(found)
 }
@@ -121,6 +119,33 @@ fn may_be_left_out(act: &Act, of: Quantity) -> bool {
     let weighs =
         matches!(of, Quantity::TidalVolume | Quantity::AlveolarPressure | Quantity::IntrinsicPeep);
     weighs && name.is_control() && name != ActName::Mode
+}
+
+/// What an act did, from the session without it up to a time.
+fn effect(
+    session: &Session,
+    without: &Session,
+    healthy: Option<&Session>,
+    timed: &TimedAct,
+    until_s: f64,
+) -> Option<Effect> {
+    let (of, with_it, without_it) = most_moved(session, without, until_s)?;
+    let in_health = healthy.and_then(|healthy| mean_of_breaths(healthy, of, until_s));
+    let nearer = in_health.map(|usual| {
+        ((without_it - usual).abs() - (with_it - usual).abs()) / usual.abs().max(LEAST)
+    });
+    Some(Effect {
+        at_s: timed.at_s,
+        act: said_act(&timed.act),
+        of: name_of(of),
+        with_it,
+        without_it,
+        unit: unit_of(of),
+        put_right: put_right(session, timed),
+        nearer,
+        praised: may_be_praised(session, &timed.act),
+        avoidable: may_be_left_out(&timed.act, of),
+    })
 }
 
 /// When what an act did is looked at: before the next act of its kind, a rescue, the end.

@@ -39,6 +39,7 @@ pub(super) fn bared(lesson: &Scenario, name: &Id) -> Result<Scenario, ExamError>
         case.id = id(&format!("case-{}", number + 1)).unwrap_or_else(|_| case.id.clone());
         case.says = "a case".to_owned();
         case.answers.clear();
+        case.why = None;
     }
     let mut questions = training.questions.clone();
     for question in &mut questions {

@@ -2,6 +2,7 @@
 
 use tidewright_scenario::format::{ActName, Measure};
 
+use super::alarmed::name as alarm_name;
 use super::name_of;
 use crate::command::words_of;
 use crate::text::said;
@@ -52,6 +53,7 @@ pub(crate) fn in_words(measure: &Measure) -> String {
         Measure::ShotgunChanges(_) => "more than two controls changed within one breath".to_owned(),
         Measure::Answered(which) => format!("answer to {}", which.question),
         Measure::Predicted(_) => "predictions right".to_owned(),
+        Measure::AlarmSet(range) => format!("alarm of {}", alarm_name(range.of).0),
         Measure::RecordGap(_) => "longest gap in the record".to_owned(),
         Measure::EndTidalOutside(time) => format!(
             "time with true EtCO2 outside {} to {} mmHg",

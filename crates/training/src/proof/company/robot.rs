@@ -5,8 +5,9 @@ use tidewright::math::{exp, ln};
 use tidewright::random::generator;
 use tidewright_scenario::Scenario;
 use tidewright_scenario::format::{
-    Act, ActName, Answer, Attempt, CuffPressure, CyclingPressure, ExpiratoryTime, FreshGasFlow,
-    InspiratoryTimeLimit, Mode, Note, TimedAct, Training, Ventilator,
+    Act, ActName, AlarmLimit, AlarmRange, Answer, Attempt, CuffPressure, CyclingPressure,
+    ExpiratoryTime, FreshGasFlow, InspiratoryTimeLimit, Measure, Mode, Note, TimedAct, Training,
+    Ventilator,
 };
 
 use super::{Dealing, Member};
@@ -31,8 +32,8 @@ impl Robot<'_> {
             members.push(self.member(NOTHING, format!("{number}"), dealing, Vec::new()));
         }
         let mut number = 0;
-        for name in &self.training.offers {
-            for turned in self.acts(*name) {
+        for name in self.names() {
+            for turned in self.acts(name) {
                 let dealing = dealing(number);
                 number += 1;
                 let from_s = 5.0_f64;
@@ -86,7 +87,7 @@ impl Robot<'_> {
             let every_s = 4.0 + 60.0 * random.random::<f64>();
             let mut acts = Vec::new();
             let mut at_s = 0.0;
-            let mut names = self.training.offers.clone();
+            let mut names = self.names();
             names.extend(self.training.questions.iter().map(|_| ActName::Answer));
             loop {
                 at_s += 2.0 * every_s * random.random::<f64>();
@@ -138,8 +139,7 @@ impl Robot<'_> {
 
     /// Every act on offer in turn, over and over, and the answers where it has come half-way.
     fn every_act(&self, from_s: f64, pace_s: f64, choice: u32) -> Vec<TimedAct> {
-        let ways =
-            self.training.offers.iter().flat_map(|name| self.acts(*name).into_iter().take(1));
+        let ways = self.names().into_iter().flat_map(|name| self.acts(name).into_iter().take(1));
         let ways: Vec<Act> = ways.collect();
         let count = ((self.scenario.duration_s - from_s) / pace_s).max(0.0) as usize;
         // Once through; who went on and on would do no better.
@@ -167,6 +167,20 @@ impl Robot<'_> {
         counts.max().unwrap_or(0)
     }
 
+    /// What is on offer, and alarms where they are judged.
+    fn names(&self) -> Vec<ActName> {
+        let mut names = self.training.offers.clone();
+        names.extend(self.alarms().next().map(|_| ActName::SetAlarm));
+        names
+    }
+
+    fn alarms(&self) -> impl Iterator<Item = &AlarmRange> {
+        self.training.criteria.iter().filter_map(|criterion| match &criterion.measure {
+            Measure::AlarmSet(range) => Some(range),
+            _ => None,
+        })
+    }
+
     /// The ways to do an act: controls up and down.
     fn acts(&self, name: ActName) -> Vec<Act> {
         let set = &self.scenario.ventilator;
@@ -189,6 +203,13 @@ impl Robot<'_> {
             ActName::InflateCuff => {
                 [25.0, 60.0].map(|cmh2o| Act::InflateCuff(CuffPressure { cmh2o })).to_vec()
             }
+            ActName::SetAlarm => {
+                let alarm = |range: &AlarmRange| {
+                    let at = Some(0.5 * (range.at_least + range.at_most));
+                    Act::SetAlarm(AlarmLimit { of: range.of, at })
+                };
+                self.alarms().map(alarm).collect()
+            }
             ActName::Record => vec![Act::Record(Note { text: "Checked.".to_owned() })],
             name => Act::plain(name).into_iter().collect(),
         }
@@ -203,6 +224,7 @@ fn set_at_random(act: &mut Act, start: &Ventilator, share: f64) {
         Act::CyclingPressure(new) => new.cmh2o = to(start.cycling_pressure_cmh2o),
         Act::InspiratoryTimeLimit(new) => new.s = to(start.inspiratory_time_limit_s),
         Act::ExpiratoryTime(new) => new.s = to(start.expiratory_time_s),
+        Act::SetAlarm(new) => new.at = new.at.map(to),
         _ => {}
     }
 }
