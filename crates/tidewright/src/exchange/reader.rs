@@ -224,7 +224,7 @@ mod tests {
     use crate::prelude::*;
 
     /// What readings on the way say was lost adds up to the integral that the road gives,
-    /// to second order of the step.
+    /// to second order of the step and to what a look within one is told to.
     #[test]
     fn twin_gas_lost_between_readings_is_the_roads_integral() {
         for leak in [Leak::linear, Leak::orifice] {
@@ -242,7 +242,7 @@ mod tests {
                 });
                 let (lost, expected) =
                     (moved.sum::<f64>(), stretch.piece.integral(Signal::LeakFlow));
-                assert!((lost - expected).abs() <= 5e-4 * expected.abs(), "{lost} {expected}");
+                assert!((lost - expected).abs() <= 2e-3 * expected.abs(), "{lost} {expected}");
             }
         }
     }
