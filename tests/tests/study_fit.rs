@@ -7,7 +7,7 @@ use tidewright::machine::Signal;
 use tidewright::prelude::*;
 use tidewright::random::{generator, standard_normal};
 use tidewright::trace::Sampler;
-use tidewright_study::fit::{Columns, Estimate, Fit, FitError, Record, Warning, fit};
+use tidewright_study::fit::{Columns, Estimate, Fit, FitError, Offer, Record, Term, Warning, fit};
 
 const COMPLIANCE: f64 = 5.0;
 const RESISTANCE: f64 = 30.0;
@@ -21,13 +21,13 @@ fn twin_the_settings_of_a_clean_run_come_out() {
         assert!(estimates.baseline_cmh2o.value.abs() < 1e-9);
     }
     assert_eq!(fit.warnings, []);
-    // Integrated by the trapezoidal rule, with jumps of the flow between samples: plain
+    // Integrated, with jumps of the flow between samples: plain
     // least squares takes the error of the volume for real.
     let mut record = recorded(&cat(), 200.0, 12.0);
     record.volume_ml = None;
     let fit = tidewright_study::fit::fit(&record).unwrap();
     near(fit.refined.compliance_ml_cmh2o.value, COMPLIANCE, 1e-6);
-    // On an exponential the rule errs by (h/τ)²/12 = 1e-4.
+    // On an exponential the trapezoidal rule alone would err by (h/τ)²/12 = 1e-4.
     near(fit.refined.resistance_cmh2o_s_l.value, RESISTANCE, 2e-4);
     assert!((fit.linear.resistance_cmh2o_s_l.value / RESISTANCE - 1.0).abs() > 1e-3);
 }
@@ -203,6 +203,36 @@ fn what_the_equation_leaves_out_is_warned_of() {
 }
 
 #[test]
+fn closed_form_terms_that_the_equation_lacks_are_offered_where_they_are() {
+    let offered = |inertance: f64, leak: f64| {
+        let mut record = smooth(100.0, 12.0);
+        let n = record.time_s.len();
+        let lung = record.flow_ml_s.clone();
+        for k in 1..n - 1 {
+            let pace = 50.0 * (lung[k + 1] - lung[k - 1]);
+            record.pressure_cmh2o[k] += inertance * pace;
+        }
+        for (flow, pressure) in record.flow_ml_s.iter_mut().zip(&record.pressure_cmh2o) {
+            *flow += leak * pressure;
+        }
+        record.volume_ml = None;
+        fit(&noisy(record)).unwrap().offers
+    };
+    let of = |offers: &[Offer], term: Term| {
+        offers.iter().find(|offer| offer.term == term).map(|offer| offer.estimate)
+    };
+    let none = offered(0.0, 0.0);
+    assert_eq!((of(&none, Term::Inertance), of(&none, Term::Leak)), (None, None));
+    let inertance = of(&offered(5e-4, 0.0), Term::Inertance).unwrap();
+    assert!((inertance.value - 0.5).abs() < 4.0 * inertance.standard_error, "{inertance:?}");
+    let leak = of(&offered(0.0, 0.3), Term::Leak).unwrap();
+    // To first order.
+    assert!((leak.value / 0.3 - 1.0).abs() < 0.25, "{leak:?}");
+    let above = of(&none, Term::EndExpiratoryPressure).unwrap();
+    assert!(above.value > 0.05, "{above:?}");
+}
+
+#[test]
 fn columns_are_found_by_their_units_and_faults_have_their_place() {
     let read = |text: &str| Record::read(text.as_bytes(), &Columns::default());
     let own = "t_s,airway_pressure_cmh2o,airway_flow_ml_s,lung_volume_ml,alveolar_pressure_cmh2o,\
@@ -259,6 +289,9 @@ fn twin_numpy_and_scipy_give_the_same_estimates() {
         let (tolerance, of_errors) =
             if &row[0] == "lstsq" { (tolerance, 1e-9) } else { (1e-6, 0.02) };
         near(found.value, number(2), tolerance);
+        // The baseline's is enlarged by what the zero of the flow may be off.
+        let of_errors =
+            if &row[1] == "baseline_cmh2o" { f64::max(of_errors, 0.06) } else { of_errors };
         near(found.standard_error, number(3), of_errors);
         compared += 1;
     }
@@ -296,7 +329,7 @@ fn recorded(setup: &Setup, rate: f64, duration_s: f64) -> Record {
 }
 
 /// A flow without jumps, and the pressure that belongs to it by the equation. The
-/// volume is what the trapezoidal rule makes of the flow.
+/// volume is what integration makes of the flow.
 fn smooth(rate: f64, duration_s: f64) -> Record {
     let mut record = Record::default();
     for k in 0..(rate * duration_s) as u32 {

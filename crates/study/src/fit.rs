@@ -12,9 +12,13 @@
 //! the flow adds up in a volume that is integrated from it. How much noise there is
 //! is told from the third differences of neighbouring samples.
 //!
-//! Standard errors hold for noise that is independent from sample to sample; where
-//! neighbouring residuals are alike they are enlarged, and a warning says so. Neither
-//! helps where the equation itself does not hold: look at the residual figure.
+//! What else recorders do is taken in, and named in a warning where it counts: a zero
+//! that is off or drifts ([`Fit::drift_cmh2o_s`]), times that are off
+//! ([`Fit::jitter_s`]), values written in steps, and jumps of the flow between samples
+//! of a volume that is integrated. Where neighbouring residuals are still alike,
+//! standard errors are enlarged, and a warning says so. That does not help where the
+//! equation itself does not hold: look at the residual figure and at [`Fit::offers`],
+//! terms for which the samples speak.
 //!
 //! ```
 //! use tidewright_study::fit::{Record, fit};
@@ -39,21 +43,26 @@
 mod columns;
 mod linear;
 mod noise;
+mod offer;
 mod record;
 mod refine;
-mod solve3;
+mod solve;
+mod steps;
 mod text;
 mod warning;
+mod whiten;
 
 use thiserror::Error;
 
 pub use columns::{Columns, MOST_SAMPLES, RecordError};
 pub use noise::Noise;
+pub use offer::{Offer, Term};
 pub use record::Record;
 pub use text::{json, text};
 pub use warning::Warning;
 
-use solve3::{Matrix3, inverse};
+use solve::Matrix;
+use whiten::Whitener;
 
 /// Fewest samples that noise can be told from.
 pub const FEWEST_SAMPLES: usize = 12;
@@ -75,7 +84,7 @@ pub struct Estimates {
     /// C, mL/cmH2O.
     pub compliance_ml_cmh2o: Estimate,
     /// P₀, cmH2O: the pressure at volume zero. Where the volume is integrated, it is
-    /// zero at the first sample.
+    /// zero at the first sample. Where something drifts, it holds for the first sample.
     pub baseline_cmh2o: Estimate,
     /// R·C, s.
     pub time_constant_s: Estimate,
@@ -86,7 +95,7 @@ pub struct Estimates {
 pub enum VolumeFrom {
     /// Its own column.
     Column,
-    /// The flow, integrated by the trapezoidal rule.
+    /// The flow, integrated: [`Record::integrated`].
     Flow,
 }
 
@@ -114,6 +123,20 @@ pub struct Fit {
     pub condition: f64,
     /// Correlation of each residual, freed of what the noise explains, with the next.
     pub likeness: f64,
+    /// How the pressure drifts beside the equation, cmH2O/s: by a zero of the flow that is
+    /// off, added up in the volume, or by its own.
+    pub drift_cmh2o_s: Estimate,
+    /// How the integrated flow parts from a volume that has its own column, mL/s: how far
+    /// the flow's zero is off, or what leaks; else 0.
+    pub flow_zero_ml_s: Estimate,
+    /// How far the times of samples are off, as told from an integrated volume: a standard
+    /// deviation, s; 0 where nothing speaks for it.
+    pub jitter_s: f64,
+    /// The part of each standard error, of the values in their order, that comes from
+    /// pressure and flow written in steps: 0 to 1.
+    pub of_steps: [f64; 4],
+    /// Terms that the equation lacks and for which the samples speak.
+    pub offers: Vec<Offer>,
     /// What to keep in mind.
     pub warnings: Vec<Warning>,
 }
@@ -173,7 +196,7 @@ pub fn fit(record: &Record) -> Result<Fit, FitError> {
         Some(volume) => (volume.clone(), VolumeFrom::Column),
         None => (record.integrated(), VolumeFrom::Flow),
     };
-    let noise = Noise::of(record);
+    let (noise, steps) = Noise::with_steps(record);
     check_changes(record, &volume_ml, &noise)?;
     let design = linear::Design { record, volume_ml: &volume_ml };
     let condition = design.condition();
@@ -181,26 +204,69 @@ pub fn fit(record: &Record) -> Result<Fit, FitError> {
     const MOST_CONDITION: f64 = 1e7;
     let plain = (condition < MOST_CONDITION).then(|| linear::fit(&design)).flatten();
     let plain = plain.ok_or(FitError::CannotTell { condition })?;
-    let refined = refine::refine(&design, volume_from, &noise, &plain);
+    let found = refine::refine(&design, volume_from, &noise, &plain);
 
+    let mut refined = found.as_ref().map_or(plain, |found| found.solution);
+    let flow_zero_ml_s = flow_zero(record, &noise);
+    let mut of_steps = [0.0; 4];
+    if let Some(found) = &found {
+        let by_noise = refined.covariance;
+        refined.add(&steps::spread(found, record, volume_from, steps));
+        of_steps = std::array::from_fn(|i| {
+            let all = refined.covariance[i][i].max(f64::MIN_POSITIVE);
+            (1.0 - by_noise[i][i] / all).max(0.0).sqrt()
+        });
+        refined.add(&of_zero(refined.values, flow_zero_ml_s));
+    }
     let residual_cmh2o = design.residuals(&refined.values);
     let n = residual_cmh2o.len() as f64;
     let square: f64 = residual_cmh2o.iter().map(|r| r * r).sum();
+    let offers = found.as_ref().map_or_else(Vec::new, |found| offer::offers(found, &refined));
+    let untold = found.is_none() && noise.pressure_cmh2o > 0.0;
     let mut fit = Fit {
         samples: residual_cmh2o.len(),
         volume_from,
-        volume_ml,
-        noise,
         linear: plain.estimates(),
         refined: refined.estimates(),
         residual_cmh2o,
         residual_sd_cmh2o: (square / n).sqrt(),
         condition,
         likeness: refined.likeness,
+        drift_cmh2o_s: Estimate {
+            value: refined.values[3],
+            standard_error: refined.covariance[3][3].max(0.0).sqrt(),
+        },
+        flow_zero_ml_s,
+        jitter_s: found.as_ref().map_or(0.0, |found| found.whitener.jitter.sqrt()),
+        of_steps,
+        offers,
         warnings: Vec::new(),
+        noise,
+        volume_ml,
     };
-    fit.warnings = warning::warnings(&fit, record);
+    fit.warnings = warning::warnings(&fit, record, untold);
     Ok(fit)
+}
+
+/// How the integrated flow parts from a volume of its own, mL/s.
+fn flow_zero(record: &Record, noise: &Noise) -> Estimate {
+    let Some(volume) = &record.volume_ml else { return Estimate::default() };
+    let apart: Vec<f64> = record.integrated().iter().zip(volume).map(|(a, b)| a - b).collect();
+    let lasts_s = record.time_s[record.time_s.len() - 1] - record.time_s[0];
+    let own = noise.volume_ml * noise.volume_ml * 12.0 / apart.len() as f64;
+    // The slope of a walk has 6/5 of the variance of its ends'.
+    let variance = (1.2 * Whitener::walked(record, noise) + own) / (lasts_s * lasts_s);
+    Estimate { value: warning::slope(record, &apart), standard_error: variance.sqrt() }
+}
+
+/// What a zero of the flow that may be off does to the baseline: R times as much. How far
+/// it may be off is told by what drifts and by [`flow_zero`]. Whether the pressure's own
+/// zero drifts instead cannot be told, so the baseline is not moved but its error enlarged.
+fn of_zero([r, e, _, drift]: Values, flow_zero: Estimate) -> Matrix<4> {
+    let by_volume = flow_zero.value.hypot(flow_zero.standard_error);
+    let mut covariance = [[0.0; 4]; 4];
+    covariance[2][2] = (r * by_volume.max((drift / e).abs())).powi(2);
+    covariance
 }
 
 fn check_changes(record: &Record, volume_ml: &[f64], noise: &Noise) -> Result<(), FitError> {
@@ -220,20 +286,26 @@ fn check_changes(record: &Record, volume_ml: &[f64], noise: &Noise) -> Result<()
     Ok(())
 }
 
-/// Resistance [cmH2O·s/mL], elastance [cmH2O/mL] and baseline [cmH2O].
-type Values = [f64; 3];
+/// Resistance [cmH2O·s/mL], elastance [cmH2O/mL], baseline [cmH2O] and drift [cmH2O/s].
+type Values = [f64; 4];
 
 /// Values with their covariance.
 #[derive(Clone, Copy, Debug)]
 struct Solution {
     values: Values,
-    covariance: Matrix3,
+    covariance: Matrix<4>,
     likeness: f64,
 }
 
 impl Solution {
+    fn add(&mut self, more: &Matrix<4>) {
+        for (row, more) in self.covariance.iter_mut().zip(more) {
+            row.iter_mut().zip(more).for_each(|(here, more)| *here += more);
+        }
+    }
+
     fn estimates(&self) -> Estimates {
-        let [r, e, p0] = self.values;
+        let [r, e, p0, _] = self.values;
         let v = &self.covariance;
         let root = |variance: f64| variance.max(0.0).sqrt();
         let estimate = |value: f64, error: f64| Estimate { value, standard_error: error };

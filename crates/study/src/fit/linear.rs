@@ -1,7 +1,7 @@
 //! Plain least squares.
 
-use super::solve3::{Matrix3, eigenvalues, times};
-use super::{Record, Solution, Values, inverse};
+use super::solve::{Matrix, eigenvalues, inverse, times};
+use super::{Record, Solution, Values};
 
 /// The samples as columns of the equation of motion.
 pub(super) struct Design<'a> {
@@ -11,14 +11,25 @@ pub(super) struct Design<'a> {
 
 impl Design<'_> {
     /// Pressure less what values give, at each sample.
-    pub fn residuals(&self, [r, e, p0]: &Values) -> Vec<f64> {
-        let columns = self.record.flow_ml_s.iter().zip(self.volume_ml);
+    pub fn residuals(&self, [r, e, p0, d]: &Values) -> Vec<f64> {
+        let columns = self.record.flow_ml_s.iter().zip(self.volume_ml).zip(self.since_start());
         let samples = self.record.pressure_cmh2o.iter().zip(columns);
-        samples.map(|(p, (q, v))| p - p0 - r * q - e * v).collect()
+        samples.map(|(p, ((q, v), t))| p - p0 - r * q - e * v - d * t).collect()
+    }
+
+    /// The times since the first sample, s.
+    fn since_start(&self) -> impl Iterator<Item = f64> {
+        let start = self.record.time_s.first().copied().unwrap_or(0.0);
+        self.record.time_s.iter().map(move |t| t - start)
+    }
+
+    /// From the first sample to the last, s.
+    pub fn lasts_s(&self) -> f64 {
+        self.since_start().last().unwrap_or(0.0)
     }
 
     /// XᵀX of the columns flow, volume and 1, with volume and flow less `middle`.
-    fn square(&self, middle: [f64; 2]) -> Matrix3 {
+    fn square(&self, middle: [f64; 2]) -> Matrix<3> {
         let mut square = [[0.0; 3]; 3];
         for row in self.rows(middle) {
             for i in 0..3 {
@@ -64,12 +75,12 @@ pub(super) fn fit(design: &Design<'_>) -> Option<Solution> {
         }
     }
     let [r, e, at_middle] = times(&covariance, &right);
-    let values = [r, e, at_middle + p_mean - r * middle[0] - e * middle[1]];
+    let values = [r, e, at_middle + p_mean - r * middle[0] - e * middle[1], 0.0];
     let residuals = design.residuals(&values);
     let variance = residuals.iter().map(|r| r * r).sum::<f64>() / (n - 3.0);
     // The baseline is at the middle less R·Q̄ and V̄/C.
     let back = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [-middle[0], -middle[1], 1.0]];
-    let mut of_values = [[0.0; 3]; 3];
+    let mut of_values = [[0.0; 4]; 4];
     for i in 0..3 {
         for j in 0..3 {
             let row = times(&covariance, &back[j]);

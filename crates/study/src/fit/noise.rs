@@ -1,6 +1,7 @@
 //! How noisy each column is, told from the column itself.
 
 use super::Record;
+use super::steps::step_of;
 
 /// The noise of each column: its standard deviation from sample to sample.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -21,11 +22,21 @@ impl Noise {
     /// millionth of the range, finer than any recorder.
     #[must_use]
     pub fn of(record: &Record) -> Self {
-        Self {
-            pressure_cmh2o: of_column(&record.pressure_cmh2o),
-            flow_ml_s: of_column(&record.flow_ml_s),
-            volume_ml: record.volume_ml.as_deref().map_or(0.0, of_column),
-        }
+        Self::with_steps(record).0
+    }
+
+    /// With the steps in which pressure and flow are written, each with the noise of its
+    /// column; a step δ makes noise of δ/√12 at least.
+    pub(super) fn with_steps(record: &Record) -> (Self, [Option<(f64, f64)>; 2]) {
+        let with_step = |values: &[f64]| {
+            let step = step_of(values);
+            let noise = of_column(values).max(step.unwrap_or(0.0) / 12.0_f64.sqrt());
+            (noise, step.map(|step| (step, noise)))
+        };
+        let (pressure_cmh2o, of_pressure) = with_step(&record.pressure_cmh2o);
+        let (flow_ml_s, of_flow) = with_step(&record.flow_ml_s);
+        let volume_ml = record.volume_ml.as_deref().map_or(0.0, |volume| with_step(volume).0);
+        (Self { pressure_cmh2o, flow_ml_s, volume_ml }, [of_pressure, of_flow])
     }
 }
 

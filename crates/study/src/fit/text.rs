@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use serde_json::{Value, json as object};
 
-use super::{Estimate, Estimates, Fit, VolumeFrom};
+use super::{Estimate, Estimates, Fit, Offer, Term, VolumeFrom};
 use crate::CAUTION;
 use crate::table::digits;
 
@@ -59,6 +59,12 @@ fn write_page(page: &mut String, fit: &Fit) -> std::fmt::Result {
     } else {
         writeln!(page, "Noise of volume, mL         {:>10}", tiny(fit.noise.volume_ml))?;
     }
+    if !fit.offers.is_empty() {
+        writeln!(page)?;
+        for offer in &fit.offers {
+            writeln!(page, "Evidence: {offer}")?;
+        }
+    }
     if !fit.warnings.is_empty() {
         writeln!(page)?;
         for warning in &fit.warnings {
@@ -92,6 +98,15 @@ fn tiny(value: f64) -> String {
 #[must_use]
 pub fn json(fit: &Fit) -> Value {
     let warnings: Vec<_> = fit.warnings.iter().map(ToString::to_string).collect();
+    let offer = |offer: &Offer| {
+        let term = match offer.term {
+            Term::Leak => "leak_ml_s_cmh2o",
+            Term::EndExpiratoryPressure => "end_expiratory_pressure_cmh2o",
+            Term::Inertance => "inertance_cmh2o_s2_l",
+        };
+        object!({ "term": term, "estimate": estimate(offer.estimate), "evidence": offer.evidence })
+    };
+    let offers: Vec<_> = fit.offers.iter().map(offer).collect();
     object!({
         "samples": fit.samples,
         "volume_from": match fit.volume_from {
@@ -105,6 +120,10 @@ pub fn json(fit: &Fit) -> Value {
             "flow_ml_s": fit.noise.flow_ml_s,
             "volume_ml": fit.noise.volume_ml,
         },
+        "drift_cmh2o_s": estimate(fit.drift_cmh2o_s),
+        "flow_zero_ml_s": estimate(fit.flow_zero_ml_s),
+        "jitter_s": fit.jitter_s,
+        "offers": offers,
         "residual_sd_cmh2o": fit.residual_sd_cmh2o,
         "condition": fit.condition,
         "likeness_of_neighbours": fit.likeness,
@@ -113,8 +132,11 @@ pub fn json(fit: &Fit) -> Value {
     })
 }
 
+fn estimate(estimate: Estimate) -> Value {
+    object!({ "value": estimate.value, "standard_error": estimate.standard_error })
+}
+
 fn estimates(estimates: &Estimates) -> Value {
-    let estimate = |estimate: Estimate| object!({ "value": estimate.value, "standard_error": estimate.standard_error });
     object!({
         "resistance_cmh2o_s_l": estimate(estimates.resistance_cmh2o_s_l),
         "compliance_ml_cmh2o": estimate(estimates.compliance_ml_cmh2o),

@@ -1,35 +1,37 @@
-//! Three equations in three unknowns.
+//! A few equations in as many unknowns.
 
-pub(super) type Matrix3 = [[f64; 3]; 3];
+pub(super) type Matrix<const N: usize> = [[f64; N]; N];
 
 /// The inverse of a symmetric positive definite matrix, by Cholesky's factor; `None`
 /// where it is none. Rows and columns are scaled to a diagonal of 1 first.
-pub(super) fn inverse(matrix: &Matrix3) -> Option<Matrix3> {
-    let mut scale = [0.0; 3];
-    for i in 0..3 {
+pub(super) fn inverse<const N: usize>(matrix: &Matrix<N>) -> Option<Matrix<N>> {
+    let mut scale = [0.0; N];
+    for i in 0..N {
         if matrix[i][i] <= 0.0 || !matrix[i][i].is_finite() {
             return None;
         }
         scale[i] = 1.0 / matrix[i][i].sqrt();
     }
-    let at = |i: usize, j: usize| matrix[i][j] * scale[i] * scale[j];
     // L with L·Lᵀ = A, and its inverse.
-    let l00 = at(0, 0).sqrt();
-    let l10 = at(1, 0) / l00;
-    let l20 = at(2, 0) / l00;
-    let l11 = root(at(1, 1) - l10 * l10)?;
-    let l21 = (at(2, 1) - l20 * l10) / l11;
-    let l22 = root(at(2, 2) - l20 * l20 - l21 * l21)?;
-    let i = [
-        [1.0 / l00, 0.0, 0.0],
-        [-l10 / (l00 * l11), 1.0 / l11, 0.0],
-        [(l10 * l21 / l11 - l20) / (l00 * l22), -l21 / (l11 * l22), 1.0 / l22],
-    ];
-    let mut inverse = [[0.0; 3]; 3];
-    for a in 0..3 {
-        for b in 0..3 {
-            let sum: f64 = (0..3).map(|k| i[k][a] * i[k][b]).sum();
-            inverse[a][b] = sum * scale[a] * scale[b];
+    let mut l = [[0.0; N]; N];
+    let mut back = [[0.0; N]; N];
+    for i in 0..N {
+        for j in 0..=i {
+            let sum: f64 = (0..j).map(|k| l[i][k] * l[j][k]).sum();
+            let rest = matrix[i][j] * scale[i] * scale[j] - sum;
+            l[i][j] = if i == j { root(rest)? } else { rest / l[j][j] };
+        }
+        back[i][i] = 1.0 / l[i][i];
+        for j in 0..i {
+            let sum: f64 = (j..i).map(|k| l[i][k] * back[k][j]).sum();
+            back[i][j] = -sum / l[i][i];
+        }
+    }
+    let mut inverse = [[0.0; N]; N];
+    for i in 0..N {
+        for j in 0..N {
+            let sum: f64 = (0..N).map(|k| back[k][i] * back[k][j]).sum();
+            inverse[i][j] = sum * scale[i] * scale[j];
         }
     }
     Some(inverse)
@@ -40,12 +42,12 @@ fn root(square: f64) -> Option<f64> {
 }
 
 /// Matrix times vector.
-pub(super) fn times(matrix: &Matrix3, vector: &[f64; 3]) -> [f64; 3] {
+pub(super) fn times<const N: usize>(matrix: &Matrix<N>, vector: &[f64; N]) -> [f64; N] {
     matrix.map(|row| row.iter().zip(vector).map(|(a, b)| a * b).sum())
 }
 
 /// Eigenvalues of a symmetric matrix, rising, by Jacobi's rotations.
-pub(super) fn eigenvalues(matrix: &Matrix3) -> [f64; 3] {
+pub(super) fn eigenvalues(matrix: &Matrix<3>) -> [f64; 3] {
     let mut a = *matrix;
     for _ in 0..30 {
         for (p, q) in [(0, 1), (0, 2), (1, 2)] {
