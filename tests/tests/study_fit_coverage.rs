@@ -77,6 +77,7 @@ fn recorders() -> Vec<Recorder> {
         },
         Recorder { name: "20 a second, recorded", rate: 20.0, ..CLEAN },
         Recorder { name: "20 a second, integrated", rate: 20.0, named: COARSE, ..BARE },
+        Recorder { name: "10 a second, integrated", rate: 10.0, named: COARSE, ..BARE },
     ]
 }
 
@@ -91,7 +92,7 @@ fn closed_form_intervals_hold_the_truth_whatever_a_recorder_does() {
     println!("{:<34} {:>5} {:>5} {:>5}  named", "", "R", "C", "P0");
     let mut wrong = Vec::new();
     for (seed, recorder) in recorders().iter().enumerate() {
-        let runs: Vec<([bool; 3], bool)> = (0..fits)
+        let runs: Vec<([bool; 3], bool, bool)> = (0..fits)
             .into_par_iter()
             .map(|run| {
                 let (record, baseline) = recorder.record(1_000_000 * (seed as u64 + 1) + run);
@@ -104,10 +105,20 @@ fn closed_form_intervals_hold_the_truth_whatever_a_recorder_does() {
                     holds(fit.refined.compliance_ml_cmh2o, COMPLIANCE),
                     holds(fit.refined.baseline_cmh2o, baseline),
                 ];
-                (held, recorder.named.is_some_and(|named| fit.warnings.iter().any(named)))
+                let told = fit.refined.resistance_cmh2o_s_l.standard_error.is_finite();
+                (held, recorder.named.is_some_and(|named| fit.warnings.iter().any(named)), told)
             })
             .collect();
-        let share = |i: usize| runs.iter().filter(|run| run.0[i]).count() as f64 / count;
+        // An interval that is withheld is none.
+        let told: Vec<_> = runs.iter().filter(|run| run.2).collect();
+        if told.len() < runs.len() / 2 {
+            println!("{:<34} withheld", recorder.name);
+            let named = runs.iter().filter(|run| run.1).count();
+            assert_eq!((told.len(), named), (0, runs.len()), "{}", recorder.name);
+            continue;
+        }
+        let share =
+            |i: usize| told.iter().filter(|run| run.0[i]).count() as f64 / told.len() as f64;
         let shares = [0, 1, 2].map(share);
         let named = runs.iter().filter(|run| run.1).count() as f64 / count;
         let [r, c, p0] = shares;

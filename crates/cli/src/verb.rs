@@ -18,6 +18,7 @@ mod mark;
 mod plan;
 mod practise;
 mod prove;
+mod questions;
 mod reference;
 mod replay;
 mod run;
@@ -68,6 +69,7 @@ verbs! {
     learn::Learn,
     figure::Figure,
     handout::Handout,
+    questions::Questions,
     example::Example,
     reference::Reference,
     signs::Signs,

@@ -22,7 +22,7 @@ use crate::data;
 use crate::describe;
 use crate::error::FigureError;
 use crate::figure::{Figure, Look};
-use crate::file::{Figure as FigureFile, LoopKind, Show, Size, Version};
+use crate::file::{Figure as FigureFile, LoopKind, Show, Version};
 use crate::language::{ENGLISH, Quantity};
 use crate::layout::Layout;
 use crate::panel::Curve;
@@ -36,6 +36,17 @@ impl FigureFile {
     /// # Errors
     /// [`DrawFileError`] where the run or the drawing fails.
     pub fn draw(&self, scenario: &Scenario, version: Version) -> Result<Figure, DrawFileError> {
+        self.draw_in(self.look.look(), scenario, version)
+    }
+
+    /// Draws it in a look, or in a larger one of the same proportions where that has no
+    /// room.
+    fn draw_in(
+        &self,
+        mut look: Look,
+        scenario: &Scenario,
+        version: Version,
+    ) -> Result<Figure, DrawFileError> {
         let plain = varied(scenario, &self.set);
         if plain.gas.is_none() && self.show.needs_gas() {
             return Err(DrawFileError::NoGas);
@@ -44,10 +55,6 @@ impl FigureFile {
         let title = match version {
             Version::Teacher => &self.title,
             Version::Student => self.question.as_deref().unwrap_or(ENGLISH.question),
-        };
-        let look = match self.look {
-            Size::Page => Look::PAGE,
-            Size::Slide => Look::SLIDE,
         };
         let mut stack = match &self.show {
             Show::Time(time) => time::stack(time, &plain, teacher)?,
@@ -63,7 +70,14 @@ impl FigureFile {
             Show::FreshGasNeed(figure) => need::stack(figure, &plain, teacher)?,
             Show::Circuit(drawing) => {
                 let heading = (self.id.as_str(), title);
-                return circuit::figure(drawing, &plain, heading, &look, teacher);
+                loop {
+                    match circuit::figure(drawing, &plain, heading, &look, teacher) {
+                        Err(DrawFileError::Figure(error)) => {
+                            look = look.grown_for(&error).ok_or(error)?;
+                        }
+                        other => return other,
+                    }
+                }
             }
         };
         let mut subtitle = report::patient(&plain);
@@ -76,7 +90,12 @@ impl FigureFile {
         if !teacher {
             stack.hide_names();
         }
-        let layout = Layout::new(&stack, &look)?;
+        let layout = loop {
+            match Layout::new(&stack, &look) {
+                Ok(layout) => break layout,
+                Err(error) => look = look.grown_for(&error).ok_or(error)?,
+            }
+        };
         let description = describe::stack(&stack, &layout, teacher);
         let sheet = stack.draw(&layout, &look, self.id.as_str()).map_err(FigureError::from)?;
         let figure = Figure::new(self.id.as_str(), stack.title, description, sheet, &look);

@@ -56,7 +56,8 @@ pub enum FigureError {
     /// The figure has no room for its panels.
     #[error(
         "{width_px} by {height_px} px leave no room for the panels: \
-         at least {least_width_px} by {least_height_px} px are needed"
+         at least {least_width_px} by {least_height_px} px are needed; take a larger look, \
+         fewer panels or shorter names"
     )]
     TooSmall {
         /// Width that was asked for, px.

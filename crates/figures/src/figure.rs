@@ -36,6 +36,23 @@ impl Look {
 
     /// For a slide of 16 to 9: 960 by 540 px.
     pub const SLIDE: Self = Self { width_px: 960, height_px: 540, flow_unit: FlowUnit::LPerMin };
+
+    /// Widest side of a look that grew.
+    const MOST_GROWN_PX: u32 = 3_000;
+
+    /// A larger look of the same proportions, in which a figure that had no room may have
+    /// it; `None` where that is not what is wrong, or would be too large for any page.
+    pub(crate) fn grown_for(self, error: &FigureError) -> Option<Self> {
+        let &FigureError::TooSmall { least_width_px, least_height_px, .. } = error else {
+            return None;
+        };
+        let part = |least: u32, now: u32| f64::from(least) / f64::from(now.max(1));
+        let needed = part(least_width_px, self.width_px).max(part(least_height_px, self.height_px));
+        let grown = |px: u32| (f64::from(px) * needed.max(1.02)).ceil() as u32;
+        let look =
+            Self { width_px: grown(self.width_px), height_px: grown(self.height_px), ..self };
+        (look.width_px.max(look.height_px) <= Self::MOST_GROWN_PX).then_some(look)
+    }
 }
 
 impl Default for Look {

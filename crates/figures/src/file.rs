@@ -26,6 +26,8 @@ use tidewright_scenario::format::{Change, Id};
 use tidewright_scenario::read::{any, list, number, text};
 use tidewright_scenario::{block, choice};
 
+use crate::figure::Look;
+
 block! {
     /// A figure: one scenario and what to show of it.
     pub struct Figure {
@@ -55,13 +57,30 @@ block! {
 }
 
 choice! {
-    /// Size of a figure.
+    /// Size of a figure; where that has no room, the figure is larger in the same
+    /// proportions.
     #[derive(Copy, Eq)]
     pub enum Size {
-        /// For a printed page.
+        /// For a printed page, 600 by 680 px.
         Page,
-        /// For a slide of 16 to 9.
+        /// For a slide of 16 to 9, 960 by 540 px.
         Slide,
+        /// For a slide of 4 to 3, 880 by 660 px.
+        SlideFourToThree,
+        /// For a column of a page of two, 400 by 520 px.
+        Column,
+    }
+}
+
+impl Size {
+    /// The look of this size.
+    pub(crate) fn look(self) -> Look {
+        match self {
+            Self::Page => Look::PAGE,
+            Self::Slide => Look::SLIDE,
+            Self::SlideFourToThree => Look { width_px: 880, height_px: 660, ..Look::PAGE },
+            Self::Column => Look { width_px: 400, height_px: 520, ..Look::PAGE },
+        }
     }
 }
 

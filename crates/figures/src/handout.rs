@@ -2,12 +2,12 @@
 
 mod html;
 mod individual;
+mod paper;
 #[cfg(feature = "pdf")]
 mod press;
 #[cfg(feature = "pdf")]
 mod print;
-
-use std::borrow::Cow;
+mod test;
 
 use tidewright::breath::{Breath, EndedBy};
 use tidewright::machine::Machine;
@@ -17,32 +17,14 @@ use tidewright_scenario::format::Scenario;
 use tidewright_scenario::report::{self, BANNER as CAUTION, Happening};
 
 use self::individual::Individual;
+pub use self::paper::Paper;
+pub use self::test::{Choice, OwnQuestion, Test};
 use crate::draw::DrawFileError;
 #[cfg(feature = "pdf")]
 use crate::error::FigureError;
 use crate::figure::Figure;
 use crate::file::{self, Figure as FigureFile, Show, Size, Time, Trace, Version};
 use crate::ticks::number;
-
-/// Paper of a handout.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Paper {
-    /// 210 by 297 mm.
-    A4,
-    /// 8.5 by 11 inches, with the words of the United States.
-    Letter,
-}
-
-impl Paper {
-    /// A sentence of ours in the words of those who print on this paper: who reads on
-    /// US Letter calls a veterinary surgeon a veterinarian.
-    pub(crate) fn words(self, text: &str) -> Cow<'_, str> {
-        match self {
-            Self::A4 => text.into(),
-            Self::Letter => text.replace("veterinary surgeon", "veterinarian").into(),
-        }
-    }
-}
 
 /// Which sheets of a handout are wanted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -105,6 +87,7 @@ pub struct Handout {
     answer: Figure,
     answers: Vec<Answer>,
     differs: Vec<String>,
+    test: Option<Test>,
 }
 
 impl Handout {
@@ -127,13 +110,19 @@ impl Handout {
         // One caution on each sheet: the sheet's own.
         let quiz = traces.draw(&scenario, Version::Student)?.on_a_sheet();
         let answer = traces.draw(&scenario, Version::Teacher)?.on_a_sheet();
-        Ok(Self { scenario, seed, student: None, quiz, answer, answers, differs })
+        Ok(Self { scenario, seed, student: None, quiz, answer, answers, differs, test: None })
     }
 
     /// The same handout with a student's pseudonym on every sheet.
     #[must_use]
     pub fn of(self, student: &str) -> Self {
         Self { student: Some(student.to_owned()), ..self }
+    }
+
+    /// The same handout with a test in the place of its three questions.
+    #[must_use]
+    pub fn asking(self, test: Test) -> Self {
+        Self { test: Some(test), ..self }
     }
 
     /// A printable page in HTML, complete in itself.
@@ -151,7 +140,22 @@ impl Handout {
         print::pdf(handouts, sheets, paper)
     }
 
-    fn patient(&self) -> String {
+    /// When the first change comes, s, what it is, and what it does to [`MEASURES`]: before
+    /// and after. Nothing where breaths do not settle.
+    #[cfg(feature = "png")]
+    pub(crate) fn first_change(&self) -> Option<(f64, &str, &[(f64, f64)])> {
+        let first = self.answers.first()?;
+        let measures = first.measures.as_ref()?;
+        Some((first.at_s, &first.label, &measures.values))
+    }
+
+    /// The traces without names.
+    #[cfg(feature = "png")]
+    pub(crate) fn quiz(&self) -> &Figure {
+        &self.quiz
+    }
+
+    pub(crate) fn patient(&self) -> String {
         report::patient(&self.scenario)
     }
 
@@ -168,7 +172,7 @@ impl Handout {
         self.scenario.title.as_deref().unwrap_or(self.scenario.id.as_str())
     }
 
-    fn story(&self) -> &str {
+    pub(crate) fn story(&self) -> &str {
         self.scenario.story.as_deref().unwrap_or_default()
     }
 
@@ -186,7 +190,7 @@ impl Handout {
         self.scenario.teaches.as_deref().unwrap_or_default()
     }
 
-    fn settings(&self) -> String {
+    pub(crate) fn settings(&self) -> String {
         let settings = report::settings(&self.scenario).join(", ");
         format!("At the start: {}.", settings.replace("cmH2O", "cmH₂O"))
     }
@@ -244,7 +248,7 @@ pub(crate) enum Arrow {
 }
 
 impl Arrow {
-    fn of((before, after): (f64, f64)) -> Self {
+    pub(crate) fn of((before, after): (f64, f64)) -> Self {
         match after / before {
             ratio if ratio > 1.0 + NOTABLE => Self::Up,
             ratio if ratio < 1.0 - NOTABLE => Self::Down,

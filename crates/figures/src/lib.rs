@@ -11,6 +11,8 @@
 //! This room has no files and no printing: it returns text and bytes.
 
 mod axis;
+#[cfg(feature = "png")]
+mod bank;
 mod chart;
 mod checks;
 mod curve;
@@ -45,6 +47,7 @@ mod pdf;
 #[cfg(feature = "png")]
 mod png;
 mod read;
+mod reference;
 mod role;
 mod run_figure;
 mod shading;
@@ -56,6 +59,8 @@ mod ticks;
 mod waveform;
 mod words;
 
+#[cfg(feature = "png")]
+pub use bank::{Bank, BankPaper};
 pub use chart::{Chart, ChartCurve, ChartPanel, Heading, Line, Map, Measure};
 pub use curve::Piece;
 pub use draw::DrawFileError;
@@ -64,7 +69,8 @@ pub use event::{BreathEnd, Event, Phase};
 pub use figure::{Figure, FlowUnit, Look};
 pub use file::{Figure as FigureFile, Version};
 pub use gallery::gallery;
-pub use handout::{Handout, Paper, Sheets};
+pub use handout::{Choice, Handout, OwnQuestion, Paper, Sheets, Test};
+pub use reference::reference;
 pub use run_figure::{RunFigure, RunFigureError, part_of_run};
 pub use signs_chart::{ChartPaper, SignsChart};
 pub use waveform::{Ghost, Waveforms};

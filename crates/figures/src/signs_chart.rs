@@ -10,7 +10,7 @@ use tidewright::breath::EndedBy;
 use tidewright_scenario::report::BANNER;
 
 use self::row::{COLUMNS, Row, ended_by};
-use self::sign::Sign;
+pub(crate) use self::sign::Sign;
 use crate::draw::DrawFileError;
 use crate::error::FigureError;
 use crate::figure::without_font;
@@ -25,7 +25,7 @@ use crate::theme;
 use crate::words::Drawn;
 
 const TITLE: &str = "What each fault shows";
-const CAT: &str = "A simulated cat of 4 kg: 4.8 mL/cmH₂O, 30 cmH₂O·s/L with its tube, 2 L/min of fresh gas, \
+pub(crate) const CAT: &str = "A simulated cat of 4 kg: 4.8 mL/cmH₂O, 30 cmH₂O·s/L with its tube, 2 L/min of fresh gas, \
     cycling pressure 10 cmH₂O, inspiratory time limit and expiratory time 2.5 s. Each row: a breath 80 s \
     after the fault came at once. Other animals, settings and severities show other numbers.";
 const ORDER: &str = "Read in this order: what ended the breath, inspiratory time, expired volume, rate, \
@@ -52,6 +52,11 @@ pub enum ChartPaper {
     A4,
     /// 11 by 8.5 inches, with the words of the United States.
     Letter,
+    /// 594 by 420 mm: the same, larger.
+    A2,
+    /// 841 by 594 mm: the same, twice as large as on A3, with numbers of 22 pt, to be read
+    /// from where one works.
+    A1,
 }
 
 /// Width at which both charts are drawn, mm. US Letter is higher for its width, so that
@@ -96,7 +101,7 @@ impl SignsChart {
 
     fn on(&self, paper: ChartPaper) -> &str {
         match paper {
-            ChartPaper::A3 | ChartPaper::A4 => &self.svg,
+            ChartPaper::A3 | ChartPaper::A4 | ChartPaper::A2 | ChartPaper::A1 => &self.svg,
             ChartPaper::Letter => &self.letter,
         }
     }
@@ -114,6 +119,8 @@ impl SignsChart {
             ChartPaper::A3 => ("420mm 297mm", "420mm"),
             ChartPaper::A4 => ("297mm 210mm", "297mm"),
             ChartPaper::Letter => ("11in 8.5in", "11in"),
+            ChartPaper::A2 => ("594mm 420mm", "594mm"),
+            ChartPaper::A1 => ("841mm 594mm", "841mm"),
         };
         let svg = without_font(self.on(paper));
         format!(
@@ -135,6 +142,8 @@ impl SignsChart {
             ChartPaper::A3 => 1.0,
             ChartPaper::A4 => std::f32::consts::FRAC_1_SQRT_2,
             ChartPaper::Letter => (11.0 * 25.4 / WIDTH_MM) as f32,
+            ChartPaper::A2 => std::f32::consts::SQRT_2,
+            ChartPaper::A1 => 2.0,
         };
         crate::pdf::encode_scaled(&[self.on(paper)], TITLE, &self.description, scale)
     }

@@ -5,7 +5,7 @@
 use std::collections::BTreeSet;
 use std::fs;
 
-use tidewright_figures::{Handout, Paper, Sheets};
+use tidewright_figures::{Bank, Handout, OwnQuestion, Paper, Sheets, Test};
 use tidewright_scenario::Scenario;
 
 fn scenarios() -> Vec<Scenario> {
@@ -80,7 +80,7 @@ fn a_student_gets_no_answer_and_the_educator_gets_a_key() {
 fn the_pdf_holds_the_same_sheets_each_time() {
     let scenario = &scenarios()[0];
     let handout = [Handout::new(scenario, 3).unwrap().of("owl-3")];
-    for paper in [Paper::A4, Paper::Letter] {
+    for paper in [Paper::A4, Paper::Letter, Paper::A5, Paper::A3, Paper::Tabloid] {
         let pdf = Handout::pdf(&handout, Sheets::Both, paper).unwrap();
         assert!(pdf == Handout::pdf(&handout, Sheets::Both, paper).unwrap());
         let holds = |words: &str| pdf.windows(words.len()).any(|w| w == words.as_bytes());
@@ -88,5 +88,31 @@ fn the_pdf_holds_the_same_sheets_each_time() {
             assert!(holds(part), "{part}");
         }
         assert!(!holds("/CreationDate"));
+    }
+}
+
+#[test]
+fn a_test_stands_in_the_place_of_the_questions_and_its_key_on_the_answers_alone() {
+    let lesson = include_str!("../../../scenarios/training/biscuit-settings-from-weight.ron");
+    let lesson = tidewright_scenario::parse("a.ron", lesson).unwrap();
+    let mut bank = Bank::default();
+    assert!(bank.lesson(&lesson) > 0);
+    let own = OwnQuestion::parse("3 | What ends <each> breath?").unwrap();
+    assert_eq!(OwnQuestion::parse("what ends each breath?"), None);
+    assert_eq!(OwnQuestion::parse("0 | what?"), None);
+    let of = |letter| {
+        let test = Test { letter: Some(letter), own: vec![own.clone()], choices: Vec::new() };
+        let test = test.with_choices(&bank.paper("", 0, letter));
+        [Handout::new(&lesson, 0).unwrap().asking(test)]
+    };
+    let work = Handout::html(&of('A'), Sheets::Work, Paper::A4);
+    assert!(work.contains("1. What ends &lt;each&gt; breath? [3]"), "{work}");
+    assert!(work.contains("Paper A, ") && work.contains("<p>A   "), "{work}");
+    assert!(!work.contains("Right answers"));
+    let answers = |letter| Handout::html(&of(letter), Sheets::Answers, Paper::A4);
+    assert!(answers('A').contains("Right answers of paper A: 2 "));
+    assert_ne!(answers('A').replace("paper A", "paper B"), answers('B'));
+    for paper in [Paper::A5, Paper::Tabloid] {
+        assert!(Handout::pdf(&of('B'), Sheets::Both, paper).unwrap().starts_with(b"%PDF"));
     }
 }

@@ -7,8 +7,10 @@ mod texts;
 use std::fs;
 use std::path::PathBuf;
 
+use rayon::prelude::*;
 use roxmltree::Document;
 use texts::assert_texts_are_clear;
+use tidewright_figures::file::Size;
 use tidewright_figures::{CAUTION, DrawFileError, Figure, FigureFile, Version};
 use tidewright_scenario::Scenario;
 
@@ -35,6 +37,41 @@ fn gallery() -> Vec<(FigureFile, [Figure; 2])> {
             (file, drawn)
         })
         .collect()
+}
+
+/// Every figure draws at every size, and keeps its proportions where it had to grow.
+#[test]
+fn law_every_figure_has_room_at_every_size() {
+    let paths = fs::read_dir(folder()).unwrap().map(|entry| entry.unwrap().path());
+    let files: Vec<PathBuf> =
+        paths.filter(|path| path.extension().is_some_and(|ending| ending == "ron")).collect();
+    let looks = [
+        (Size::Slide, 960.0, 540.0),
+        (Size::SlideFourToThree, 880.0, 660.0),
+        (Size::Column, 400.0, 520.0),
+    ];
+    files.into_par_iter().for_each(|path| {
+        let mut file = FigureFile::parse("a.ron", &fs::read_to_string(&path).unwrap()).unwrap();
+        let scenario = scenario(&file.scenario);
+        for (look, width, height) in looks {
+            file.look = look;
+            let figure = file.draw(&scenario, Version::Teacher).unwrap_or_else(|error| {
+                panic!("{} at {look:?}: {error}", file.id);
+            });
+            let svg = figure.to_light_svg();
+            let document = Document::parse(&svg).unwrap();
+            let length = |name: &str| -> f64 {
+                document.root_element().attribute(name).unwrap().parse().unwrap()
+            };
+            let (wide, high) = (length("width"), length("height"));
+            assert!(
+                (wide / high / (width / height) - 1.0).abs() < 0.01,
+                "{}: {wide} {high}",
+                file.id
+            );
+            assert!(wide >= width && wide < 2.2 * width, "{} at {look:?}: {wide}", file.id);
+        }
+    });
 }
 
 #[test]

@@ -56,7 +56,7 @@ pub use parse::{
     parse_sealed, text_of,
 };
 pub use protocol::GasNumbers;
-pub use reference::reference;
+pub use reference::{reference, reference_of};
 pub use text::{Dialect, Span};
 pub use visible::{cell, delimiter, visible};
 

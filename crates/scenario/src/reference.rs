@@ -9,7 +9,7 @@ use crate::checks::MOST_BREATHS;
 use crate::fault::MOST_FAULTS;
 use crate::format::{DEBRIEF_VALUES, DEBRIEF_VALUES_OF_GAS, LONGEST_RUN_S, Scenario};
 use crate::parse::LARGEST_FILE;
-use crate::read::{Absent, BlockShape, ChoiceShape, Shape, any};
+use crate::read::{Absent, BlockShape, ChoiceShape, Read, Shape, any};
 use crate::report::BANNER;
 use crate::text::Dialect;
 
@@ -29,6 +29,22 @@ pub fn reference() -> String {
     page += "\n## Animals at rest\n\n";
     page += AT_REST;
     page
+}
+
+/// The reference of another kind of file that is declared by `block!`, written to the end of
+/// a page. What scenario files say, too, is left to [`reference`].
+///
+/// ```
+/// let mut page = String::new();
+/// tidewright_scenario::reference_of::<tidewright_scenario::Attempt>(&mut page);
+/// assert!(page.contains("## Attempt") && !page.contains("## Ventilator"));
+/// ```
+pub fn reference_of<File: Read>(page: &mut String) {
+    let mut scenario = String::new();
+    let mut writer = Writer { page: &mut scenario, done: Vec::new() };
+    writer.block(&Scenario::SHAPE);
+    let done = writer.done;
+    Writer { page, done }.inside(&File::describe("", &any()));
 }
 
 struct Writer<'a> {

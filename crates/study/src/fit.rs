@@ -73,6 +73,7 @@ pub struct Estimate {
     /// The value.
     pub value: f64,
     /// Its standard error: the value lies within 1.96 of them in 19 of 20 recordings.
+    /// Infinite where it cannot be told; a warning then says why.
     pub standard_error: f64,
 }
 
@@ -234,7 +235,7 @@ pub fn fit(record: &Record) -> Result<Fit, FitError> {
         likeness: refined.likeness,
         drift_cmh2o_s: Estimate {
             value: refined.values[3],
-            standard_error: refined.covariance[3][3].max(0.0).sqrt(),
+            standard_error: root(refined.covariance[3][3]),
         },
         flow_zero_ml_s,
         jitter_s: found.as_ref().map_or(0.0, |found| found.whitener.jitter.sqrt()),
@@ -307,7 +308,6 @@ impl Solution {
     fn estimates(&self) -> Estimates {
         let [r, e, p0, _] = self.values;
         let v = &self.covariance;
-        let root = |variance: f64| variance.max(0.0).sqrt();
         let estimate = |value: f64, error: f64| Estimate { value, standard_error: error };
         // Of C = 1/E and of R/E, by their derivatives.
         let (dr, de) = (1.0 / e, -r / (e * e));
@@ -319,6 +319,11 @@ impl Solution {
             time_constant_s: estimate(r / e, root(of_product)),
         }
     }
+}
+
+/// A standard error; infinite where the variance cannot be told.
+fn root(variance: f64) -> f64 {
+    if variance.is_finite() { variance.max(0.0).sqrt() } else { f64::INFINITY }
 }
 
 #[cfg(test)]

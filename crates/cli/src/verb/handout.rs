@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
-use tidewright_figures::{Handout as Sheet, Paper, Sheets};
+use tidewright_figures::{Bank, Handout as Sheet, OwnQuestion, Paper, Sheets, Test};
 use tidewright_scenario::Scenario;
 use tidewright_training::class::{deal, roster};
 
@@ -51,6 +51,21 @@ pub struct Handout {
     /// Roster: a CSV with a column `pseudonym`
     #[arg(long, value_name = "ROSTER.csv", requires = "out")]
     class: Option<PathBuf>,
+
+    /// Your own questions in the place of ours: a text with a line `marks | question` for
+    /// each
+    #[arg(long, value_name = "FILE")]
+    questions: Option<PathBuf>,
+
+    /// Ask the lesson's questions that stand without a session, with answers to choose
+    /// from; they hold for its own patient
+    #[arg(long, conflicts_with = "class")]
+    choices: bool,
+
+    /// Papers of different orders: without --class all in one file, with it dealt in turn
+    #[arg(long, value_name = "COUNT", default_value = "1",
+        value_parser = clap::value_parser!(u8).range(1..=26))]
+    papers: u8,
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]
@@ -59,6 +74,12 @@ enum Size {
     A4,
     /// 8.5 by 11 inches
     Letter,
+    /// 148 by 210 mm, on more pages
+    A5,
+    /// 297 by 420 mm, everything larger
+    A3,
+    /// 11 by 17 inches, everything larger
+    Tabloid,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -73,6 +94,7 @@ const EXAMPLES: &str = "\
 Examples:
   tidewright handout first.ron --out first.html
   tidewright handout first.ron --seed 12 --paper letter --out student-12.pdf
+  tidewright handout first.ron --questions own.txt --papers 2 --out test.pdf
   tidewright handout first.ron --class roster.csv --seed 4 --as pdf --out sheets";
 
 impl Handout {
@@ -82,23 +104,33 @@ impl Handout {
         if self.class.is_none() {
             draft::check([&self.out])?;
         }
+        let tests = self.tests(&scenario)?;
         match &self.class {
-            Some(list) => self.for_class(&scenario, list),
+            Some(list) => self.for_class(&scenario, list, &tests),
             None => {
-                let handout = self.draw(&scenario, self.seed)?;
+                let mut handouts = Vec::new();
+                for test in &tests {
+                    let handout = self.draw(&scenario, self.seed)?;
+                    handouts.push(asking(handout, test));
+                }
                 let ending = self.out.extension().and_then(|ending| ending.to_str());
                 let told = match ending.map(str::to_ascii_lowercase).as_deref() {
                     Some("pdf") => Kind::Pdf,
                     _ => Kind::Html,
                 };
                 let kind = self.kind.unwrap_or(told);
-                draft::write(&self.out, &self.bytes(&[handout], Sheets::Both, kind)?)?;
+                draft::write(&self.out, &self.bytes(&handouts, Sheets::Both, kind)?)?;
                 Ok(Exit::Done)
             }
         }
     }
 
-    fn for_class(&self, scenario: &Scenario, list: &Path) -> Result<Exit, Problem> {
+    fn for_class(
+        &self,
+        scenario: &Scenario,
+        list: &Path,
+        tests: &[Option<Test>],
+    ) -> Result<Exit, Problem> {
         if self.out == Path::new("-") {
             return Err(Problem::usage(
                 "a class's sheets do not go to standard output",
@@ -126,8 +158,10 @@ impl Handout {
             format!("A sheet is made for each of {} students.", dealt.len())
         });
         let _waiting = output::waiting("drawing");
-        let handouts = dealt.iter().map(|(hand, _)| {
-            Ok(self.draw(scenario, u64::from(hand.seed))?.of(hand.pseudonym.as_str()))
+        let in_turn = tests.iter().cycle();
+        let handouts = dealt.iter().zip(in_turn).map(|((hand, _), test)| {
+            let handout = self.draw(scenario, u64::from(hand.seed))?;
+            Ok(asking(handout.of(hand.pseudonym.as_str()), test))
         });
         let handouts = handouts.collect::<Result<Vec<Sheet>, Problem>>()?;
         let kind = self.kind.unwrap_or(Kind::Html);
@@ -150,6 +184,42 @@ impl Handout {
         Ok(Exit::Done)
     }
 
+    /// A test for each paper; nothing where the three questions stay.
+    fn tests(&self, scenario: &Scenario) -> Result<Vec<Option<Test>>, Problem> {
+        let own = self.questions.as_deref().map_or_else(|| Ok(Vec::new()), own_questions)?;
+        let mut bank = Bank::default();
+        if self.choices && self.seed != 0 {
+            return Err(Problem::usage(
+                "the lesson's answers hold for its own patient alone",
+                "leave --seed out with --choices",
+            ));
+        }
+        if self.choices && bank.lesson(scenario) == 0 {
+            return Err(Problem::usage(
+                format!("{} has no question that stands without a session", shown(&self.scenario)),
+                "leave --choices out, or take a lesson with a question that counts from 0 s",
+            ));
+        }
+        if own.is_empty() && bank.is_empty() {
+            if self.papers > 1 {
+                return Err(Problem::usage(
+                    "several papers need questions to differ in",
+                    "add --questions FILE or --choices",
+                ));
+            }
+            return Ok(vec![None]);
+        }
+        let paper = |place: u8| {
+            let letter = char::from(b'A' + place);
+            let mut own = own.clone();
+            let turn = usize::from(place) % own.len().max(1);
+            own.rotate_left(turn);
+            let test = Test { letter: (self.papers > 1).then_some(letter), own, ..Test::default() };
+            Some(test.with_choices(&bank.paper("", self.seed, letter)))
+        };
+        Ok((0..self.papers).map(paper).collect())
+    }
+
     fn draw(&self, scenario: &Scenario, seed: u64) -> Result<Sheet, Problem> {
         Sheet::new(scenario, seed)
             .map_err(|source| Problem::FigureFile { file: shown(&self.scenario), source })
@@ -159,10 +229,41 @@ impl Handout {
         let paper = match self.paper {
             Size::A4 => Paper::A4,
             Size::Letter => Paper::Letter,
+            Size::A5 => Paper::A5,
+            Size::A3 => Paper::A3,
+            Size::Tabloid => Paper::Tabloid,
         };
         Ok(match kind {
             Kind::Html => Sheet::html(handouts, sheets, paper).into_bytes(),
             Kind::Pdf => Sheet::pdf(handouts, sheets, paper)?,
         })
     }
+}
+
+fn asking(handout: Sheet, test: &Option<Test>) -> Sheet {
+    match test {
+        Some(test) => handout.asking(test.clone()),
+        None => handout,
+    }
+}
+
+/// Questions of one's own, a line each; empty lines are left out.
+fn own_questions(path: &Path) -> Result<Vec<OwnQuestion>, Problem> {
+    input::reads(path);
+    let text = input::text(path)?;
+    let lines = text.lines().enumerate().filter(|(_, line)| !line.trim().is_empty());
+    let read = |(place, line): (usize, &str)| {
+        OwnQuestion::parse(line).ok_or_else(|| Problem::File {
+            what: format!("{}: line {} is no question with marks", shown(path), place + 1),
+            mend: "write `marks | question`, such as `3 | What ends each breath?`".to_owned(),
+        })
+    };
+    let questions: Vec<OwnQuestion> = lines.map(read).collect::<Result<_, _>>()?;
+    if questions.is_empty() {
+        return Err(Problem::File {
+            what: format!("{} holds no question", shown(path)),
+            mend: "write a line `marks | question` for each".to_owned(),
+        });
+    }
+    Ok(questions)
 }

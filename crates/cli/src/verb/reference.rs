@@ -17,7 +17,7 @@ use crate::problem::Problem;
 #[derive(Debug, Args)]
 #[command(after_help = EXAMPLES)]
 pub struct Reference {
-    /// Only the part under this heading, such as Ventilator
+    /// Only the part under this heading, such as Ventilator; `figures` for figure files
     part: Option<String>,
 
     /// Print it as Markdown, tables and all
@@ -29,6 +29,8 @@ const EXAMPLES: &str = "\
 Examples:
   tidewright reference | less
   tidewright reference ventilator
+  tidewright reference figures
+  tidewright reference sweep
   tidewright reference --markdown > FORMAT.md";
 
 impl Reference {
@@ -36,6 +38,9 @@ impl Reference {
     pub fn perform(self) -> Result<Exit, Problem> {
         let whole = reference();
         let text = match &self.part {
+            Some(wanted) if wanted.eq_ignore_ascii_case("figures") => {
+                tidewright_figures::reference()
+            }
             Some(wanted) => part(&whole, wanted)?,
             None => whole,
         };
@@ -52,9 +57,10 @@ impl Reference {
 
 /// The part of the reference under a heading, written in any case.
 fn part(whole: &str, wanted: &str) -> Result<String, Problem> {
-    let parts: Vec<(&str, &str)> = whole
-        .split("\n## ")
-        .skip(1)
+    let of_figures = tidewright_figures::reference();
+    let parts: Vec<(&str, &str)> = [whole, &of_figures]
+        .into_iter()
+        .flat_map(|page| page.split("\n## ").skip(1))
         .map(|part| (part.lines().next().unwrap_or_default(), part))
         .collect();
     match parts.iter().find(|(heading, _)| heading.eq_ignore_ascii_case(wanted)) {

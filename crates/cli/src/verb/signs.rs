@@ -36,6 +36,10 @@ enum Size {
     A4,
     /// 11 by 8.5 inches; speaks of a veterinarian
     Letter,
+    /// 594 by 420 mm
+    A2,
+    /// 841 by 594 mm, to be read from where one works
+    A1,
 }
 
 #[derive(Clone, Debug)]
@@ -112,6 +116,8 @@ impl Signs {
             Size::A3 => ChartPaper::A3,
             Size::A4 => ChartPaper::A4,
             Size::Letter => ChartPaper::Letter,
+            Size::A2 => ChartPaper::A2,
+            Size::A1 => ChartPaper::A1,
         };
         for out in &self.out {
             let bytes = match out.kind {

@@ -1,16 +1,25 @@
 //! The handout as HTML with its own print style.
 
+use super::test::numbered;
 use super::{
     Answer, CAUTION, FROM_ENGINE, HOLDS, Handout, LINES_PER_QUESTION, MEASURES, NOT_SETTLED,
-    PREDICT, Paper, QUESTIONS, RECORD, RECORD_COLUMNS, Sheets,
+    PREDICT, Paper, QUESTIONS, RECORD, RECORD_COLUMNS, Sheets, Test,
 };
 use crate::svg::escape;
 
 pub(super) fn page(handouts: &[Handout], sheets: Sheets, paper: Paper) -> String {
-    let (size, width_mm) = match paper {
-        Paper::A4 => ("A4", 182),
-        Paper::Letter => ("letter", 187),
-    };
+    let (wide, high, side) = paper.mm();
+    let (scale, top) = (paper.scale(), side * 6.0 / 7.0);
+    let mm = |length: f64| format!("{:.1}mm", length * scale);
+    let size = format!("{wide}mm {high}mm");
+    let (width, margin) =
+        (format!("{:.1}mm", wide - 2.0 * side), format!("{top:.1}mm {side:.1}mm"));
+    let body_pt = 11.0 * scale;
+    // On a small page a figure has a page of its own.
+    let tall = (160.0 * scale).min(high - 2.0 * top - 70.0);
+    let (of_work, of_answer) =
+        (format!("{tall:.1}mm"), format!("{:.1}mm", tall.min(100.0 * scale)));
+    let (line, cell) = (mm(7.0), mm(5.5));
     let mut body = String::new();
     if sheets == Sheets::Answers {
         body += &key(handouts, paper);
@@ -32,21 +41,22 @@ pub(super) fn page(handouts: &[Handout], sheets: Sheets, paper: Paper) -> String
     format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
          <meta name=\"viewport\" content=\"width=device-width\">\n<title>{title}</title>\n\
-         <style>\n@page {{ size: {size}; margin: 12mm 14mm; }}\n\
-         body {{ font: 11pt/1.4 Arial, Helvetica, sans-serif; color: #1a1a1a; \
-         max-width: {width_mm}mm; margin: 0 auto; }}\n\
-         h1 {{ font-size: 16pt; margin: 0 0 2mm; }} h2 {{ font-size: 12pt; margin: 3mm 0 1mm; }}\n\
+         <style>\n@page {{ size: {size}; margin: {margin}; }}\n\
+         body {{ font: {body_pt:.1}pt/1.4 Arial, Helvetica, sans-serif; color: #1a1a1a; \
+         max-width: {width}; margin: 0 auto; }}\n\
+         h1 {{ font-size: 1.45em; margin: 0 0 2mm; }} h2 {{ font-size: 1.09em; margin: 3mm 0 1mm; }} \
+         h3 {{ font-size: 1em; margin: 2mm 0 1mm; }}\n\
          p {{ margin: 0 0 1mm; }} .case {{ border: 0.5mm solid #1a1a1a; padding: 2mm 3mm; }}\n\
-         svg {{ display: block; width: auto; max-width: 100%; height: 160mm; margin: 2mm auto; }}\n\
-         .answers svg {{ height: 118mm; }} .record {{ table-layout: fixed; }} \
-         .record th {{ width: 34mm; }}\n\
+         svg {{ display: block; width: auto; max-width: 100%; height: {of_work}; margin: 2mm auto; }}\n\
+         .answers svg {{ height: {of_answer}; }} .record {{ table-layout: fixed; }} \
+         .record th {{ width: 19%; }}\n\
          table {{ border-collapse: collapse; width: 100%; }} tr {{ break-inside: avoid; }}\n\
          th, td {{ border: 0.25mm solid #505050; padding: 0.8mm 1.5mm; text-align: left; \
-         font-weight: normal; font-size: 10pt; height: 5.5mm; }}\n\
+         font-weight: normal; font-size: 0.91em; height: {cell}; }}\n\
          td {{ white-space: nowrap; }}\n\
-         .line {{ border-bottom: 0.25mm solid #505050; height: 7mm; }}\n\
-         .question, .record {{ break-inside: avoid; }} h1, h2 {{ break-after: avoid; }}\n\
-         footer {{ font-size: 8pt; line-height: 1.25; margin-top: 3mm; color: #505050; }}\n\
+         .line {{ border-bottom: 0.25mm solid #505050; height: {line}; }}\n\
+         .question, .record, footer {{ break-inside: avoid; }} h1, h2, h3 {{ break-after: avoid; }}\n\
+         footer {{ font-size: 0.73em; line-height: 1.25; margin-top: 3mm; color: #505050; }}\n\
          .sheet + .sheet {{ break-before: page; }}\n</style>\n</head>\n<body>\n\
          {body}</body>\n</html>\n"
     )
@@ -69,13 +79,16 @@ fn work(handout: &Handout, paper: Paper) -> String {
         true => String::new(),
         false => format!("<h2>{PREDICT}</h2>\n{}", table(&handout.answers, false)),
     };
-    let (questions, record) = (questions(), record());
+    let (questions, record) = match &handout.test {
+        Some(test) => (asked(test), String::new()),
+        None => (questions(), format!("<h2>Record</h2>\n{}", record())),
+    };
     format!(
         "<section class=\"sheet\">\n<h1>{patient}</h1>\n\
          <p>Name: {name} &nbsp; Date: ______________</p>\n\
          <div class=\"case\">{story}<p>{settings}</p></div>\n\
          {quiz}{foot}\n</section>\n\
-         <section class=\"sheet\">\n{predict}{questions}<h2>Record</h2>\n{record}{foot}\n</section>\n"
+         <section class=\"sheet\">\n{predict}{questions}{record}{foot}\n</section>\n"
     )
 }
 
@@ -97,9 +110,11 @@ fn answers(handout: &Handout, place: usize, paper: Paper) -> String {
     let holds: String =
         handout.holds(paper).iter().map(|text| format!("<li>{}</li>\n", escape(text))).collect();
     let foot = footer(handout, true, paper);
+    let key = handout.test.as_ref().and_then(Test::key);
+    let key = key.map(|key| format!("<p><b>{}</b></p>\n", escape(&key))).unwrap_or_default();
     format!(
         "<section class=\"sheet answers\">\n<h1>Answers: {title}</h1>\n<p>{whose}</p>\n\
-         <p><b>{teaches}</b></p>\n{differs}{answer}{table}<h2>{HOLDS}</h2>\n<ol>\n{holds}</ol>\n{foot}\n</section>\n"
+         <p><b>{teaches}</b></p>\n{differs}{answer}{table}{key}<h2>{HOLDS}</h2>\n<ol>\n{holds}</ol>\n{foot}\n</section>\n"
     )
 }
 
@@ -130,6 +145,22 @@ fn questions() -> String {
         format!("<div class=\"question\"><h2>{}. {text}</h2>{lines}</div>\n", i + 1)
     };
     QUESTIONS.into_iter().enumerate().map(question).collect()
+}
+
+fn asked(test: &Test) -> String {
+    let mut text = format!("<h2>{}</h2>\n", escape(&test.heading()));
+    for (place, own) in test.own.iter().enumerate() {
+        let head = escape(&numbered(place, &own.asks, own.marks));
+        let lines = "<div class=\"line\"></div>".repeat(own.lines());
+        text += &format!("<div class=\"question\"><h3>{head}</h3>{lines}</div>\n");
+    }
+    for (place, choice) in test.choices.iter().enumerate() {
+        let head = escape(&numbered(test.own.len() + place, &choice.asks, 1));
+        let answers: String =
+            choice.lettered().map(|answer| format!("<p>{}</p>", escape(&answer))).collect();
+        text += &format!("<div class=\"question\"><h3>{head}</h3>{answers}</div>\n");
+    }
+    text
 }
 
 fn record() -> String {

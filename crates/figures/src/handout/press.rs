@@ -76,7 +76,11 @@ impl Press {
 
     /// A heading, kept together with as much below it.
     pub fn heading(&mut self, level: u8, text: &str, below: i32) -> Result<(), FigureError> {
-        let look = if level == 1 { Type::bold(20.0) } else { Type::bold(15.5) };
+        let look = match level {
+            1 => Type::bold(20.0),
+            2 => Type::bold(15.5),
+            _ => Type::bold(14.0),
+        };
         let lines = look.wrap(text, self.page.format.inner());
         let height = lines.len() as i32 * look.leading() + grid(4.0);
         self.keep(height + below)?;

@@ -1,25 +1,24 @@
 //! The handout as pages of a PDF.
 
 use super::press::{Press, blank_line};
+use super::test::numbered;
 use super::{
     Answer, CAUTION, FROM_ENGINE, HOLDS, Handout, LINES_PER_QUESTION, MEASURES, NOT_SETTLED,
-    PREDICT, Paper, QUESTIONS, RECORD, RECORD_COLUMNS, Sheets,
+    PREDICT, Paper, QUESTIONS, RECORD, RECORD_COLUMNS, Sheets, Test,
 };
 use crate::error::FigureError;
 use crate::grid::grid;
-use crate::page::Format;
 use crate::pdf;
+
+/// A figure is drawn no lower while the next page has more room, px.
+const LEAST_FIGURE_PX: f64 = 280.0;
 
 pub(super) fn pdf(
     handouts: &[Handout],
     sheets: Sheets,
     paper: Paper,
 ) -> Result<Vec<u8>, FigureError> {
-    let format = match paper {
-        Paper::A4 => Format::mm(210.0, 297.0, 14.0),
-        Paper::Letter => Format::mm(215.9, 279.4, 14.0),
-    };
-    let mut press = Press::new(format);
+    let mut press = Press::new(paper.format());
     if sheets == Sheets::Answers {
         key(&mut press, handouts, paper)?;
     }
@@ -38,7 +37,7 @@ pub(super) fn pdf(
         (_, [first, ..]) => first.patient(),
         _ => String::new(),
     };
-    pdf::encode(&pages, &title, &paper.words(CAUTION))
+    pdf::encode_scaled(&pages, &title, &paper.words(CAUTION), paper.scale() as f32)
 }
 
 fn work(press: &mut Press, handout: &Handout, paper: Paper) -> Result<(), FigureError> {
@@ -48,11 +47,17 @@ fn work(press: &mut Press, handout: &Handout, paper: Paper) -> Result<(), Figure
     let name = handout.student.as_deref().unwrap_or("______________________");
     press.paragraph(&format!("Name: {name}\u{a0}\u{a0}\u{a0}\u{a0}Date: ______________"))?;
     press.boxed(&[handout.story(), &handout.settings()])?;
+    if press.room() < grid(LEAST_FIGURE_PX) {
+        press.turn()?;
+    }
     press.figure(&handout.quiz, press.room())?;
     press.turn()?;
     if !handout.answers.is_empty() {
         press.heading(2, PREDICT, grid(80.0))?;
         table(press, PREDICT, &handout.answers, false)?;
+    }
+    if let Some(test) = &handout.test {
+        return asked(press, test);
     }
     for (i, question) in QUESTIONS.iter().enumerate() {
         let lines = LINES_PER_QUESTION as i32 * blank_line();
@@ -71,6 +76,27 @@ fn work(press: &mut Press, handout: &Handout, paper: Paper) -> Result<(), Figure
     press.table("Record", &parts, &rows, false)
 }
 
+/// A test, without a record: it has its own room to write on.
+fn asked(press: &mut Press, test: &Test) -> Result<(), FigureError> {
+    press.heading(2, &test.heading(), grid(80.0))?;
+    for (place, own) in test.own.iter().enumerate() {
+        press.heading(
+            3,
+            &numbered(place, &own.asks, own.marks),
+            own.lines() as i32 * blank_line(),
+        )?;
+        press.blank(own.lines())?;
+    }
+    for (place, choice) in test.choices.iter().enumerate() {
+        let below = grid(24.0) * choice.answers.len() as i32;
+        press.heading(3, &numbered(test.own.len() + place, &choice.asks, 1), below)?;
+        for answer in choice.lettered() {
+            press.paragraph(&answer)?;
+        }
+    }
+    Ok(())
+}
+
 fn answers(press: &mut Press, handout: &Handout, paper: Paper) -> Result<(), FigureError> {
     let title = format!("Answers: {}", handout.title());
     press.sheet(&title, &format!("{} {}", paper.words(CAUTION), handout.origin(true)))?;
@@ -84,6 +110,9 @@ fn answers(press: &mut Press, handout: &Handout, paper: Paper) -> Result<(), Fig
     if !handout.answers.is_empty() {
         press.heading(2, FROM_ENGINE, grid(80.0))?;
         table(press, FROM_ENGINE, &handout.answers, true)?;
+    }
+    if let Some(key) = handout.test.as_ref().and_then(Test::key) {
+        press.bold(&key)?;
     }
     press.heading(2, HOLDS, grid(40.0))?;
     for (i, text) in handout.holds(paper).iter().enumerate() {

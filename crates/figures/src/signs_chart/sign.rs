@@ -18,7 +18,7 @@ pub(super) const SHOWN_S: f64 = 5.0;
 const RUN_S: f64 = 100.0;
 const ONSET_S: f64 = 20.0;
 /// A row of the chart.
-pub(super) struct Sign {
+pub(crate) struct Sign {
     pub name: String,
     pub severity: Option<f64>,
     pub pattern: Pattern,

@@ -62,7 +62,7 @@ pub(super) fn offers(found: &Refined<'_>, solution: &Solution) -> Vec<Offer> {
     let n = record.time_s.len();
     let [r, e, p0, _] = solution.values;
     let mut offers = Vec::new();
-    let sd_p0 = solution.covariance[2][2].max(0.0).sqrt();
+    let sd_p0 = super::root(solution.covariance[2][2]);
     let mut keep = |term, scale: f64, found: Option<(f64, f64, f64)>| {
         let Some((value, standard_error, evidence)) = found else { return };
         if evidence > STRONG {

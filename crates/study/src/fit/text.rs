@@ -39,7 +39,10 @@ fn write_page(page: &mut String, fit: &Fit) -> std::fmt::Result {
     for (name, estimate) in named(&fit.refined) {
         let Estimate { value, standard_error } = estimate;
         let reach = NINETEEN_OF_TWENTY * standard_error;
-        let within = format!("{} to {}", digits(value - reach), digits(value + reach));
+        let within = match reach.is_finite() {
+            true => format!("{} to {}", digits(value - reach), digits(value + reach)),
+            false => "withheld".to_owned(),
+        };
         writeln!(
             page,
             "{name:<26} {:>10} {:>10} {within:>21}",
@@ -86,6 +89,7 @@ fn named(estimates: &Estimates) -> [(&'static str, Estimate); 4] {
 /// An error: three digits that count, in powers of ten where it is tiny.
 fn tiny(value: f64) -> String {
     match value.abs() {
+        size if !size.is_finite() => "withheld".to_owned(),
         0.0 => "0".to_owned(),
         size if size < 1e-4 => format!("{value:.1e}"),
         size if size < 0.1 => format!("{value:.5}"),

@@ -2,6 +2,7 @@
 
 use std::fmt;
 
+use super::refine::COARSE;
 use super::{Estimate, Fit, Record, VolumeFrom};
 
 /// A condition above this makes estimates lean on each other (Belsley's common limit,
@@ -20,8 +21,6 @@ const OF_STEPS: f64 = 0.5;
 const APART: f64 = 3.0;
 /// A baseline that moves by less is not told of, cmH2O.
 const LEAST_MOVED: f64 = 0.01;
-/// A longer part of the time constant between samples is coarse.
-const COARSE: f64 = 0.2;
 
 /// What to keep in mind about a fit, with what would help.
 #[derive(Clone, Debug, PartialEq)]
@@ -147,8 +146,8 @@ impl fmt::Display for Warning {
             Self::Coarse { step_s, time_constant_s } => write!(
                 f,
                 "a sample every {step_s:.3} s is coarse beside the time constant of \
-                 {time_constant_s:.3} s for a volume that is integrated, and errors are enlarged \
-                 for it: record faster, or the volume"
+                 {time_constant_s:.3} s for a volume that is integrated: errors are enlarged for \
+                 it, and withheld beyond half a time constant; record faster, or the volume"
             ),
             Self::Short { lasts_s, time_constant_s } => write!(
                 f,
@@ -175,7 +174,7 @@ pub(super) fn warnings(fit: &Fit, record: &Record, plain: bool) -> Vec<Warning> 
     for (what, Estimate { value, standard_error }) in named {
         if value <= 0.0 {
             warnings.push(Warning::NotPositive { what });
-        } else if standard_error > WIDE * value {
+        } else if standard_error.is_finite() && standard_error > WIDE * value {
             warnings.push(Warning::Wide { what, part: standard_error / value });
         }
     }
