@@ -11,7 +11,7 @@ pub(super) fn page(handouts: &[Handout], sheets: Sheets, paper: Paper) -> String
     let (wide, high, side) = paper.mm();
     let (scale, top) = (paper.scale(), side * 6.0 / 7.0);
     let mm = |length: f64| format!("{:.1}mm", length * scale);
-    let size = format!("{wide}mm {high}mm");
+    let size = paper.name();
     let (width, margin) =
         (format!("{:.1}mm", wide - 2.0 * side), format!("{top:.1}mm {side:.1}mm"));
     let body_pt = 11.0 * scale;

@@ -43,6 +43,17 @@ impl Paper {
         }
     }
 
+    /// The name of the size in a style sheet.
+    pub(super) fn name(self) -> &'static str {
+        match self {
+            Self::A4 => "A4",
+            Self::Letter => "letter",
+            Self::A5 => "A5",
+            Self::A3 => "A3",
+            Self::Tabloid => "11in 17in",
+        }
+    }
+
     /// How many times as large everything is as on A4.
     pub(super) fn scale(self) -> f64 {
         match self {
