@@ -23,7 +23,9 @@ use crate::draw::DrawFileError;
 #[cfg(feature = "pdf")]
 use crate::error::FigureError;
 use crate::figure::Figure;
-use crate::file::{self, Figure as FigureFile, Show, Size, Time, Trace, Version};
+use crate::file::{
+    self, CircuitDrawing, DrawnPhase, Figure as FigureFile, Show, Size, Time, Trace, Version,
+};
 use crate::ticks::number;
 
 /// Which sheets of a handout are wanted.
@@ -56,6 +58,7 @@ const LINES_PER_QUESTION: usize = 3;
 const RECORD: [&str; 6] =
     ["Time (min)", "Fresh gas (L/min)", "Peak (cmH₂O)", "Rate (per min)", "Insp. time (s)", "CO₂"];
 const RECORD_COLUMNS: usize = 12;
+const CIRCUIT: &str = "The circuit, and what is wrong with it";
 const FROM_ENGINE: &str = "From the engine, settled breath before and after";
 
 /// A handout: the case, the traces without names, a table to predict in, three
@@ -85,6 +88,8 @@ pub struct Handout {
     student: Option<String>,
     quiz: Figure,
     answer: Figure,
+    /// Of a scenario that puts its circuit together from parts.
+    circuit: Option<Figure>,
     answers: Vec<Answer>,
     differs: Vec<String>,
     test: Option<Test>,
@@ -110,7 +115,12 @@ impl Handout {
         // One caution on each sheet: the sheet's own.
         let quiz = traces.draw(&scenario, Version::Student)?.on_a_sheet();
         let answer = traces.draw(&scenario, Version::Teacher)?.on_a_sheet();
-        Ok(Self { scenario, seed, student: None, quiz, answer, answers, differs, test: None })
+        let circuit = match &scenario.assembly {
+            Some(_) => Some(circuit(&scenario).draw(&scenario, Version::Teacher)?.on_a_sheet()),
+            None => None,
+        };
+        let (student, test) = (None, None);
+        Ok(Self { scenario, seed, student, quiz, answer, circuit, answers, differs, test })
     }
 
     /// The same handout with a student's pseudonym on every sheet.
@@ -350,6 +360,13 @@ fn measures_of(breath: &Breath) -> [f64; MEASURES.len()] {
         breath.expired_tidal_volume.as_ml(),
         breath.peak_pressure.as_cmh2o(),
     ]
+}
+
+/// The circuit with what is wrong with it, which belongs to the answers.
+fn circuit(scenario: &Scenario) -> FigureFile {
+    let drawing = CircuitDrawing { phase: DrawnPhase::Expiration, marks: true };
+    let title = CIRCUIT.to_owned();
+    FigureFile { title, show: Show::Circuit(drawing), ..traces(scenario) }
 }
 
 /// Traces around the first change, or of the first breaths.

@@ -5,6 +5,7 @@ use super::{
     Answer, CAUTION, FROM_ENGINE, HOLDS, Handout, LINES_PER_QUESTION, MEASURES, NOT_SETTLED,
     PREDICT, Paper, QUESTIONS, RECORD, RECORD_COLUMNS, Sheets, Test,
 };
+use crate::figure::Figure;
 use crate::svg::escape;
 
 pub(super) fn page(handouts: &[Handout], sheets: Sheets, paper: Paper) -> String {
@@ -97,9 +98,14 @@ fn answers(handout: &Handout, place: usize, paper: Paper) -> String {
     let title = escape(handout.title());
     let teaches = escape(handout.teaches());
     // Ids must not repeat within one page.
-    let answer = handout.answer.to_light_svg();
-    let answer = answer.replace(&format!("\"{id}-"), &format!("\"answer{place}-{id}-"));
-    let answer = answer.replace(&format!(" {id}-desc"), &format!(" answer{place}-{id}-desc"));
+    let renamed = |figure: &Figure, name: &str| {
+        let svg = figure.to_light_svg();
+        let svg = svg.replace(&format!("\"{id}-"), &format!("\"{name}{place}-{id}-"));
+        svg.replace(&format!(" {id}-desc"), &format!(" {name}{place}-{id}-desc"))
+    };
+    let answer = renamed(&handout.answer, "answer");
+    let circuit = handout.circuit.as_ref();
+    let circuit = circuit.map_or_else(String::new, |figure| renamed(figure, "circuit"));
     let whose = escape(&handout.whose());
     let differs = handout.differs().map(|text| format!("<p>{}</p>\n", escape(&text)));
     let differs = differs.unwrap_or_default();
@@ -114,7 +120,7 @@ fn answers(handout: &Handout, place: usize, paper: Paper) -> String {
     let key = key.map(|key| format!("<p><b>{}</b></p>\n", escape(&key))).unwrap_or_default();
     format!(
         "<section class=\"sheet answers\">\n<h1>Answers: {title}</h1>\n<p>{whose}</p>\n\
-         <p><b>{teaches}</b></p>\n{differs}{answer}{table}{key}<h2>{HOLDS}</h2>\n<ol>\n{holds}</ol>\n{foot}\n</section>\n"
+         <p><b>{teaches}</b></p>\n{differs}{answer}{table}{key}<h2>{HOLDS}</h2>\n<ol>\n{holds}</ol>\n{circuit}{foot}\n</section>\n"
     )
 }
 

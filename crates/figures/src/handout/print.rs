@@ -118,7 +118,11 @@ fn answers(press: &mut Press, handout: &Handout, paper: Paper) -> Result<(), Fig
     for (i, text) in handout.holds(paper).iter().enumerate() {
         press.paragraph(&format!("{}. {text}", i + 1))?;
     }
-    Ok(())
+    // As large as the page beyond the answers allows.
+    match &handout.circuit {
+        Some(circuit) => press.figure(circuit, grid(560.0)),
+        None => Ok(()),
+    }
 }
 
 /// One line for each student of a class: what the first change does.
