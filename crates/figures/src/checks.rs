@@ -71,6 +71,12 @@ pub(crate) fn check(file: &FigureFile, root: &Node, faults: &mut Faults) {
                 unfit(message, "the lower end first", "exchange the two");
             }
         }
+        Show::Squeeze(test) => {
+            if test.from_s >= test.to_s {
+                let message = format!("the thumb takes from {} to {} s", test.from_s, test.to_s);
+                unfit(message, "`from_s` below `to_s`", "exchange the two, or move one");
+            }
+        }
         Show::Bars(_) | Show::Circuit(_) => (),
     }
 }

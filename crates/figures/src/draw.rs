@@ -9,6 +9,7 @@ mod need;
 mod run;
 mod settled;
 mod source;
+mod squeeze;
 mod time;
 mod trend;
 
@@ -68,6 +69,7 @@ impl FigureFile {
             Show::Bars(bars) => settled::bars(bars, &plain)?,
             Show::Map(map) => settled::map(map, &plain)?,
             Show::FreshGasNeed(figure) => need::stack(figure, &plain, teacher)?,
+            Show::Squeeze(test) => squeeze::stack(test, &plain)?,
             Show::Circuit(drawing) => {
                 let heading = (self.id.as_str(), title);
                 loop {
@@ -84,6 +86,9 @@ impl FigureFile {
         if let Show::Map(map) = &self.show {
             let Quantity { curve, unit, .. } = ENGLISH.metric(map.metric);
             subtitle += &format!(" · {} {curve} ({unit})", ENGLISH.the_numbers_are);
+        }
+        if let Show::Squeeze(_) = &self.show {
+            subtitle = squeeze::pressed_at(&plain);
         }
         stack.title = title;
         stack.subtitle = &subtitle;

@@ -7,6 +7,7 @@ mod circuit;
 mod need;
 mod range;
 mod signal;
+mod squeeze;
 mod trend;
 mod variant;
 
@@ -19,6 +20,7 @@ pub use range::{
     ComplianceRange, FlowRange, LeakRange, PressureRange, Range, ResistanceRange, TimeRange,
 };
 pub use signal::Trace;
+pub use squeeze::{SqueezeCurve, SqueezeTest};
 pub use trend::{Trend, TrendMeasure, TrendPanel};
 pub use variant::Variant;
 
@@ -114,6 +116,8 @@ choice! {
         FreshGasNeed(FreshGasNeed),
         /// The circuit itself, from the patient to the room.
         Circuit(CircuitDrawing),
+        /// The smallest leak that a squeeze of the thumb shows.
+        Squeeze(SqueezeTest),
     }
 }
 
@@ -127,7 +131,9 @@ impl Show {
             }
             Self::Loop(figure) => figure.of == LoopKind::CarbonDioxideVolume,
             Self::Trend(_) | Self::FreshGasNeed(_) => true,
-            Self::Sweep(_) | Self::Bars(_) | Self::Map(_) | Self::Circuit(_) => false,
+            Self::Sweep(_) | Self::Bars(_) | Self::Map(_) | Self::Circuit(_) | Self::Squeeze(_) => {
+                false
+            }
         }
     }
 }

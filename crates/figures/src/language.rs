@@ -32,6 +32,12 @@ pub(crate) struct Language {
     pub along_expired: &'static str,
     /// The axis of rebreathing over the fresh gas flow.
     pub along_need: &'static str,
+    /// The axis of the time that a thumb takes.
+    pub along_squeeze: &'static str,
+    /// Before the pressure at which the ventilator clicks.
+    pub clicks_at: &'static str,
+    /// The smallest leak that a squeeze shows.
+    pub least_leak: Quantity,
     /// The value axis of the pause that a fresh gas flow allows.
     pub pause: Quantity,
     pub free: &'static str,
@@ -92,6 +98,15 @@ pub(crate) const ENGLISH: Language = Language {
     along_volume: "Lung volume (mL)",
     along_expired: "Volume breathed out (mL)",
     along_need: "Fresh gas flow (times the minute volume)",
+    along_squeeze: "Time that the thumb takes (s)",
+    clicks_at: "Port and outlet shut · clicks at",
+    least_leak: quantity(
+        "smallest-leak",
+        ("Smallest leak that shows", "Leak"),
+        "smallest leak that shows",
+        "mL/min",
+        "ml_min",
+    ),
     pause: quantity(
         "expiratory-pause",
         ("Expiratory pause", "Pause"),

@@ -47,7 +47,7 @@ pub const COHORTS: [Item; 1] = shelf! { "scenarios/cohorts":
 };
 
 /// The files of the gallery.
-pub const FIGURES: [Item; 47] = shelf! { "figures":
+pub const FIGURES: [Item; 49] = shelf! { "figures":
     "baseline-over-flow",
     "blocked-limb",
     "blocked-port",
@@ -87,7 +87,9 @@ pub const FIGURES: [Item; 47] = shelf! { "figures":
     "rebreathing-loops",
     "rebreathing-trend",
     "sense-line-off",
+    "short-cycles-over-flow",
     "small-leak",
+    "squeeze-shows-a-leak",
     "stacked-breaths",
     "stiff-lung",
     "time-limit",

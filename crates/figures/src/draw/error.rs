@@ -68,6 +68,19 @@ pub enum DrawFileError {
         /// The fresh gas flow over the minute volume.
         ratio: f64,
     },
+    /// A squeeze with which even a tight circuit does not click.
+    #[error(
+        "`{label}` presses too little out: a tight circuit reaches {cycling_cmh2o} cmH2O with \
+         {needed_ml:.3} mL; write more `squeezed_ml`"
+    )]
+    NoClick {
+        /// Which of the curves.
+        label: String,
+        /// The pressure at which the ventilator clicks, cmH2O.
+        cycling_cmh2o: f64,
+        /// What must be pressed out at least, mL.
+        needed_ml: f64,
+    },
     /// The scenario's circuit cannot be drawn.
     #[error("the circuit cannot be drawn: {0}")]
     Circuit(String),
