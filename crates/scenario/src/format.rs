@@ -11,6 +11,7 @@ mod fault;
 mod gas;
 mod harm;
 mod hidden;
+mod hours;
 mod id;
 mod instruments;
 mod journal;
@@ -21,7 +22,7 @@ mod points;
 mod timeline;
 mod training;
 
-pub use act::{Act, ActName, Answer, Arrow, Attempt, CuffPressure, Guess, Note, TimedAct};
+pub use act::{Act, ActName, Answer, Arrow, Attempt, CuffPressure, Guess, Note, Thumb, TimedAct};
 pub use alarm::{AlarmLimit, AlarmRange, Alarmed};
 pub use assembly::{
     Assembly, AssemblyStart, BagPart, JoinedPorts, LinePart, NamedPart, Part, PartedPort,
@@ -46,6 +47,7 @@ pub use gas::{
 };
 pub use harm::{Economy, Harm, Whom};
 pub use hidden::{Adapter, Case, Hidden, HiddenChange, SamplingLine, Stage};
+pub use hours::Hours;
 pub use id::Id;
 pub use instruments::{Gauge, GaugePlace, Instruments, Spirometer, SpirometerPlace};
 pub use journal::{Asked, Begun, Cut, CutOff, Entry, Linked, Moment, Then, Waits};

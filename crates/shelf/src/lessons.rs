@@ -27,6 +27,9 @@ const fn numbered<const N: usize>(mut lessons: [Lesson; N]) -> [Lesson; N] {
 lessons! {
     "loose-taper-before-the-first-patient" builds on [];
     "two-gauges-one-truth" builds on [];
+    "thumb-and-click" builds on ["loose-taper-before-the-first-patient"];
+    "short-cycles-on-the-bench" builds on ["loose-taper-before-the-first-patient"];
+    "hours-before-the-first-patient" builds on [];
     "biscuit-settings-from-weight" builds on [];
     "harlow-the-flow-must-grow" builds on ["biscuit-settings-from-weight"];
     "tansy-a-stiff-chest" builds on ["biscuit-settings-from-weight"];

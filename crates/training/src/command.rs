@@ -5,7 +5,7 @@ mod words;
 use thiserror::Error;
 use tidewright_scenario::format::{
     Act, ActName, AlarmLimit, Answer, Arrow, Attempt, CuffPressure, CyclingPressure,
-    ExpiratoryTime, FreshGasFlow, Guess, Id, InspiratoryTimeLimit, Mode, Note, TimedAct,
+    ExpiratoryTime, FreshGasFlow, Guess, Id, InspiratoryTimeLimit, Mode, Note, Thumb, TimedAct,
 };
 use tidewright_scenario::parse_attempt;
 
@@ -43,6 +43,9 @@ pub enum NotUnderstood {
 
 /// An example of what is typed, where a number follows.
 fn example(word: &str) -> String {
+    if word == "squeeze" {
+        return ", as in `squeeze 0.2 2`".to_owned();
+    }
     let number = match word {
         "flow" | "limit" | "expiration" => 2,
         "pressure" => 10,
@@ -125,6 +128,13 @@ pub fn parse(line: &str) -> Result<Act, NotUnderstood> {
         ActName::Look => Act::Look,
         ActName::Listen => Act::Listen,
         ActName::OccludePort => Act::OccludePort,
+        ActName::Squeeze => {
+            let (ml, s) = rest.split_once(' ').ok_or(wrong.clone())?;
+            let number = |text: &str| text.trim().parse::<f64>().ok().filter(|n| n.is_finite());
+            let (Some(ml), Some(s)) = (number(ml), number(s)) else { return Err(wrong) };
+            Act::Squeeze(Thumb { ml, s })
+        }
+        ActName::ReadHours => Act::ReadHours,
         ActName::CheckGauge => Act::CheckGauge,
         ActName::CheckSupply => Act::CheckSupply,
         ActName::MeasureCuff => Act::MeasureCuff,

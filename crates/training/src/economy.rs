@@ -146,6 +146,7 @@ pub(crate) fn only_tells(act: &Act) -> bool {
         Name::Look
             | Name::Listen
             | Name::CheckGauge
+            | Name::ReadHours
             | Name::CheckSupply
             | Name::MeasureCuff
             | Name::CheckPulse

@@ -1,5 +1,6 @@
 //! What a look, a hand or a gauge tells: read off the machine, in plain words.
 
+mod bench;
 mod patient;
 mod tube;
 
@@ -41,6 +42,7 @@ pub(crate) fn seen(session: &Bedside, act: &Act) -> Option<String> {
             ),
             None => "No breath has been finished yet.".to_owned(),
         },
+        Act::ReadHours => return bench::hours(session),
         Act::CheckSupply => {
             let set = session.set();
             // Hose and flush lie behind the flowmeter; a bag has gas of its own.
@@ -110,8 +112,9 @@ fn contents(session: &Bedside) -> String {
 pub(crate) fn when_done(session: &Bedside) -> Option<String> {
     let last =
         session.acts().iter().rev().find(|timed| crate::world::busy_for(&timed.act).is_some())?;
-    match last.act {
+    match &last.act {
         Act::OccludePort => Some(occluded(session, last.at_s)),
+        Act::Squeeze(thumb) => Some(bench::squeezed(session.machine().setup(), thumb)),
         Act::Suction => Some(match session.drawn().and_then(Drawn::first) {
             Some(
                 Fault::KinkedTube

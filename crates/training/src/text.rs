@@ -34,6 +34,7 @@ pub fn said_act(act: &Act) -> String {
         Act::CyclingPressure(new) => format!("{word} {} cmH2O", said(new.cmh2o)),
         Act::InspiratoryTimeLimit(new) => format!("{word} {} s", said(new.s)),
         Act::ExpiratoryTime(new) => format!("{word} {} s", said(new.s)),
+        Act::Squeeze(thumb) => format!("{word} {} mL in {} s", said(thumb.ml), said(thumb.s)),
         Act::InflateCuff(new) => format!("{word} {} cmH2O", said(new.cmh2o)),
         Act::Record(note) => format!("{word} {}", note.text),
         Act::Answer(answer) => format!("{word} {} {}", answer.question, answer.choice),

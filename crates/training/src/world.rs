@@ -170,6 +170,7 @@ pub(crate) fn leaves_a_drain(fault: Fault) -> bool {
 pub(crate) fn busy_for(act: &Act) -> Option<(f64, bool)> {
     match act {
         Act::OccludePort => Some((6.0, true)),
+        Act::Squeeze(thumb) => Some((2.0 + thumb.s, true)),
         Act::Suction => Some((8.0, false)),
         Act::ChangeTube => Some((20.0, false)),
         Act::ChangeLimb => Some((5.0, false)),

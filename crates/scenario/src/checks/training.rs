@@ -4,7 +4,9 @@ use tidewright::machine::Machine;
 use tidewright::setup::{Setup, SetupError};
 
 use crate::fault::{Fault, Faults, Problem};
-use crate::format::{Attempt, DEBRIEF_VALUES, Harm, Measure, STORY_VALUES, Scenario, Training};
+use crate::format::{
+    ActName, Attempt, DEBRIEF_VALUES, Harm, Measure, STORY_VALUES, Scenario, Training,
+};
 use crate::text::{Node, Span};
 
 /// Most controls that a lesson may offer: more cannot be followed.
@@ -23,6 +25,7 @@ pub(crate) fn check(scenario: &Scenario, root: &Node, faults: &mut Faults) {
     cases(training, &places, faults);
     harm(training, &places, faults);
     controls(training, &places, faults);
+    hours(training, &places, faults);
     times(training, &places, scenario.duration_s, faults);
     if faults.count() == 0 {
         pool(scenario, training, &places, faults);
@@ -198,6 +201,30 @@ fn controls(training: &Training, places: &Places<'_>, faults: &mut Faults) {
     if found > MOST_CONTROLS {
         let problem = Problem::TooManyControls { found, most: MOST_CONTROLS };
         faults.push(Fault::new(places.of(&["offers"]), problem));
+    }
+}
+
+/// Hours that do not go together, and counters to be read where a case has none.
+fn hours(training: &Training, places: &Places<'_>, faults: &mut Faults) {
+    let mut unfit = |path: &[&str], message: String, expected: &str, mend: &str| {
+        let (expected, mend) = (expected.to_owned(), mend.to_owned());
+        faults.push(Fault::new(places.of(path), Problem::Unfit { message, expected, mend }));
+    };
+    let mend = "change one of the hours";
+    if let Some(Err(error)) = training.hours.map(|hours| hours.to_core()) {
+        unfit(&["hours"], error.to_string(), "hours that go together", mend);
+    }
+    let mut everywhere = training.hours.is_some() || !training.pool.is_empty();
+    for (index, case) in training.pool.iter().enumerate() {
+        everywhere &= case.hours.or(training.hours).is_some();
+        if let Some(Err(error)) = case.hours.map(|hours| hours.to_core()) {
+            let path = ["pool", &index.to_string(), "hours"];
+            unfit(&path, error.to_string(), "hours that go together", mend);
+        }
+    }
+    if training.offers.contains(&ActName::ReadHours) && !everywhere {
+        let message = "`ReadHours` finds no counters to read".to_owned();
+        unfit(&["offers"], message, "`hours` in the lesson, or in each case", "write `hours`");
     }
 }
 

@@ -28,6 +28,12 @@ choice! {
         Listen,
         /// Take the patient off and hold the patient port shut for a few breaths.
         OccludePort,
+        /// Shut outlet and patient port and press a little gas out of what is sealed: a
+        /// tight circuit clicks at its cycling pressure.
+        Squeeze(Thumb),
+        /// Read how long the ventilator was in use, and when service is due. Needs
+        /// `hours`.
+        ReadHours,
         /// Read a second pressure gauge at the patient connection.
         CheckGauge,
         /// Read the flowmeter and the gas supply.
@@ -120,6 +126,10 @@ choice! {
         Listen,
         /// Holding the patient port shut.
         OccludePort,
+        /// Pressing gas out of what is sealed.
+        Squeeze,
+        /// Reading the running hours.
+        ReadHours,
         /// Reading a second gauge.
         CheckGauge,
         /// Reading flowmeter and supply.
@@ -190,6 +200,16 @@ block! {
     pub struct CuffPressure {
         /// Pressure.
         cmh2o: f64 = number(0.0, 100.0),
+    }
+}
+
+block! {
+    /// A thumb that presses gas out at an even pace.
+    pub struct Thumb {
+        /// How much.
+        ml: f64 = number(0.001, 100.0),
+        /// In what time.
+        s: f64 = number(0.05, 30.0),
     }
 }
 
@@ -291,7 +311,7 @@ impl Act {
             };
         }
         plain!(
-            Look Listen OccludePort CheckGauge CheckSupply MeasureCuff Suction ReseatJoint
+            Look Listen OccludePort ReadHours CheckGauge CheckSupply MeasureCuff Suction ReseatJoint
             DeflateCuff WithdrawTube ChangeTube TurnPatient ChangeLimb ChangeVentilator Disconnect Reconnect HandVentilate
             SwapCylinder CheckPulse CheckTemperature CheckDepth CheckVaporiser FillVaporiser Deepen
             Lighten Warm Cool ChangeAdapter CallSurgeon
@@ -310,11 +330,11 @@ impl Act {
             };
         }
         names!(
-            Look Listen OccludePort CheckGauge CheckSupply MeasureCuff Suction ReseatJoint
+            Look Listen OccludePort ReadHours CheckGauge CheckSupply MeasureCuff Suction ReseatJoint
             DeflateCuff WithdrawTube ChangeTube TurnPatient ChangeLimb ChangeVentilator Disconnect Reconnect HandVentilate
             SwapCylinder CheckPulse CheckTemperature CheckDepth CheckVaporiser FillVaporiser Deepen
             Lighten Warm Cool ChangeAdapter CallSurgeon;
-            FreshGasFlow CyclingPressure InspiratoryTimeLimit ExpiratoryTime Mode InflateCuff
+            FreshGasFlow CyclingPressure InspiratoryTimeLimit ExpiratoryTime Mode InflateCuff Squeeze
             Record Answer Predict SetAlarm
         )
     }

@@ -8,7 +8,7 @@ const TIME: Rule = number(0.0, LONGEST_RUN_S);
 const PER_KG: Rule = number(0.0, 1000.0);
 const COUNT: Rule = number(0.0, 10_000.0);
 const PERCENT: Rule = number(0.0, 100.0);
-const ACTS: Rule = list(1, 38);
+const ACTS: Rule = list(1, 40);
 const MMHG: Rule = number(0.0, 200.0);
 const MINUTES: Rule = number(0.0, LONGEST_RUN_S / 60.0);
 

@@ -1,7 +1,8 @@
 //! The pool of cases that a lesson hides.
 
 use super::{
-    Answer, CardiacOutput, Drive, FaultKind, FreshGasOxygen, Id, LONGEST_RUN_S, Onset, Temperature,
+    Answer, CardiacOutput, Drive, FaultKind, FreshGasOxygen, Hours, Id, LONGEST_RUN_S, Onset,
+    Temperature,
 };
 use crate::read::{any, block, choice, list, number, text};
 
@@ -28,6 +29,8 @@ block! {
         answers: Vec<Answer> = list(0, 12).or_empty(),
         /// The relation behind this case, as `why` of the debrief.
         why: Option<String> = text(2000).or_nothing("the debrief's own"),
+        /// What the ventilator's counters show in this case.
+        hours: Option<Hours> = any().or_nothing("the lesson's own"),
     }
 }
 

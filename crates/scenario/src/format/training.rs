@@ -1,7 +1,7 @@
 //! What makes a scenario a lesson: objectives, what the student sees and may do,
 //! what is hidden, how it is marked and what is said afterwards.
 
-use super::{ActName, Case, Criterion, Economy, Harm, Id, LONGEST_RUN_S, Line, Varies};
+use super::{ActName, Case, Criterion, Economy, Harm, Hours, Id, LONGEST_RUN_S, Line, Varies};
 use crate::read::{any, block, choice, list, number, text};
 
 block! {
@@ -14,7 +14,7 @@ block! {
         /// What the student's monitor shows.
         monitor: Monitor = any().or_word("Full"),
         /// Acts and controls that the student may use; at most four controls.
-        offers: Vec<ActName> = list(1, 38),
+        offers: Vec<ActName> = list(1, 40),
         /// Questions that may be answered at any time.
         questions: Vec<Question> = list(0, 12).or_empty(),
         /// Predictions to commit before a reveal.
@@ -23,6 +23,8 @@ block! {
         pool: Vec<Case> = list(0, 24).or_empty(),
         /// How far the cases of a class differ.
         varies: Varies = any().or_empty(),
+        /// What the ventilator's counters show, for `ReadHours`.
+        hours: Option<Hours> = any().or_nothing("nothing to read"),
         /// Pressure in the cuff at the start.
         cuff_cmh2o: f64 = number(0.0, 100.0).or(25.0),
         /// What is marked.
@@ -129,7 +131,7 @@ block! {
         from_s: Option<f64> = number(0.0, LONGEST_RUN_S)
             .or_nothing("the first sign, or the first look, listen or check after the onset"),
         /// An answer counts only after one of these acts, in its time.
-        after: Vec<ActName> = list(0, 38).or_empty(),
+        after: Vec<ActName> = list(0, 40).or_empty(),
     }
 }
 

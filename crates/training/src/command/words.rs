@@ -3,7 +3,7 @@
 use tidewright_scenario::format::{ActName, Alarmed};
 
 /// How each act is typed: name, word, what follows, what it does.
-pub const WORDS: [(ActName, &str, &str, &str); 39] = [
+pub const WORDS: [(ActName, &str, &str, &str); 41] = [
     (ActName::FreshGasFlow, "flow", "L/min", "set the fresh gas flow"),
     (ActName::CyclingPressure, "pressure", "cmH2O", "set the cycling pressure"),
     (ActName::InspiratoryTimeLimit, "limit", "s", "set the inspiratory time limit"),
@@ -12,6 +12,8 @@ pub const WORDS: [(ActName, &str, &str, &str); 39] = [
     (ActName::Look, "look", "", "look at chest, tube and circuit"),
     (ActName::Listen, "listen", "", "listen to both sides and along the circuit"),
     (ActName::OccludePort, "occlude", "", "take the patient off, shut the port, test"),
+    (ActName::Squeeze, "squeeze", "ML S", "outlet and port shut, press so much out in so long"),
+    (ActName::ReadHours, "hours", "", "read the running hours and when service is due"),
     (ActName::CheckGauge, "gauge", "", "read a second pressure gauge"),
     (ActName::CheckSupply, "supply", "", "read flowmeter and supply"),
     (ActName::MeasureCuff, "cuff?", "", "measure cuff pressure"),
@@ -47,7 +49,9 @@ pub const WORDS: [(ActName, &str, &str, &str); 39] = [
 
 /// What else people type for a word of [`WORDS`], in small letters: the trade's
 /// own words and whole phrases.
-pub const ALSO: [(&str, &str); 74] = [
+pub const ALSO: [(&str, &str); 76] = [
+    ("running hours", "hours"),
+    ("thumb", "squeeze"),
     ("fresh gas flow", "flow"),
     ("fresh gas", "flow"),
     ("fgf", "flow"),

@@ -55,6 +55,7 @@ pub(super) fn bared(lesson: &Scenario, name: &Id) -> Result<Scenario, ExamError>
         predictions: training.predictions.clone(),
         pool,
         varies: training.varies.clone(),
+        hours: training.hours,
         cuff_cmh2o: training.cuff_cmh2o,
         economy: Economy { called_for: Vec::new(), ..training.economy.clone() },
         enough_s: None,

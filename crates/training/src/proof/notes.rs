@@ -1,6 +1,6 @@
 //! What a teacher should know of a lesson beside its verdicts.
 
-use tidewright_scenario::format::{Act, ActName, Case, CuffPressure, Training};
+use tidewright_scenario::format::{Act, ActName, Case, CuffPressure, Thumb, Training};
 
 use crate::care::Change;
 use crate::draw::Drawn;
@@ -40,6 +40,7 @@ fn can_be_mended(case: &Case, offers: &[ActName]) -> bool {
         return true;
     }
     let acts = offers.iter().filter_map(|name| match name {
+        ActName::Squeeze => Some(Act::Squeeze(Thumb { ml: 0.2, s: 2.0 })),
         ActName::InflateCuff => Some(Act::InflateCuff(CuffPressure { cmh2o: 25.0 })),
         name => Act::plain(*name),
     });

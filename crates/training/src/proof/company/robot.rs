@@ -6,8 +6,8 @@ use tidewright::random::generator;
 use tidewright_scenario::Scenario;
 use tidewright_scenario::format::{
     Act, ActName, AlarmLimit, AlarmRange, Answer, Attempt, CuffPressure, CyclingPressure,
-    ExpiratoryTime, FreshGasFlow, InspiratoryTimeLimit, Measure, Mode, Note, TimedAct, Training,
-    Ventilator,
+    ExpiratoryTime, FreshGasFlow, InspiratoryTimeLimit, Measure, Mode, Note, Thumb, TimedAct,
+    Training, Ventilator,
 };
 
 use super::{Dealing, Member};
@@ -200,6 +200,7 @@ impl Robot<'_> {
                 .map(|s| Act::ExpiratoryTime(ExpiratoryTime { s }))
                 .to_vec(),
             ActName::Mode => vec![Act::Mode(Mode::Ventilating), Act::Mode(Mode::Standby)],
+            ActName::Squeeze => vec![Act::Squeeze(Thumb { ml: 0.2, s: 2.0 })],
             ActName::InflateCuff => {
                 [25.0, 60.0].map(|cmh2o| Act::InflateCuff(CuffPressure { cmh2o })).to_vec()
             }
