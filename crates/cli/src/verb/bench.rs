@@ -19,19 +19,21 @@ use crate::problem::Problem;
 ///
 /// Without a scenario the parts of the ready-made circuit lie on the table, none joined;
 /// with one, its circuit stands there as it is put together. Each line is one act; each
-/// answer is a sentence a line.
+/// answer is a sentence a line: `join A B` and `part A` put together and take apart, `parts`
+/// and `trace` tell what is there, `try` gives a settled breath and the pressure in standby,
+/// `squeeze ML S` shuts everything, presses so much gas out in so many seconds and tells
+/// whether the ventilator clicks.
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:\n  tidewright bench\n  \
     tidewright bench scenarios/sensing-line-forgotten.ron\n  \
-    printf 'trace\\n' | tidewright bench scenarios/sensing-line-forgotten.ron")]
+    printf 'trace\\nsqueeze 1.5 3\\n' | tidewright bench scenarios/sensing-line-forgotten.ron")]
 pub struct Bench {
     /// A scenario with an `assembly`
     #[arg(value_name = "SCENARIO")]
     scenario: Option<PathBuf>,
 }
 
-const HELP: &str = "\
-  parts            the parts, and what each port is on
+const HELP: &str = "  parts            the parts, and what each port is on
   join A B         join two ports: join limb.far ventilator.patient-side
   part A           part a port from what is on it
   trace            the path of the gas, from the supply to the waste
@@ -63,7 +65,7 @@ impl Bench {
                 (made, scenario.protocol().start)
             }
         };
-        output::print("The bench. `help` lists what you can do.\n")?;
+        output::print(&opening(&circuit))?;
         let mut lines = io::stdin().lock();
         loop {
             if io::stdin().is_terminal() {
@@ -88,6 +90,17 @@ impl Bench {
             output::print(&said)?;
         }
     }
+}
+
+/// What lies there, and what to type first.
+fn opening(circuit: &Assembly) -> String {
+    let joined = match circuit.joints().len() {
+        0 => "none joined: begin with `join ventilator.patient-side limb.far`".to_owned(),
+        1 => "1 joint: `trace` tells the path of the gas".to_owned(),
+        joints => format!("{joints} joints: `trace` tells the path of the gas"),
+    };
+    let parts = circuit.pieces().len();
+    format!("The bench. {parts} parts, {joined}. `help` lists what you can do.\n")
 }
 
 /// The ready-made circuit's parts, taken apart.
@@ -212,8 +225,9 @@ fn squeezed(circuit: &Assembly, base: &Setup, ml: &str, s: &str) -> String {
     let cycles = senses && squeeze.cycles(cycling, leak);
     let needed = squeeze.compliance() * cycling;
     format!(
-        "The pressure rises to {:.1} cmH2O and the ventilator {}. Tight, this circuit needs {:.2} mL; \
-         10 to 20 mL of gas alone need {:.2} to {:.2}.\n",
+        "The pressure rises to {:.1} cmH2O and the ventilator {}. Tight, all that is \
+         joined here would click at {:.2} mL; shut off at the ventilator itself, with 10 to 20 mL of \
+         gas, at {:.2} to {:.2} mL.\n",
         pressure.as_cmh2o(),
         if cycles { "cycles" } else { "does not cycle" },
         needed.as_ml(),
