@@ -33,6 +33,7 @@ mod checks;
 pub mod fault;
 pub mod format;
 mod journal;
+mod offered;
 mod pace;
 mod parse;
 mod protocol;
@@ -50,6 +51,7 @@ mod write;
 pub use fault::{Fault, Rejected};
 pub use format::{Attempt, Scenario};
 pub use journal::is_journal;
+pub use offered::{Offer, Offered, offered};
 pub use pace::TEMPERATURE_STEP_S;
 pub use parse::{
     LARGEST_FILE, is_attempt, is_scenario, parse, parse_as, parse_attempt, parse_bytes,
