@@ -13,6 +13,7 @@ mod squeeze;
 mod time;
 mod trend;
 
+pub use circuit::draw_circuit;
 pub use error::DrawFileError;
 
 use tidewright_scenario::Scenario;

@@ -63,7 +63,7 @@ mod words;
 pub use bank::{Bank, BankPaper};
 pub use chart::{Chart, ChartCurve, ChartPanel, Heading, Line, Map, Measure};
 pub use curve::Piece;
-pub use draw::DrawFileError;
+pub use draw::{DrawFileError, draw_circuit};
 pub use error::FigureError;
 pub use event::{BreathEnd, Event, Phase};
 pub use figure::{Figure, FlowUnit, Look};

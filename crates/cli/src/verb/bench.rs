@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 use tidewright::assembly::Assembly;
-use tidewright::bench::{ATMOSPHERE, Squeeze, squeeze_needed};
+use tidewright::bench::{Squeeze, squeeze_needed};
 use tidewright::prelude::*;
 use tidewright::steady::periodic;
 use tidewright_scenario::visible;
@@ -207,16 +207,7 @@ fn squeezed(circuit: &Assembly, base: &Setup, ml: &str, s: &str) -> String {
     };
     let senses = !matches!(made.setup.circuit.sensor.place, SensorPlace::Cut(_));
     let cycling = base.ventilator.cycling_pressure;
-    // What is sealed is all that takes up gas up to the shut valve.
-    let limb = made.setup.circuit.limb.map_or(Compliance::ZERO, |limb| limb.compliance);
-    let squeeze = Squeeze {
-        sealed: Volume::ml(
-            (made.setup.circuit.compliance + limb).as_ml_per_cmh2o() * ATMOSPHERE.as_cmh2o(),
-        ),
-        walls: Compliance::ZERO,
-        squeezed: Volume::ml(ml),
-        over: Seconds::s(s),
-    };
+    let squeeze = Squeeze::of(&made.setup.circuit, Volume::ml(ml), Seconds::s(s));
     if squeeze.compliance() == Compliance::ZERO {
         return "Nothing in this circuit gives: a squeeze of any size is too much.\n".to_owned();
     }

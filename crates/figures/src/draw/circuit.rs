@@ -24,14 +24,46 @@ pub(super) fn figure(
     look: &Look,
     teacher: bool,
 ) -> Result<Figure, DrawFileError> {
-    let assembly = assembly_of(scenario)?;
+    drawn(&assembly_of(scenario)?, drawing, (id, title), look, teacher)
+}
+
+/// The drawing of a circuit of parts, its arrows for a part of a breath.
+///
+/// # Errors
+/// [`DrawFileError::Circuit`]: a circuit whose way for the gas cannot be told.
+///
+/// ```
+/// use tidewright::assembly::Assembly;
+/// use tidewright_figures::draw_circuit;
+/// use tidewright_figures::file::DrawnPhase;
+/// let circuit = Assembly::ready_made();
+/// let figure = draw_circuit(&circuit, DrawnPhase::Inspiration, "On the bench")?;
+/// assert!(figure.to_svg().contains("patient"));
+/// # Ok::<(), tidewright_figures::DrawFileError>(())
+/// ```
+pub fn draw_circuit(
+    assembly: &Assembly,
+    phase: DrawnPhase,
+    title: &str,
+) -> Result<Figure, DrawFileError> {
+    let drawing = CircuitDrawing { phase, marks: true };
+    drawn(assembly, &drawing, ("circuit", title), &Look::PAGE, true)
+}
+
+fn drawn(
+    assembly: &Assembly,
+    drawing: &CircuitDrawing,
+    (id, title): (&str, &str),
+    look: &Look,
+    teacher: bool,
+) -> Result<Figure, DrawFileError> {
     let line = assembly.line().map_err(|error| DrawFileError::Circuit(error.to_string()))?;
-    let told = in_words(&assembly).map_err(|error| DrawFileError::Circuit(error.to_string()))?;
-    let mut stops = stops(&assembly, &line, drawing.phase);
+    let told = in_words(assembly).map_err(|error| DrawFileError::Circuit(error.to_string()))?;
+    let mut stops = stops(assembly, &line, drawing.phase);
     let place = |part: usize| stop_of(&line, part);
     let branch = |tee: usize| Some(Branch { stop: place(tee)?, name: "fresh gas" });
-    let mut branches: Vec<Branch> = brings(&assembly, &line).filter_map(branch).collect();
-    let sensed = sensed(&assembly).and_then(place);
+    let mut branches: Vec<Branch> = brings(assembly, &line).filter_map(branch).collect();
+    let sensed = sensed(assembly).and_then(place);
     let wrong = if teacher && drawing.marks { said_to_be_wrong(&told) } else { vec![] };
     for said in &wrong {
         // A sentence ends with the part that it is about.

@@ -2,7 +2,7 @@
 
 use crate::base::math::exp;
 use crate::base::quantity::{Compliance, Flow, Pressure, Seconds, Volume};
-use crate::setup::Leak;
+use crate::setup::{Circuit, Leak};
 
 /// One standard atmosphere (101325 Pa at 98.0665 Pa for each cmH2O).
 pub const ATMOSPHERE: Pressure = Pressure::cmh2o(101_325.0 / 98.0665);
@@ -40,6 +40,25 @@ pub struct Squeeze {
 }
 
 impl Squeeze {
+    /// The squeeze of all that takes up gas in a circuit up to its shut valve, its limb
+    /// with it: the port is shut, and the thumb at the T-piece.
+    ///
+    /// ```
+    /// use tidewright::bench::Squeeze;
+    /// use tidewright::prelude::*;
+    /// let circuit = Circuit::default();
+    /// let squeeze = Squeeze::of(&circuit, Volume::ml(0.2), Seconds::s(0.5));
+    /// let off = squeeze.compliance() - circuit.compliance;
+    /// assert!(off.as_ml_per_cmh2o().abs() < 1e-12);
+    /// ```
+    #[must_use]
+    pub fn of(circuit: &Circuit, squeezed: Volume, over: Seconds) -> Self {
+        let limb = circuit.limb.map_or(Compliance::ZERO, |limb| limb.compliance);
+        let takes_up = (circuit.compliance + limb).as_ml_per_cmh2o();
+        let sealed = Volume::ml(takes_up * ATMOSPHERE.as_cmh2o());
+        Self { sealed, walls: Compliance::ZERO, squeezed, over }
+    }
+
     /// Compliance of the sealed gas and its walls.
     ///
     /// ```
