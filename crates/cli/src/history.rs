@@ -6,7 +6,6 @@ use std::io::{self, Write as _};
 use std::path::PathBuf;
 use std::time::{SystemTime, UNIX_EPOCH};
 
-use tidewright_training::Marking;
 use tidewright_training::review::Past;
 
 use crate::input::shown;
@@ -39,17 +38,6 @@ pub struct Kept {
     pub past: Past,
     /// The strands of which something was missed.
     pub missed: String,
-}
-
-/// The strands of which something was missed, in words.
-pub fn missed(marking: &Marking) -> String {
-    let mut strands: Vec<&str> = Vec::new();
-    for judged in marking.criteria.iter().filter(|judged| !judged.met) {
-        if !strands.contains(&judged.strand) {
-            strands.push(judged.strand);
-        }
-    }
-    strands.join(" ")
 }
 
 /// Every past attempt, in order of time. A line that cannot be read is left out.

@@ -151,6 +151,13 @@ impl Desk {
         }
     }
 
+    /// Stops the clock, if it was ever started.
+    pub fn pause(&mut self) {
+        if self.is_started() {
+            self.clock = Clock::Paused;
+        }
+    }
+
     /// Carries out a typed line; an empty one stops the clock or lets it go on.
     pub fn enter(&mut self, line: &str) -> Reply {
         if self.session.ended().is_some() {
@@ -197,9 +204,7 @@ impl Desk {
                 runs(self)
             }
             "pause" => {
-                if self.is_started() {
-                    self.clock = Clock::Paused;
-                }
+                self.pause();
                 "Paused.".to_owned()
             }
             "go" => {

@@ -72,6 +72,20 @@ pub struct Marking {
     pub criteria: Vec<Judged>,
 }
 
+impl Marking {
+    /// The strands of which something was missed, each once.
+    #[must_use]
+    pub fn missed(&self) -> Vec<&'static str> {
+        let mut strands = Vec::new();
+        for judged in self.criteria.iter().filter(|judged| !judged.met) {
+            if !strands.contains(&judged.strand) {
+                strands.push(judged.strand);
+            }
+        }
+        strands
+    }
+}
+
 /// One criterion, judged.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Judged {

@@ -290,7 +290,7 @@ impl Practise {
         if !self.no_history {
             let (day, passed) = (history::today(), debrief.marking.passed);
             let past = Past { scenario: scenario.id.to_string(), day, passed };
-            let missed = history::missed(&debrief.marking);
+            let missed = debrief.marking.missed().join(" ");
             history::add(attempt.pseudonym.as_str(), &past, &missed)?;
         }
         Ok(Exit::Done)
