@@ -104,6 +104,17 @@ export async function named(page, name, role) {
   throw new Error(`there is no ${role} named ${name}`);
 }
 
+/** What a label is of. */
+export async function labelled(page, words) {
+  const found = await page.evaluateHandle((words) => {
+    const label = [...document.querySelectorAll("label")].find((one) => one.textContent.trim() === words);
+    return label ? label.control : null;
+  }, words);
+  const element = found.asElement();
+  if (!element) throw new Error(`nothing is labelled ${words}`);
+  return element;
+}
+
 export const click = async (page, name, role) => (await named(page, name, role)).click();
 export const press = (page, name) => click(page, name, "button");
 

@@ -96,10 +96,7 @@ function predictParts(asked) {
     return;
   }
   const guess = (goes) => {
-    if (enter(`predict ${id} ${goes}`)) {
-      refresh(engine.ask("go"));
-      setRuns(true);
-    }
+    if (enter(`predict ${id} ${goes}`)) refresh(engine.ask("go"));
   };
   fill(parts.predict, make("fieldset", { class: "predict" },
     make("legend", {}, "Predict before the clock goes on"), make("p", {}, asked.asks),

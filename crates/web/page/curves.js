@@ -5,7 +5,6 @@ const live = {
   names: [],
   axes: [],
   now: 0,
-  over: false,
   status: "",
   last: 0,
   /** When numbers were brought up to date last, ms. */
@@ -37,7 +36,7 @@ const live = {
     const passed = this.last ? Math.min((time - this.last) / 1000, 0.25) : 0;
     this.last = time;
     if (!practice.runs || passed <= 0) return;
-    const came = engine.advance(passed * practice.speed);
+    const came = engine.advance(passed);
     const { now } = engine.curves();
     this.now = now;
     if (came >= 2 || time - this.refreshed > 250) {

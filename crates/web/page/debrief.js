@@ -7,6 +7,10 @@ function debriefScreen(main, rest) {
     go("learn");
     return;
   }
+  if (entry.exam) {
+    put(main, handInParts(entry));
+    return;
+  }
   put(main, [wrong]);
   tried(wrong, () => {
     const marked = engine.ask("mark", { lesson: entry.which, log: entry.record });

@@ -9,6 +9,9 @@ class Wrong extends Error {
   }
 }
 
+/** Whether it is told what is wrong; nothing at all is an answer, too. */
+const isWrong = (answer) => Boolean(answer && (answer.wrong || (answer.faults && answer.more !== undefined && answer.faults.length > 0)));
+
 /** Bytes that were packed as letters: their number, then 13 bits in two letters of 91. */
 function unpacked(id) {
   const [length, text] = byId(id).textContent.trim().split(" ");
@@ -31,6 +34,8 @@ function unpacked(id) {
 const engine = {
   module: null,
   door: null,
+  /** Another one, begun beforehand: where the model fails there is no time to wait. */
+  spare: null,
   /** What brings a session back after the model failed; told the error. */
   bringBack: null,
 
@@ -39,6 +44,12 @@ const engine = {
     byId("module").remove();
     this.module = await WebAssembly.compile(bytes);
     this.door = (await WebAssembly.instantiate(this.module, this.imports())).exports;
+    this.keepSpare();
+  },
+
+  keepSpare() {
+    this.spare = null;
+    WebAssembly.instantiate(this.module, this.imports()).then((one) => { this.spare = one.exports; });
   },
 
   /** The drawing library names functions of a browser that it never calls here: each is
@@ -75,12 +86,13 @@ const engine = {
       this.beginAnew(error);
       answer = this.put(question);
     }
-    if (answer.wrong || (answer.faults && answer.more !== undefined && answer.faults.length > 0)) throw new Wrong(answer);
+    if (isWrong(answer)) throw new Wrong(answer);
     return answer;
   },
 
   beginAnew(error) {
-    this.door = new WebAssembly.Instance(this.module, this.imports()).exports;
+    this.door = this.spare || new WebAssembly.Instance(this.module, this.imports()).exports;
+    this.keepSpare();
     if (this.bringBack) this.bringBack(error);
   },
 

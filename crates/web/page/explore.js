@@ -9,6 +9,7 @@ function readState(text) {
     const [name, value] = part.split("=").map(decodeURIComponent);
     if (name === "base" && value) state.base = value;
     else if (name === "gas") state.gas = true;
+    else if (name === "text") state.text = value;
     else if (name === "fault" && value) {
       const [fault, percent] = value.split(":");
       state.fault = fault;
@@ -39,7 +40,27 @@ function exploreScreen(main, rest) {
   ]);
   const text = rest.join("/");
   const state = text ? readState(text) : explored.now || readState("");
-  tried(wrong, () => layOutExplore(place, wrong, state));
+  if (!state.text) {
+    tried(wrong, () => layOutExplore(place, wrong, state));
+    return;
+  }
+  const { text: packed, ...rest_ } = state;
+  ofLink(packed).then((own) => {
+    explored.own = { name: state.base, file: state.base, text: own };
+    tried(wrong, () => layOutExplore(place, wrong, rest_));
+  }, () => fill(wrong, make("p", { class: "over" }, "The link is not whole: copy it again, to its end.")));
+}
+
+/** A scenario of one's own, pressed into a link, and back. */
+async function intoLink(text) {
+  const pressed = new Blob([text]).stream().pipeThrough(new CompressionStream("deflate-raw"));
+  const bytes = new Uint8Array(await new Response(pressed).arrayBuffer());
+  return btoa(String.fromCharCode(...bytes)).replaceAll("+", "-").replaceAll("/", "_").replace(/=+$/, "");
+}
+
+async function ofLink(packed) {
+  const bytes = bytesOf(packed.replaceAll("-", "+").replaceAll("_", "/"));
+  return new Response(new Blob([bytes]).stream().pipeThrough(new DecompressionStream("deflate-raw"))).text();
 }
 
 function layOutExplore(place, wrong, state) {
@@ -87,10 +108,10 @@ function layOutExplore(place, wrong, state) {
         say("The breath as it is now is the one before.");
       }),
       button("Back to the beginning", () => go(`explore/base=${state.base}&again=${newId("0").slice(2)}`)),
-      !own && button("Copy the link", copyLink)),
+      button("Copy the link", copyLink)),
     savePart(),
     opener("A scenario of your own", ".ron,.json", false, ([file]) => tried(wrong, () => {
-      engine.ask("check", file);
+      engine.ask("faults", file);
       explored.own = { name: file.file, ...file };
       go(`explore/base=${encodeURIComponent(file.file)}`);
     })));
@@ -163,8 +184,10 @@ function change(more) {
   explored.later = setTimeout(drawExplored, 0);
 }
 
-function copyLink() {
-  const link = location.href;
+async function copyLink() {
+  // A scenario of one's own travels in the link.
+  const own = explored.own && explored.own.name === explored.now.base ? `&text=${await intoLink(explored.own.text)}` : "";
+  const link = `${location.href.split("#")[0]}#explore/${writeState(explored.now)}${own}`;
   if (navigator.clipboard && window.isSecureContext) {
     navigator.clipboard.writeText(link).then(() => say("The link is copied."), () => showLink(link));
   } else showLink(link);

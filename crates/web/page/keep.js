@@ -34,6 +34,12 @@ const keep = {
     }
   },
 
+  /** What was noted of each sitting of an exam: erasing leaves it. */
+  sittings() {
+    const all = this.get("sittings");
+    return Array.isArray(all) ? all : [];
+  },
+
   erase() {
     for (const name of ["session", "attempts", "choices"]) this.remove(name);
   },

@@ -106,13 +106,13 @@ const bytesOf = (base64) => Uint8Array.from(atob(base64), (letter) => letter.cha
 const handOverFile = (answer) => handOver(answer.file, bytesOf(answer.base64), answer.media);
 
 /** A way to open files; `then` gets their names and texts. */
-function opener(words, accept, multiple, then) {
+function opener(words, accept, multiple, then, more) {
   const input = make("input", {
-    type: "file", accept, multiple,
+    type: "file", accept, multiple, ...more,
     onchange: async () => {
       const files = [...input.files];
       const texts = await Promise.all(files.map((file) => file.text()));
-      then(files.map((file, i) => ({ file: file.name, text: texts[i] })));
+      then(files.map((file, i) => ({ file: file.webkitRelativePath || file.name, text: texts[i] })));
       input.value = "";
     },
   });

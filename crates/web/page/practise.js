@@ -4,6 +4,8 @@ const practice = {
   /** The lesson as it was begun, its acts and words; nothing without a session. */
   lesson: null,
   which: null,
+  /** The sealed file of an exam, with its passphrase, in memory alone. */
+  sealed: null,
   runs: false,
   speed: 1,
   /** The log as it was kept last, and the time since. */
@@ -12,15 +14,19 @@ const practice = {
   record: "",
   keptAt: 0,
   toldCount: 0,
+  /** The alarms that sound. */
+  sounding: "",
 };
 
 /** Begins a lesson, or takes one up from its log. */
 function beginPractice({ lesson, seed, log, name }) {
-  const begun = engine.ask("begin", { lesson, seed, log, name });
-  practice.lesson = begun;
-  practice.which = lesson;
-  practice.runs = false;
-  practice.toldCount = begun.view.view.told.length;
+  return beginWith(engine.ask("begin", { lesson, seed, log, name }), { which: lesson });
+}
+
+function beginWith(begun, { which = null, sealed = null }) {
+  Object.assign(practice, {
+    lesson: begun, which, sealed, runs: false, speed: 1, toldCount: begun.view.view.told.length, sounding: "",
+  });
   keepLog();
   return begun;
 }
@@ -29,7 +35,8 @@ function beginPractice({ lesson, seed, log, name }) {
 function keepLog() {
   const { log, record, file } = engine.ask("log");
   Object.assign(practice, { log, record, file, keptAt: performance.now() });
-  keep.set("session", { which: practice.which, title: practice.lesson.title, log });
+  const sealed = practice.sealed && { file: practice.sealed.file, text: practice.sealed.text };
+  keep.set("session", { which: practice.which, sealed, title: practice.lesson.title, log });
 }
 
 /** After a failure of the model: a new one, and the session from its log, to the moment
@@ -38,17 +45,25 @@ function bringBack() {
   if (!practice.lesson) return;
   const log = JSON.parse(practice.log);
   log.ended_at_s = Math.max(log.ended_at_s, live.now);
-  engine.put({ ask: "begin", lesson: practice.which, seed: 0, log: JSON.stringify(log) });
+  const more = { log: JSON.stringify(log) };
+  engine.put(practice.sealed ? { ask: "sit", ...practice.sealed, ...more, failed: true } :
+    { ask: "begin", lesson: practice.which, seed: 0, ...more });
+  engine.put({ ask: "speed", times: practice.speed });
   if (practice.runs) engine.put({ ask: "go" });
   say("The model failed and was begun anew; the session goes on.");
 }
 
-/** The session that was kept, if there is one and it can be played. */
+/** The session that was kept, if there is one and it can be played; an exam asks for its
+ * passphrase first. */
 function takeUp() {
   const kept = keep.get("session");
-  if (!kept) return false;
+  if (!kept) return "none";
+  if (kept.sealed) {
+    exam.waits = { ...kept.sealed, log: kept.log };
+    return "exam";
+  }
   beginPractice({ lesson: kept.which, seed: 0, log: kept.log });
-  return true;
+  return "practise";
 }
 
 function practiseScreen(main, rest) {
@@ -58,9 +73,12 @@ function practiseScreen(main, rest) {
     if (rest.length > 0) {
       beginPractice({ lesson: decodeURIComponent(rest[0]), seed: rest[1] ? Number(rest[1]) : newSeed() });
       history.replaceState(null, "", "#practise");
-    } else if (!practice.lesson && !takeUp()) {
-      go("learn");
-      return;
+    } else if (!practice.lesson) {
+      const taken = takeUp();
+      if (taken !== "practise") {
+        go(taken === "exam" ? "exam" : "learn");
+        return;
+      }
     }
     layOut(main);
   });
@@ -74,40 +92,44 @@ function layOut(main) {
   parts.clock = make("span", { class: "clock" });
   parts.go = button("Start the clock", toggleClock, { class: "first" });
   parts.breath = button("One breath on", oneBreath);
-  const speeds = choice([["0.25", "a quarter"], ["0.5", "half"], ["1", "as it is"], ["2", "twice"], ["4", "four times"]],
-    String(practice.speed), (event) => {
-      practice.speed = Number(event.target.value);
-    });
+  parts.speed = make("output", { class: "soft" });
+  const turn = (times) => () => {
+    refresh(engine.ask("speed", { times: practice.speed * times }));
+    say(parts.speed.textContent);
+  };
   parts.numbers = make("dl", { class: "numbers" });
   parts.controls = make("dl", { class: "numbers" });
   parts.told = make("ol", { class: "told", tabindex: "0", "aria-label": "What was told, the newest last" });
-  parts.alert = make("div", {});
+  for (const name of ["alert", "sounds", "typed", "asked", "predict", "waiting"]) parts[name] = make("div", {});
+  parts.alarms = make("ul", { class: "set-alarms" });
   parts.canvas = make("canvas", { class: "curves", role: "img", "aria-label": `Curves: ${lesson.curves.join(", ")}. Read the monitor for numbers.` });
-  parts.typed = make("div", {});
   parts.acts = make("div", { class: "acts" });
-  parts.asked = make("div", {});
-  parts.predict = make("div", {});
   put(main, [
     make("h1", {}, lesson.title),
+    make("p", { class: "kind" }, lesson.exam ? `Exam, sitting ${lesson.exam} on this machine. Your teacher marks it.` : "Practice: marked and explained at the end."),
     make("details", { class: "opening", open: !seen.view.started }, make("summary", {}, "The case"),
       make("div", { class: "prose" }, openingParts(seen.view.opening))),
     make("div", { class: "clockwork" }, parts.go, parts.breath,
-      make("label", {}, "Time passes ", speeds),
-      button("Read the monitor (F2)", readMonitor), muteButton(),
+      make("span", { class: "pair", role: "group", "aria-label": "How fast time passes" },
+        button("Slower", turn(0.5)), button("Faster", turn(2)), parts.speed),
+      button("Read the monitor (F2)", readMonitor),
+      lesson.hints && button("A hint", () => enter("hint")),
+      muteButton(),
       button("Save the record", () => {
         keepLog();
         handOver(practice.file, practice.record);
       }),
-      button("End and debrief", endPractice)),
+      button(lesson.exam ? "End the exam" : "End and debrief", endPractice)),
     parts.alert,
     parts.predict,
+    parts.sounds,
     make("p", { class: "time" }, parts.clock),
-    make("div", { class: "bedside" },
+    make("div", { class: lesson.curves.length > 0 ? "bedside" : "bedside bare" },
       lesson.curves.length > 0 && parts.canvas,
       make("section", { class: "read", "aria-label": "Numbers" }, make("h2", {}, "Read off"), parts.numbers,
         make("h2", {}, "Set"), parts.controls),
       make("section", { class: "notes", "aria-label": "Notes" }, make("h2", {}, "Notes"), parts.told, parts.asked),
-      make("section", { class: "do", "aria-label": "Do" }, make("h2", {}, "Do"), parts.typed, parts.acts)),
+      make("section", { class: "do", "aria-label": "Do" }, make("h2", {}, "Do"), parts.waiting, parts.typed, parts.acts, alarmPart())),
   ]);
   fill(parts.typed, typedLine());
   fill(parts.acts, actParts(lesson.acts));
@@ -124,25 +146,22 @@ function openingParts(text) {
     items.length > 0 && make("ul", {}, items.map((line) => make("li", {}, line.slice(4))))];
 }
 
-function setRuns(runs) {
+/** Whether time passes, as the model has it. */
+function showRuns(runs) {
+  if (practice.runs !== runs) live.last = 0;
   practice.runs = runs;
   parts.go.textContent = runs ? "Pause" : live.now > 0 ? "Go on" : "Start the clock";
-  live.last = 0;
 }
 
 function toggleClock() {
-  if (!practice.runs) {
-    refresh(engine.ask("go"));
-    const opening = document.querySelector("details.opening");
-    if (opening && live.now === 0) opening.open = false;
-  }
-  setRuns(!practice.runs && !live.over);
+  const opening = document.querySelector("details.opening");
+  if (opening && live.now === 0) opening.open = false;
+  refresh(engine.ask(practice.runs ? "pause" : "go"));
   say(practice.runs ? "The clock runs." : "Paused.");
   keepLog();
 }
 
 function oneBreath() {
-  setRuns(false);
   refresh(engine.ask("next_breath"));
   live.draw();
   keepLog();
@@ -154,12 +173,15 @@ const readMonitor = () => say(engine.ask("view").status);
 /** Whether something new was told in the last refresh, so that the monitor is not. */
 let isTold = false;
 
+const asFast = (speed) => (speed === 1 ? "as fast as a watch" : speed < 1 ? `${said(1 / speed)} times slower` : `${said(speed)} times faster`);
+
 /** Brings everything but the curves up to date. */
 function refresh(seen) {
   const { view } = seen;
   live.now = view.now_s;
-  live.over = Boolean(view.ended);
   live.status = seen.status;
+  practice.speed = view.speed;
+  parts.speed.textContent = `time: ${asFast(view.speed)}`;
   const minutes = Math.floor(view.now_s / 60);
   const seconds = String(Math.floor(view.now_s % 60)).padStart(2, "0");
   parts.clock.textContent = `${minutes}:${seconds} of ${Math.round(view.duration_s / 60)} min` +
@@ -168,12 +190,15 @@ function refresh(seen) {
   fillNumbers(parts.controls, view.controls);
   tellNew(view.told);
   askedParts(seen);
+  waitingParts(view.waiting);
+  alarmParts(view.alarms);
   predictParts(view.waits_for);
-  if (view.waits_for || view.ended || seen.failed) setRuns(false);
+  showRuns(view.running && !seen.failed);
   parts.go.disabled = Boolean(view.ended || view.waits_for || seen.failed);
   parts.breath.disabled = parts.go.disabled;
   const over = view.ended ? `${view.ending} End the session for your debrief.` : seen.failed;
-  if (over && parts.alert.textContent !== over) fill(parts.alert, make("p", { class: "over" }, over));
+  const words = practice.lesson.exam && view.ended ? `${view.ending} End the exam to hand in its log.` : over;
+  if (words && parts.alert.textContent !== words) fill(parts.alert, make("p", { class: "over" }, words));
 }
 
 function fillNumbers(list, shown) {
@@ -201,16 +226,17 @@ function tellNew(told) {
 }
 
 function endPractice() {
-  setRuns(false);
+  engine.ask("pause");
   keepLog();
-  const { log, record, file } = practice;
-  const marked = engine.ask("debrief");
+  const { log, record, file, lesson } = practice;
   const attempt = JSON.parse(log);
   const key = `${attempt.scenario}-${attempt.seed}-${Date.now()}`;
-  const entry = {
-    key, id: attempt.scenario, title: marked.title, seed: attempt.seed, day: today(),
-    passed: marked.passed, points: marked.points, points_of: marked.points_of, which: practice.which, record, file,
-  };
+  const entry = { key, id: attempt.scenario, seed: attempt.seed, day: today(), which: practice.which, record, file };
+  if (lesson.exam) Object.assign(entry, { exam: lesson.exam, title: `Exam ${attempt.scenario}` });
+  else {
+    const { title, passed, points, points_of, missed } = engine.ask("debrief");
+    Object.assign(entry, { title, passed, points, points_of, missed });
+  }
   keep.set("attempts", [...keep.attempts(), entry]);
   keep.remove("session");
   // A page around this one, such as a learning platform's, is handed the result.
@@ -218,7 +244,7 @@ function endPractice() {
     const { id, passed, points, points_of } = entry;
     parent.postMessage({ tidewright: { lesson: id, passed, points, points_of, record } }, "*");
   }
-  practice.lesson = null;
+  Object.assign(practice, { lesson: null, sealed: null });
   live.end();
   go(`debrief/${key}`);
 }

@@ -35,6 +35,12 @@ const sound = {
     this.tone(160, 0.05, 0.2);
   },
 
+  /** Two tones, low and high. */
+  alarm() {
+    this.tone(440, 0.25, 0.25);
+    setTimeout(() => this.tone(660, 0.35, 0.25), 250);
+  },
+
   /** A third lower for every ten percent below a full saturation. */
   saturation(percent) {
     this.tone(660 * 2 ** ((percent - 100) / 30), 0.12, 0.1);

@@ -10,7 +10,8 @@ const SCREENS = [
   ["look-up", "Look up", lookUpScreen],
 ];
 /** Screens that no list names. */
-const WITHIN = [["practise", "Practise", practiseScreen, "learn"], ["debrief", "Debrief", debriefScreen, "learn"]];
+const WITHIN = [["practise", "Practise", practiseScreen, "learn"], ["exam", "Exam", examScreen, "learn"],
+  ["debrief", "Debrief", debriefScreen, "learn"]];
 
 /** What the model carries inside. */
 let shelf = null;
@@ -25,7 +26,8 @@ function show() {
   const [found, title, screen, parent] = [...SCREENS, ...WITHIN].find(([one]) => one === name) || SCREENS[0];
   if (found !== "practise") {
     if (practice.lesson) {
-      setRuns(false);
+      practice.runs = false;
+      engine.ask("pause");
       keepLog();
     }
     live.end();

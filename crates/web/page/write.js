@@ -34,7 +34,10 @@ function writeScreen(main, rest) {
     field("Begin from", from),
     opener("Or open a file", ".ron,.json", false, ([one]) => take(one.file, one.text)),
     make("div", { class: "halves" },
-      make("section", { "aria-label": "Text" }, make("p", {}, make("label", { for: "text" }, "The text")), edit, faults,
+      make("section", { "aria-label": "Text" }, make("p", {}, make("label", { for: "text" }, "The text")), edit, insertPart(edit, () => {
+        written.text = edit.value;
+        check();
+      }), faults,
         make("p", { class: "clockwork" },
           button("Run it", () => tried(place, () => put(place, runParts(engine.ask("run", { of: own() })))), { class: "first" }),
           button("Save the text", () => handOver(written.file, edit.value)),
@@ -43,11 +46,12 @@ function writeScreen(main, rest) {
             go("practise");
           })),
           button("Explore its breath", () => tried(place, () => {
-            engine.ask("check", own());
+            engine.ask("faults", own());
             explored.own = { name: written.file, ...own() };
             go(`explore/base=${encodeURIComponent(written.file)}`);
           })))),
       make("section", { "aria-label": "Result" }, place)),
+    proofPart(own),
     sheetPart(own),
   ]);
   if (rest[0]) {
@@ -62,7 +66,7 @@ function writeScreen(main, rest) {
 /** Every fault at its place; a button takes the cursor there. */
 function checkWritten(edit, place) {
   try {
-    engine.ask("check", { file: written.file, text: edit.value });
+    engine.ask("faults", { file: written.file, text: edit.value });
     if (place.dataset.state !== "good") say("No faults.");
     place.dataset.state = "good";
     fill(place, make("p", {}, "No faults."));
@@ -78,9 +82,7 @@ function checkWritten(edit, place) {
 
 /** The reader counts bytes, a text field letters. */
 function goToFault(edit, fault) {
-  const bytes = new TextEncoder().encode(edit.value);
-  const letters = (to) => new TextDecoder().decode(bytes.slice(0, to)).length;
-  const [from, to] = [letters(fault.start), letters(fault.end)];
+  const [from, to] = [fault.start, fault.end].map((bytes) => lettersBefore(edit.value, bytes));
   edit.focus();
   edit.setSelectionRange(from, to);
   const lines = edit.value.slice(0, from).split("\n").length;

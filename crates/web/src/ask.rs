@@ -3,13 +3,13 @@
 use serde::Deserialize;
 use serde_json::{Value, json};
 
-use crate::bench::{self, Step};
+use crate::bench::{Bench, Check};
 use crate::explore::{self, State};
 use crate::figures::{self, Kind, Reader, Size};
 use crate::practise::{self, Practice};
 use crate::texts::Which;
 use crate::wrong::Wrong;
-use crate::{class, look_up, shelf};
+use crate::{class, exam, look_up, shelf};
 
 /// A question.
 #[derive(Debug, Deserialize)]
@@ -21,8 +21,16 @@ enum Ask {
     Text { of: Which },
     /// Begin a lesson, or take it up from its log.
     Begin { lesson: Which, seed: u32, name: Option<String>, log: Option<String> },
+    /// What a file is meant as.
+    WhatIs { file: String, text: String },
+    /// Sit a sealed exam, or take it up from its log.
+    Sit(exam::Sit),
     /// Let the clock run.
     Go,
+    /// Stop it.
+    Pause,
+    /// How many times as fast as a watch it runs.
+    Speed { times: f64 },
     /// Let one breath pass.
     NextBreath,
     /// Carry out a typed line.
@@ -35,7 +43,7 @@ enum Ask {
     Debrief,
     /// The debrief of a log.
     Mark { lesson: Which, log: String, pass_percent: Option<f64> },
-    /// When each lesson is due.
+    /// What to do next.
     Next { past: Vec<(String, u32, bool)>, today: u32 },
     /// What may be explored, and from where.
     ExploreFrom { base: Which },
@@ -46,9 +54,15 @@ enum Ask {
     /// What is explored as a scenario.
     ExploreScenario { now: State, id: String },
     /// A circuit on the bench.
-    Bench { start: Option<String>, steps: Vec<Step>, patient: Which },
+    Bench(Bench),
+    /// A check of the morning on it.
+    BenchCheck { on: Bench, check: Check },
     /// Every fault of a scenario.
-    Check { file: String, text: String },
+    Faults { file: String, text: String },
+    /// What may be written at a place of a scenario, bytes from its start.
+    Offered { file: String, text: String, at: usize },
+    /// Prove a lesson by its experts: their names and logs.
+    Prove { lesson: Which, experts: Vec<(String, String)>, seed: u32 },
     /// Run a scenario.
     Run { of: Which },
     /// Draw a figure file, or a scenario as a whole.
@@ -62,7 +76,7 @@ enum Ask {
     /// Make a hand-out.
     Handout { of: Which, seed: u64, paper: Size, kind: Kind },
     /// Deal a lesson to a class.
-    Deal { lesson: Which, roster: String, seed: u32 },
+    Deal { lesson: Which, roster: String, seed: u32, passphrase: Option<String> },
     /// Mark a class's logs.
     MarkClass(class::MarkClass),
     /// The words of the job.
@@ -93,6 +107,20 @@ pub fn answered(under_way: &mut Option<Practice>, question: &[u8]) -> Result<Val
             let practice = Practice::begin(&lesson, seed, name.as_deref(), log.as_deref())?;
             Ok(under_way.insert(practice).lesson())
         }
+        Ask::WhatIs { file, text } => Ok(json!({"is": exam::what_is(&file, &text)})),
+        Ask::Sit(sit) => {
+            let (practice, told) = exam::sat(&sit)?;
+            *under_way = Some(practice);
+            Ok(told)
+        }
+        Ask::Pause => lesson(under_way).map(|practice| {
+            practice.pause();
+            practice.view()
+        }),
+        Ask::Speed { times } => lesson(under_way).map(|practice| {
+            practice.run_at(times);
+            practice.view()
+        }),
         Ask::Go => lesson(under_way).map(|practice| {
             practice.go();
             practice.view()
@@ -114,17 +142,24 @@ pub fn answered(under_way: &mut Option<Practice>, question: &[u8]) -> Result<Val
         Ask::Explore { before, now } => explore::compared(&before, &now),
         Ask::ExploreWord { word, now } => explore::word(&word, &now),
         Ask::ExploreScenario { now, id } => explore::saved(&now, &id),
-        Ask::Bench { start, steps, patient } => bench::bench(start.as_deref(), &steps, &patient),
-        Ask::Check { file, text } => {
+        Ask::Bench(bench) => bench.shown(),
+        Ask::BenchCheck { on, check } => on.checked(check),
+        Ask::Faults { file, text } => {
             tidewright_scenario::parse(&file, &text)?;
             Ok(json!({"faults": [], "more": 0}))
         }
+        Ask::Offered { file, text, at } => {
+            Ok(json!(tidewright_scenario::offered(&file, &text, at)))
+        }
+        Ask::Prove { lesson, experts, seed } => class::proved(&lesson, &experts, seed),
         Ask::Run { of } => figures::run(&of),
         Ask::Figure { of, scenario, reader, kind, dpi } => {
             figures::figure(&of, scenario.as_ref(), reader, kind, dpi)
         }
         Ask::Handout { of, seed, paper, kind } => figures::handout(&of, seed, paper, kind),
-        Ask::Deal { lesson, roster, seed } => class::dealt(&lesson, &roster, seed),
+        Ask::Deal { lesson, roster, seed, passphrase } => {
+            class::dealt(&lesson, &roster, seed, passphrase.as_deref())
+        }
         Ask::MarkClass(asked) => class::marked(&asked),
         Ask::Words => Ok(look_up::words()),
         Ask::Explain { word, with } => {

@@ -1,10 +1,16 @@
 //! A circuit put together from parts: what is joined to what, the path of the gas, and
 //! the breath that comes of it.
 
+mod checks;
+
 use serde::Deserialize;
 use serde_json::{Value, json};
-use tidewright::assembly::{Assembly, At, JoinError, Mistake};
+use tidewright::assembly::{Assembly, At, JoinError, Leg, Mistake};
 use tidewright::run::{Protocol, Simulation};
+use tidewright_figures::draw_circuit;
+use tidewright_figures::file::DrawnPhase;
+
+pub use checks::Check;
 
 use crate::explore::settled;
 use crate::texts::Which;
@@ -25,36 +31,98 @@ pub enum Step {
 /// How long a breath settles, s.
 const SETTLES_S: f64 = 60.0;
 
-/// The circuit of a start and what was done to it since. The start is the name of a
-/// mistake, or nothing for a circuit that is put together rightly; the patient and the
-/// controls are those of a scenario.
-pub fn bench(start: Option<&str>, steps: &[Step], patient: &Which) -> Result<Value, Wrong> {
-    let mistake = start.map(mistake).transpose()?;
-    let mut circuit = mistake.map_or_else(Assembly::ready_made, Mistake::made);
-    let mut refused = None;
-    for step in steps {
-        let done = match step {
-            Step::Join(a, b) => circuit.join(a, b),
-            Step::PushOn(a, b) => circuit.push_on(a, b),
-            Step::Part(port) => circuit.separate(port).map(|_| ()),
-        };
-        refused = done.err().map(told);
+/// Part of a breath that the arrows of the drawing stand for.
+#[derive(Clone, Copy, Debug, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Phase {
+    Inspiration,
+    Expiration,
+    Standby,
+}
+
+/// The start in which the parts lie on the table.
+const APART: &str = "apart";
+
+/// A circuit on the bench: the start and what was done to it since. The start is the name
+/// of a mistake, `apart`, or nothing for a circuit that is put together rightly; the
+/// patient and the controls are those of a scenario.
+#[derive(Clone, Debug, Deserialize)]
+pub struct Bench {
+    start: Option<String>,
+    steps: Vec<Step>,
+    patient: Which,
+    phase: Phase,
+}
+
+impl Bench {
+    fn mistake(&self) -> Result<Option<Mistake>, Wrong> {
+        let named = self.start.as_deref().filter(|&name| name != APART);
+        named.map(mistake).transpose()
     }
-    let meant = mistake.map_or_else(Assembly::ready_made, Mistake::meant);
-    let path = circuit.trace();
-    let breath = breath(&circuit, patient)?;
-    Ok(json!({
-        "pieces": pieces(&circuit),
-        "refused": refused,
-        "path": path.as_ref().ok(),
-        "no_path": path.as_ref().err().map(ToString::to_string),
-        "breath": breath.as_ref().ok(),
-        "no_breath": breath.as_ref().err(),
-        "before": breath_of_meant(&meant, patient)?,
-        "right": is_same(&circuit, &meant),
-        "mistakes": Mistake::ALL.iter().map(|one| one.name()).collect::<Vec<_>>(),
-        "says": mistake.map(Mistake::says),
-    }))
+
+    /// The circuit as it is now, and why the last step could not be done.
+    fn circuit(&self) -> Result<(Assembly, Option<String>), Wrong> {
+        let mut circuit = match self.mistake()? {
+            Some(mistake) => mistake.made(),
+            None if self.start.is_some() => on_the_table(),
+            None => Assembly::ready_made(),
+        };
+        let mut refused = None;
+        for step in &self.steps {
+            let done = match step {
+                Step::Join(a, b) => circuit.join(a, b),
+                Step::PushOn(a, b) => circuit.push_on(a, b),
+                Step::Part(port) => circuit.separate(port).map(|_| ()),
+            };
+            refused = done.err().map(told);
+        }
+        Ok((circuit, refused))
+    }
+
+    /// What it is, and the breath that comes of it.
+    pub fn shown(&self) -> Result<Value, Wrong> {
+        let mistake = self.mistake()?;
+        let (circuit, refused) = self.circuit()?;
+        let meant = mistake.map_or_else(Assembly::ready_made, Mistake::meant);
+        let path = circuit.trace();
+        let breath = breath(&circuit, &self.patient)?;
+        let phase = match self.phase {
+            Phase::Inspiration => DrawnPhase::Inspiration,
+            Phase::Expiration => DrawnPhase::Expiration,
+            Phase::Standby => DrawnPhase::Standby,
+        };
+        let drawing = draw_circuit(&circuit, phase, "The circuit on the bench").ok();
+        Ok(json!({
+            "pieces": pieces(&circuit, &meant),
+            "refused": refused,
+            "path": path.as_ref().ok(),
+            "no_path": path.as_ref().err().map(ToString::to_string),
+            "svg": drawing.as_ref().map(|figure| figure.to_svg()),
+            "described": drawing.as_ref().map(|figure| figure.description().to_owned()),
+            "breath": breath.as_ref().ok(),
+            "no_breath": breath.as_ref().err(),
+            "before": breath_of_meant(&meant, &self.patient)?,
+            "right": is_same(&circuit, &meant),
+            "mistakes": Mistake::ALL.iter().map(|one| one.name()).collect::<Vec<_>>(),
+            "says": mistake.map(Mistake::says),
+        }))
+    }
+
+    /// A check of the morning on it.
+    pub fn checked(&self, check: Check) -> Result<Value, Wrong> {
+        let (circuit, _) = self.circuit()?;
+        let base = self.patient.scenario()?.protocol_without_faults().start;
+        checks::checked(&circuit, &base, check)
+    }
+}
+
+/// The parts of the ready-made circuit, none joined.
+fn on_the_table() -> Assembly {
+    let mut parts = Assembly::default();
+    for piece in Assembly::ready_made().pieces() {
+        parts.put(&piece.name, piece.part.clone(), piece.crack_mm);
+    }
+    parts
 }
 
 fn mistake(name: &str) -> Result<Mistake, Wrong> {
@@ -66,9 +134,40 @@ fn told(error: JoinError) -> String {
     error.to_string()
 }
 
+/// The places of the parts in the list, in the order in which gas passes them from the
+/// patient to the room where the circuit is as it is meant, so that no part moves away
+/// under a hand; then what is off that way.
+fn in_order(circuit: &Assembly, meant: &Assembly) -> Vec<usize> {
+    let mut order: Vec<&str> = Vec::new();
+    if let Ok(line) = meant.line() {
+        let legs = |legs: &[Leg]| legs.iter().map(|leg| leg.part).collect::<Vec<_>>();
+        let mut parts = vec![line.patient_end.part];
+        parts.extend(legs(&line.to_patient));
+        parts.push(line.t_piece.part);
+        parts.extend(legs(&line.limb));
+        if let Some((tee, beyond)) = &line.second {
+            parts.push(tee.part);
+            parts.extend(legs(beyond));
+        }
+        parts.push(line.machine_end.part);
+        parts.extend(legs(&line.waste));
+        parts.push(line.waste_end.part);
+        order.extend(parts.iter().map(|&part| &*meant.pieces()[part].name));
+    }
+    let all = 0..circuit.pieces().len();
+    let place = |&part: &usize| {
+        let name = &*circuit.pieces()[part].name;
+        order.iter().position(|&one| one == name).unwrap_or(usize::MAX)
+    };
+    let mut all: Vec<usize> = all.collect();
+    all.sort_by_key(place);
+    all
+}
+
 /// Every part with its ports, and what each of them is on.
-fn pieces(circuit: &Assembly) -> Vec<Value> {
-    let all = circuit.pieces().iter().enumerate().map(|(part, piece)| {
+fn pieces(circuit: &Assembly, meant: &Assembly) -> Vec<Value> {
+    let all = in_order(circuit, meant).into_iter().map(|part| {
+        let piece = &circuit.pieces()[part];
         let ports = piece.part.ports().iter().map(|&port| {
             let at = At { part, port };
             let on = circuit.joined_to(at);
@@ -86,6 +185,7 @@ fn pieces(circuit: &Assembly) -> Vec<Value> {
         json!({
             "name": piece.name,
             "is": piece.part.in_words(),
+            "in_use": circuit.is_in_use(part),
             "ports": ports.collect::<Vec<_>>(),
         })
     });
@@ -150,8 +250,17 @@ fn breath(circuit: &Assembly, patient: &Which) -> Result<Result<Vec<Value>, Stri
 mod tests {
     use super::*;
 
+    fn laid_out(start: Option<&str>, steps: &[Step]) -> Bench {
+        Bench {
+            start: start.map(str::to_owned),
+            steps: steps.to_vec(),
+            patient: Which::Shelf("first-breaths".to_owned()),
+            phase: Phase::Expiration,
+        }
+    }
+
     fn of(start: Option<&str>, steps: &[Step]) -> Value {
-        bench(start, steps, &Which::Shelf("first-breaths".to_owned())).expect("an answer")
+        laid_out(start, steps).shown().expect("an answer")
     }
 
     #[test]
@@ -164,7 +273,7 @@ mod tests {
             assert!(told["breath"].is_array() || told["no_breath"].is_string());
             assert!(told["before"].is_array(), "{}", mistake.name());
         }
-        assert!(bench(Some("nothing"), &[], &Which::Shelf("first-breaths".to_owned())).is_err());
+        assert!(laid_out(Some("nothing"), &[]).shown().is_err());
     }
 
     #[test]

@@ -19,6 +19,7 @@ mod bench;
 mod class;
 #[cfg(target_family = "wasm")]
 mod door;
+mod exam;
 mod explore;
 mod figures;
 mod look_up;

@@ -15,6 +15,7 @@ Builds the page of Tidewright: one file that opens by a double click, without a 
 Usage: cargo run --release -p tidewright-web [-- OPTIONS]
 
 Options:
+  --quick       for who works on the page: built anew in seconds, and large
   --light       without PNG and PDF: less than half the size
   --out FILE    where to write it [default: target/tidewright.html]
   --folder DIR  write it as a folder for a web server, too: there a browser can install
@@ -41,9 +42,10 @@ fn main() -> ExitCode {
 
 /// What is asked for; nothing where it is help.
 fn options(mut words: impl Iterator<Item = String>) -> Result<Option<Options>, PackError> {
-    let mut options = Options { light: false, out: None, folder: None };
+    let mut options = Options { light: false, quick: false, out: None, folder: None };
     while let Some(word) = words.next() {
         match &*word {
+            "--quick" => options.quick = true,
             "--light" => options.light = true,
             "--out" => options.out = Some(words.next().ok_or(PackError::Word(word))?.into()),
             "--folder" => options.folder = Some(words.next().ok_or(PackError::Word(word))?.into()),

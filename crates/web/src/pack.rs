@@ -18,9 +18,10 @@ const TARGET: &str = "wasm32-unknown-unknown";
 const MOST: [usize; 2] = [3_000_000, 1_200_000];
 
 /// The scripts, in the order in which they build on each other.
-const SCRIPTS: [&str; 19] = [
+const SCRIPTS: [&str; 25] = [
     "make.js",
     "engine.js",
+    "later.js",
     "keep.js",
     "draw.js",
     "sound.js",
@@ -28,12 +29,17 @@ const SCRIPTS: [&str; 19] = [
     "practise.js",
     "curves.js",
     "acts.js",
+    "waits.js",
+    "exam.js",
     "debrief.js",
     "explore.js",
     "compare.js",
     "bench.js",
+    "joints.js",
+    "checks.js",
     "figures.js",
     "write.js",
+    "insert.js",
     "sheets.js",
     "class.js",
     "look_up.js",
@@ -44,6 +50,8 @@ const SCRIPTS: [&str; 19] = [
 #[derive(Debug)]
 pub struct Options {
     pub light: bool,
+    /// For who works on the page: built anew in seconds, and large.
+    pub quick: bool,
     pub out: Option<PathBuf>,
     /// Folder for a web server, if one is wanted.
     pub folder: Option<PathBuf>,
@@ -105,11 +113,12 @@ pub fn packed(options: &Options) -> Result<String, PackError> {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
     let root = root.canonicalize().map_err(|error| PackError::Read(root, error))?;
     let target = target_folder(&root);
-    let module = built(&root, &target, options.light)?;
+    let module = built(&root, &target, options)?;
     let sources = root.join("crates/web/page");
-    let page = composed(&sources, &module)?;
+    let effort = if options.quick { Compression::fast() } else { Compression::best() };
+    let page = composed(&sources, &module, effort)?;
     let most = MOST[usize::from(options.light)];
-    if page.len() > most {
+    if page.len() > most && !options.quick {
         return Err(PackError::TooBig { bytes: page.len(), most });
     }
     let name = if options.light { "tidewright-light.html" } else { "tidewright.html" };
@@ -135,7 +144,7 @@ fn target_folder(root: &Path) -> PathBuf {
 }
 
 /// The module as bytes.
-fn built(root: &Path, target: &Path, light: bool) -> Result<Vec<u8>, PackError> {
+fn built(root: &Path, target: &Path, options: &Options) -> Result<Vec<u8>, PackError> {
     let rustc = std::env::var_os("RUSTC").unwrap_or_else(|| "rustc".into());
     let libraries = Command::new(rustc)
         .args(["--print", "target-libdir", "--target", TARGET])
@@ -147,21 +156,23 @@ fn built(root: &Path, target: &Path, light: bool) -> Result<Vec<u8>, PackError> 
     }
     let cargo = std::env::var_os("CARGO").unwrap_or_else(|| "cargo".into());
     let mut command = Command::new(cargo);
-    command.current_dir(root).args(["build", "-p", "tidewright-web", "--lib", "--profile", "web"]);
+    command.current_dir(root).args(["build", "-p", "tidewright-web", "--lib"]);
+    let profile = if options.quick { "quick" } else { "web" };
+    command.args(["--profile", profile]);
     command.args(["--target", TARGET, "--target-dir"]).arg(target);
-    if light {
+    if options.light {
         command.arg("--no-default-features");
     }
     let status = command.status().map_err(|error| PackError::Build(error.to_string()))?;
     if !status.success() {
         return Err(PackError::Build(status.to_string()));
     }
-    let path = target.join(TARGET).join("web/tidewright_web.wasm");
+    let path = target.join(TARGET).join(profile).join("tidewright_web.wasm");
     fs::read(&path).map_err(|error| PackError::Read(path, error))
 }
 
 /// The page with style, scripts and module inside.
-fn composed(folder: &Path, module: &[u8]) -> Result<Vec<u8>, PackError> {
+fn composed(folder: &Path, module: &[u8], effort: Compression) -> Result<Vec<u8>, PackError> {
     let read = |name: &str| {
         let path = folder.join(name);
         fs::read_to_string(&path).map_err(|error| PackError::Read(path, error))
@@ -176,8 +187,8 @@ fn composed(folder: &Path, module: &[u8]) -> Result<Vec<u8>, PackError> {
     for (place, text) in [
         ("/*STYLE*/", read("style.css")?),
         ("/*SCRIPT*/", script),
-        ("/*MODULE*/", pressed(module)?),
-        ("/*NOTICES*/", pressed(&notices)?),
+        ("/*MODULE*/", pressed(module, effort)?),
+        ("/*NOTICES*/", pressed(&notices, effort)?),
     ] {
         let (before, after) = page.split_once(place).ok_or(PackError::Placeholder(place))?;
         page = [before, &text, after].concat();
@@ -186,8 +197,8 @@ fn composed(folder: &Path, module: &[u8]) -> Result<Vec<u8>, PackError> {
 }
 
 /// Compressed, as letters; how many bytes that are stands before them.
-fn pressed(bytes: &[u8]) -> Result<String, PackError> {
-    let mut encoder = GzEncoder::new(Vec::new(), Compression::best());
+fn pressed(bytes: &[u8], effort: Compression) -> Result<String, PackError> {
+    let mut encoder = GzEncoder::new(Vec::new(), effort);
     let written = encoder.write_all(bytes).and_then(|()| encoder.finish());
     let packed = written.map_err(|error| PackError::Build(error.to_string()))?;
     Ok(format!("{} {}", packed.len(), dense(&packed)))
@@ -221,7 +232,7 @@ mod tests {
     #[test]
     fn a_page_holds_what_is_packed_and_asks_nobody_for_anything() {
         let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("page");
-        let page = composed(&folder, b"module").expect("a page");
+        let page = composed(&folder, b"module", Compression::best()).expect("a page");
         let page = String::from_utf8(page).expect("a text");
         assert!(page.contains("default-src 'none'") && page.contains("connect-src 'none'"));
         for outside in ["src=\"http", "href=\"http", "fetch(", "XMLHttpRequest", "import("] {
@@ -230,7 +241,8 @@ mod tests {
         assert!(!page.contains("/*STYLE*/") && !page.contains("/*SCRIPT*/"));
         assert_eq!(
             page,
-            String::from_utf8(composed(&folder, b"module").expect("a page")).expect("a text")
+            String::from_utf8(composed(&folder, b"module", Compression::best()).expect("a page"))
+                .expect("a text")
         );
     }
 }

@@ -6,15 +6,16 @@ use serde_json::{Value, json};
 use tidewright::coupled::GasPoint;
 use tidewright::run::Simulation;
 use tidewright_figures::RunFigure;
-use tidewright_scenario::format::{ActName, Attempt, Id, Training};
+use tidewright_scenario::format::{ActName, Attempt, Guidance, Id, Training};
 use tidewright_scenario::report::BANNER;
 use tidewright_scenario::{Scenario, parse_attempt};
-use tidewright_training::command::{WORDS, pseudonym};
+use tidewright_training::command::{ALARMS, WORDS, pseudonym};
 use tidewright_training::debrief::{Debrief, debrief};
 use tidewright_training::desk::{Desk, WINDOW_S, status};
-use tidewright_training::review::{Past, due};
+use tidewright_training::review::{Past, Step, plan};
 use tidewright_training::{Scene, Session, page, replay_watched};
 
+use crate::exam::Sat;
 use crate::texts::Which;
 use crate::wrong::Wrong;
 
@@ -41,6 +42,8 @@ pub struct Practice {
     scenario: Arc<Scenario>,
     desk: Desk,
     pseudonym: Id,
+    /// What an exam keeps; nothing where it is practice.
+    exam: Option<Sat>,
     /// Why it cannot go on, if it cannot.
     failed: Option<String>,
 }
@@ -70,7 +73,16 @@ impl Practice {
                 (Desk::new(session), name)
             }
         };
-        Ok(Self { scenario, desk, pseudonym, failed: None })
+        Ok(Self::of(scenario, desk, pseudonym, None))
+    }
+
+    pub(crate) fn of(
+        scenario: Arc<Scenario>,
+        desk: Desk,
+        pseudonym: Id,
+        exam: Option<Sat>,
+    ) -> Self {
+        Self { scenario, desk, pseudonym, exam, failed: None }
     }
 
     /// Starts the clock, or lets it go on.
@@ -78,6 +90,16 @@ impl Practice {
         if self.failed.is_none() {
             self.desk.start();
         }
+    }
+
+    /// Stops the clock.
+    pub fn pause(&mut self) {
+        self.desk.pause();
+    }
+
+    /// Lets the clock run so many times as fast as a watch, as far as it can.
+    pub fn run_at(&mut self, times: f64) {
+        self.desk.set_speed(times);
     }
 
     pub fn pass(&mut self, passed_s: f64) -> Passed {
@@ -107,8 +129,10 @@ impl Practice {
         let most_s = self.desk.session().now_s() + LONGEST_BREATH_S;
         while self.desk.session().now_s() < most_s
             && count(self.desk.session()) == breaths
-            && !matches!(self.pass(LOOK_S), Passed::Nothing | Passed::Stopped)
-        {}
+            && !matches!(self.pass(LOOK_S / self.desk.speed()), Passed::Nothing | Passed::Stopped)
+        {
+        }
+        self.pause();
     }
 
     /// Carries out a typed line.
@@ -138,6 +162,11 @@ impl Practice {
             "id": id,
             "title": self.scenario.title.as_deref().unwrap_or(id),
             "seed": session.seed(),
+            "exam": self.exam.as_ref().map(Sat::number),
+            "hints": training.guidance != Guidance::None,
+            "alarms": ALARMS.iter()
+                .map(|(_, word, unit, above)| json!({"word": word, "unit": unit, "above": above}))
+                .collect::<Vec<_>>(),
             "acts": acts(training),
             "predictions": training.predictions.iter()
                 .map(|one| json!({"id": one.id, "asks": one.asks})).collect::<Vec<_>>(),
@@ -162,23 +191,39 @@ impl Practice {
         })
     }
 
-    fn attempt(&self) -> Attempt {
-        self.desk.session().attempt(self.pseudonym.clone())
+    fn attempt(&mut self) -> Attempt {
+        let session = self.desk.session();
+        let log = session.attempt(self.pseudonym.clone());
+        match &mut self.exam {
+            Some(exam) => exam.chained(session, log),
+            None => log,
+        }
     }
 
     /// The log so far: what a page keeps, and what is handed in.
-    pub fn log(&self) -> Value {
+    pub fn log(&mut self) -> Value {
         let attempt = self.attempt();
+        let name = match &attempt.exam {
+            Some(_) => attempt.scenario.to_string(),
+            None => format!("{}-{}", attempt.scenario, attempt.seed),
+        };
         json!({
             "log": attempt.to_json(),
             "record": format!("// {BANNER}\n{}", attempt.to_ron()),
-            "file": format!("{}-{}.attempt.ron", attempt.scenario, attempt.seed),
+            "file": format!("{name}.attempt.ron"),
         })
     }
 
     /// The debrief of the session so far.
-    pub fn debrief(&self) -> Result<Value, Wrong> {
-        marked(&self.scenario, &self.attempt(), None)
+    pub fn debrief(&mut self) -> Result<Value, Wrong> {
+        if self.exam.is_some() {
+            return Err(Wrong::told(
+                "this is an exam: your teacher marks it",
+                "save the record, and hand it in as it is",
+            ));
+        }
+        let attempt = self.attempt();
+        marked(&self.scenario, &attempt, None)
     }
 }
 
@@ -199,6 +244,7 @@ pub fn marked(
         "passed": debrief.marking.passed,
         "points": debrief.marking.points,
         "points_of": debrief.marking.points_of,
+        "missed": debrief.marking.missed(),
         "title": debrief.title,
         "json": debrief.to_json(),
         "page": page(&debrief, &svg),
@@ -233,9 +279,13 @@ fn acts(training: &Training) -> Vec<Value> {
     offered.collect()
 }
 
-/// When each lesson is due, days counted from any day.
+/// What to do next: what was tried before and when it is due, and the new lesson that
+/// comes next; days counted from any day.
 pub fn next(past: Vec<(String, u32, bool)>, today: u32) -> Value {
-    let lessons: Vec<&str> = tidewright_shelf::LESSONS.iter().map(|lesson| lesson.id).collect();
+    let steps = tidewright_shelf::LESSONS.iter().map(|lesson| Step {
+        scenario: lesson.id.to_owned(),
+        needs: lesson.needs.iter().map(|&id| id.to_owned()).collect(),
+    });
     let past = past.into_iter().map(|(scenario, day, passed)| Past { scenario, day, passed });
-    json!(due(&lessons, &past.collect::<Vec<_>>(), today))
+    json!(plan(&steps.collect::<Vec<_>>(), &past.collect::<Vec<_>>(), today))
 }

@@ -97,7 +97,7 @@ fn a_text_with_faults_has_each_at_its_place() {
     let mut page = Page::default();
     let text =
         "Scenario(format: 1, id: \"a\",\n  patient: (species: Cat, weight_kg: -4),\n  vent: 3)";
-    let answer = ask(&mut page, json!({"ask": "check", "file": "a.ron", "text": text}));
+    let answer = ask(&mut page, json!({"ask": "faults", "file": "a.ron", "text": text}));
     let faults = answer["faults"].as_array().expect("faults");
     assert!(faults.len() >= 2);
     let weight = faults.iter().find(|fault| fault["line"] == 2).expect("the weight");

@@ -27,9 +27,27 @@ async function states(page) {
   for (const screen of SCREENS) {
     await page.evaluate((screen) => go(screen), screen);
     await until(page, () => document.querySelector("h1") !== null);
-    if (screen.startsWith("practise")) await page.evaluate(() => { oneBreath(); enter("look"); });
+    if (screen.startsWith("practise")) {
+      await page.evaluate(() => {
+        oneBreath();
+        for (const line of ["listen", "look", "alarm peak 2"]) enter(line);
+        document.querySelector("details.alarms").open = true;
+      });
+    }
     await check(page, screen);
   }
+  await page.evaluate(() => {
+    bench.start = "apart";
+    go("bench");
+  });
+  await page.click('button[data-port="limb.far"]');
+  await check(page, "a bench on which nothing is joined");
+  await page.evaluate(() => {
+    exam.waits = { file: "exam.sealed", text: "Sealed(" };
+    go("exam");
+  });
+  await reads(page, "Type the passphrase");
+  await check(page, "an exam");
   await page.evaluate(() => go("practise"));
   await until(page, () => Boolean(practice.lesson && live.canvas));
   await page.evaluate(() => endPractice());

@@ -71,3 +71,27 @@ test("gas settles, an impossible state is told with a mend, and one comes back f
   assert.deepEqual(page.wrongs, []);
   await page.close();
 });
+
+test("a scenario of one's own travels in the link", async () => {
+  const page = await open(one, "write");
+  await reads(page, "No faults.");
+  await press(page, "Explore its breath");
+  await reads(page, "The settled breath");
+  await page.evaluate(() => {
+    // A page from disk may not write to the clipboard in every browser.
+    Object.defineProperty(window, "isSecureContext", { value: false });
+    change({ fault: "kinked-tube", severity_percent: 60 });
+  });
+  await until(page, () => document.querySelector("table").textContent.includes("up"));
+  const rate = await row(page, "rate");
+  await press(page, "Copy the link");
+  await until(page, () => document.querySelector(".relation input") !== null);
+  const link = await page.$eval(".relation input", (input) => input.value);
+  const other = await open(one, link.split("#")[1]);
+  await reads(other, "The settled breath");
+  assert.equal((await row(other, "rate"))[2], rate[2]);
+  const broken = await open(one, link.split("#")[1].slice(0, -40));
+  await reads(broken, "The link is not whole");
+  assert.deepEqual([...page.wrongs, ...other.wrongs, ...broken.wrongs], []);
+  await Promise.all([page, other, broken].map((one) => one.close()));
+});

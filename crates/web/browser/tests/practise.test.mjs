@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
 
-import { ask, browser, click, downloaded, open, press, reads, until } from "../harness.mjs";
+import { ask, browser, click, downloaded, named, open, press, reads, until } from "../harness.mjs";
 
 let one;
 before(async () => { one = await browser(); });
@@ -71,6 +71,63 @@ test("an answer is given by a choice and then is asked no more", async () => {
   await (await questions[0].$("button")).click();
   await until(page, (count) => document.querySelectorAll(".question").length === count - 1, questions.length);
   await reads(page, "Answered:");
+  assert.deepEqual(page.wrongs, []);
+  await page.close();
+});
+
+test("what waits for hands is shown and taken back, alarms are set and sound, time goes slower", async () => {
+  const page = await open(one, "practise/juno/5");
+  await press(page, "Start the clock");
+  await until(page, () => live.now > 0.3);
+  await press(page, "Pause");
+  for (const act of ["occlude", "look", "supply"]) await press(page, act);
+  await reads(page, "Waits until your hands are free");
+  assert.equal(await page.$$eval(".hands li", (items) => items.length), 2);
+  await press(page, "Take back: supply");
+  await until(page, () => document.querySelectorAll(".hands li").length === 1);
+  await until(page, () => /taken back/.test(byId("says").textContent));
+  assert.equal(await page.evaluate(() => document.activeElement.textContent), "Take back");
+  await press(page, "Slower");
+  await reads(page, "time: 2 times slower");
+  await press(page, "Faster");
+  await press(page, "Faster");
+  await reads(page, "time: 2 times faster");
+  await press(page, "Go on");
+  await reads(page, /done\./);
+  await page.click("details.alarms summary");
+  await (await named(page, "Limit")).type("2");
+  await press(page, "Set the alarm");
+  await until(page, () => document.querySelector(".set-alarms li") !== null);
+  await reads(page, /Alarm: peak .* limit above 2 cmH2O/);
+  await press(page, "Alarm off");
+  await until(page, () => document.querySelector(".set-alarms li") === null);
+  await page.evaluate(() => enter("pause"));
+  assert.equal(await page.evaluate(() => practice.runs), false, "a typed word stops the clock, too");
+  await page.evaluate(() => enter("go"));
+  assert.equal(await page.evaluate(() => practice.runs), true);
+  await press(page, "Pause");
+  await press(page, "A hint");
+  await until(page, () => /Too few breaths|gone|as at the start/.test(byId("says").textContent));
+  await page.evaluate(() => { endPractice(); keep.erase(); });
+  assert.deepEqual(page.wrongs, []);
+  await page.close();
+});
+
+test("attempts are listed with what comes next", async () => {
+  const page = await open(one);
+  await page.evaluate(() => {
+    keep.erase();
+    go("practise/juno/3");
+  });
+  await until(page, () => Boolean(practice.lesson && live.canvas));
+  await page.evaluate(() => oneBreath());
+  await page.evaluate(() => endPractice());
+  await page.evaluate(() => go("learn"));
+  const next = await page.$eval("section.next", (section) => section.innerText);
+  assert.match(next, /tomorrow: .* not passed yet: again with a new seed, missed: /);
+  assert.match(next, /today: Bench: .* new, the next in order/);
+  assert.match(next, /\d+ more are new/);
+  await page.evaluate(() => keep.erase());
   assert.deepEqual(page.wrongs, []);
   await page.close();
 });

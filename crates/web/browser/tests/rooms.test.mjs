@@ -4,7 +4,7 @@ import { statSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { after, before, test } from "node:test";
 
-import { ask, browser, downloaded, file, named, open, press, reads, until } from "../harness.mjs";
+import { ask, browser, downloaded, file, labelled, named, open, press, reads, root, until } from "../harness.mjs";
 
 let one;
 before(async () => { one = await browser(); });
@@ -86,7 +86,7 @@ test("a class is dealt, a dealt file is practised, and its log is marked", async
   const path = join(one.folder, "wren.ron");
   writeFileSync(path, dealt.bytes);
   await page.evaluate(() => go("learn"));
-  await reads(page, "A lesson or a dealt file of your own");
+  await reads(page, "A lesson, an exam or a dealt file of your own");
   await (await page.$("input[type=file]")).uploadFile(path);
   await reads(page, "Start the clock");
   await press(page, "One breath on");
@@ -97,7 +97,7 @@ test("a class is dealt, a dealt file is practised, and its log is marked", async
   await page.evaluate(() => go("class"));
   await page.select("section[aria-label=Mark] select", "juno-the-loose-joint");
   await (await page.$("section[aria-label=Mark] input[type=file]")).uploadFile(path);
-  await reads(page, "1 logs.");
+  await reads(page, "1 log.");
   await press(page, "Mark them");
   await reads(page, "not passed");
   await press(page, "Save the marks");
@@ -118,23 +118,42 @@ test("words, animals and signs are looked up", async () => {
   await page.close();
 });
 
-test("a circuit is parted and joined by its ports, and a mistake is found", async () => {
-  const page = await open(one, "bench");
-  const port = (name) => page.$(`button[data-port="${name}"]`);
-  const reading = () => page.$eval("table", (table) => table.textContent);
-  const right = await reading();
-  await (await port("ventilator.sensing")).click();
-  await until(page, () => /ended bytime|time limit/.test(document.querySelector("table")?.textContent ?? ""));
-  assert.notEqual(await reading(), right);
-  await (await port("ventilator.sensing")).click();
-  await until(page, () => document.querySelector("button.fits") !== null);
-  await page.click("button.fits");
-  await until(page, () => document.querySelector('button[data-port="ventilator.sensing"]').textContent.includes(" on "));
-  assert.equal(await reading(), right);
-  await press(page, "Find a mistake");
-  await reads(page, "Something is put together wrongly.");
-  await press(page, "What is it?");
-  await until(page, () => document.querySelector(".relation").textContent.length > 40);
+test("a field that a block lacks is put in where the cursor stands, and a lesson is proved", async () => {
+  const page = await open(one, "write");
+  await reads(page, "No faults.");
+  const edit = await page.$("textarea");
+  await edit.evaluate((one) => {
+    const at = one.value.indexOf("species");
+    one.focus();
+    one.setSelectionRange(at, at);
+    one.dispatchEvent(new Event("keyup"));
+  });
+  await reads(page, "Fields that Patient may have still");
+  const before = await edit.evaluate((one) => one.value);
+  await page.$eval(".insert select", (select) => {
+    select.value = [...select.options].find((one) => one.textContent === "posture").value;
+    select.dispatchEvent(new Event("change"));
+  });
+  await press(page, "Put it in");
+  await until(page, (before) => document.querySelector("textarea").value.length > before.length, before);
+  assert.match(await edit.evaluate((one) => one.value), /\n +posture: Lateral,/);
+  await reads(page, "No faults.");
+  await page.keyboard.down("Control");
+  await page.keyboard.press("z");
+  await page.keyboard.up("Control");
+  assert.equal(await edit.evaluate((one) => one.value), before, "it can be undone");
+
+  await page.evaluate(() => go("write/tansy-a-stiff-chest"));
+  await reads(page, "No faults.");
+  await press(page, "Prove it");
+  await reads(page, "a proof needs an expert");
+  const expert = join(root, "scenarios/training/attempts/tansy-a-stiff-chest/expert.ron");
+  await (await labelled(page, "Records of experts")).uploadFile(expert);
+  await reads(page, "1 opened.");
+  await press(page, "Prove it");
+  await reads(page, "Its marks are just.");
+  await press(page, "Save the proof as JSON");
+  assert.equal(JSON.parse((await downloaded(one, "proof.json")).bytes).proved, true);
   assert.deepEqual(page.wrongs, []);
   await page.close();
 });
