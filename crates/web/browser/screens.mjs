@@ -2,7 +2,7 @@
 import { mkdirSync } from "node:fs";
 import { join } from "node:path";
 
-import { browser, open, ready, size, until } from "./harness.mjs";
+import { browser, open, size, until } from "./harness.mjs";
 
 const folder = process.argv[2];
 if (!folder) throw new Error("name a folder for the pictures");
@@ -62,14 +62,13 @@ for (const [name, show] of Object.entries(SCREENS)) {
   await size(page, 1366, 768);
   await page.screenshot({ path: join(folder, `forced-${name}.png`), fullPage: true });
 }
-await client.send("Emulation.setEmulatedMedia", { features: [] });
-await page.emulateMediaFeatures([{ name: "prefers-color-scheme", value: "light" }]);
+await client.send("Emulation.setEmulatedMedia", { media: "print", features: [] });
 for (const [name, show] of Object.entries(SCREENS)) {
   if (only && name !== only) continue;
   await show();
   await new Promise((then) => setTimeout(then, 600));
-  await page.pdf({ path: join(folder, `print-${name}.pdf`), format: "A4" });
+  await size(page, 794, 1123);
+  await page.screenshot({ path: join(folder, `print-${name}.png`), fullPage: true });
 }
-await ready(page);
 await one.close();
 console.log(page.wrongs.join("\n") || "nothing went wrong");

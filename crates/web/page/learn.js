@@ -55,7 +55,7 @@ function nextPart() {
       make("a", { href: `#practise/${one.scenario}` }, titles.get(one.scenario) || one.scenario),
       make("span", { class: "soft" }, ` ${one.reason}${missed}`));
   };
-  const all = [...plan.due, ...(plan.new ? [plan.new] : [])];
+  const all = [...plan.due, ...(plan.new ? [plan.new] : [])].sort((one, other) => one.day - other.day);
   return make("section", { class: "next", "aria-label": "What comes next" }, make("h2", {}, "What comes next"),
     all.length > 0 ? make("ul", {}, all.map(item)) : make("p", {}, "Nothing is due: every lesson is passed and reviewed."),
     plan.still_new > 0 && make("p", { class: "soft" }, `${plan.still_new} more are new; they come one by one.`));

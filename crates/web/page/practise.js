@@ -125,7 +125,7 @@ function layOut(main) {
     parts.sounds,
     make("p", { class: "time" }, parts.clock),
     make("div", { class: lesson.curves.length > 0 ? "bedside" : "bedside bare" },
-      lesson.curves.length > 0 && parts.canvas,
+      lesson.curves.length > 0 && make("div", { class: "paper" }, parts.canvas),
       make("section", { class: "read", "aria-label": "Numbers" }, make("h2", {}, "Read off"), parts.numbers,
         make("h2", {}, "Set"), parts.controls),
       make("section", { class: "notes", "aria-label": "Notes" }, make("h2", {}, "Notes"), parts.told, parts.asked),
@@ -137,11 +137,11 @@ function layOut(main) {
   refresh(seen);
 }
 
-/** The opening's lines as paragraphs and lists; the caution stands below already. */
+/** The opening's lines as paragraphs and lists; title and caution stand on the page already. */
 function openingParts(text) {
   const lines = text.split("\n").filter((line) => line.trim() !== "");
   const items = lines.filter((line) => line.startsWith("  - "));
-  const prose = lines.filter((line) => !line.startsWith("  - ") && line !== shelf.caution);
+  const prose = lines.filter((line) => !line.startsWith("  - ") && line !== shelf.caution && line !== practice.lesson.title);
   return [prose.map((line) => make("p", {}, line)),
     items.length > 0 && make("ul", {}, items.map((line) => make("li", {}, line.slice(4))))];
 }
@@ -153,15 +153,21 @@ function showRuns(runs) {
   parts.go.textContent = runs ? "Pause" : live.now > 0 ? "Go on" : "Start the clock";
 }
 
-function toggleClock() {
+/** The case makes room once time passes; it can be opened again. */
+function closeCase() {
   const opening = document.querySelector("details.opening");
   if (opening && live.now === 0) opening.open = false;
+}
+
+function toggleClock() {
+  closeCase();
   refresh(engine.ask(practice.runs ? "pause" : "go"));
   say(practice.runs ? "The clock runs." : "Paused.");
   keepLog();
 }
 
 function oneBreath() {
+  closeCase();
   refresh(engine.ask("next_breath"));
   live.draw();
   keepLog();

@@ -44,6 +44,16 @@ function show() {
   scrollTo(0, 0);
 }
 
+/** Curves are drawn anew where the colours of the page change: paper, dark, contrast. */
+function redrawWhenColoursChange() {
+  for (const media of ["print", "(prefers-color-scheme: dark)", "(prefers-contrast: more)"]) {
+    matchMedia(media).addEventListener("change", () => {
+      live.draw();
+      if (explored.redraw && explored.box.canvas.isConnected) explored.redraw();
+    });
+  }
+}
+
 async function start() {
   try {
     await engine.unpack();
@@ -64,6 +74,7 @@ async function start() {
     show();
     byId("main").focus({ preventScroll: true });
   });
+  redrawWhenColoursChange();
   show();
   // Only a page from a server names a manifest; there it is kept for times without one.
   if (document.querySelector("link[rel=manifest]") && "serviceWorker" in navigator) {

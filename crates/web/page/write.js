@@ -3,7 +3,7 @@
 const written = { text: "", file: "my-scenario.ron", timer: 0 };
 
 function writeScreen(main, rest) {
-  const place = make("div", { class: "prose" });
+  const place = make("div", { class: "prose" }, make("p", { class: "soft" }, "What a run shows stands here: table, story, figure."));
   const faults = make("div", { class: "faults-here" });
   const edit = make("textarea", {
     id: "text", rows: "24", spellcheck: "false", autocapitalize: "off", autocomplete: "off",
