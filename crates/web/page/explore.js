@@ -55,10 +55,14 @@ function exploreScreen(main, rest) {
 async function intoLink(text) {
   const pressed = new Blob([text]).stream().pipeThrough(new CompressionStream("deflate-raw"));
   const bytes = new Uint8Array(await new Response(pressed).arrayBuffer());
-  return btoa(String.fromCharCode(...bytes)).replaceAll("+", "-").replaceAll("/", "_").replace(/=+$/, "");
+  const packed = btoa(String.fromCharCode(...bytes)).replaceAll("+", "-").replaceAll("/", "_").replace(/=+$/, "");
+  return `${packed.length}.${packed}`;
 }
 
-async function ofLink(packed) {
+async function ofLink(text) {
+  const [length, packed = ""] = text.split(".");
+  // Mail and chats cut long links.
+  if (packed.length !== Number(length)) throw new Error("cut off");
   const bytes = bytesOf(packed.replaceAll("-", "+").replaceAll("_", "/"));
   return new Response(new Blob([bytes]).stream().pipeThrough(new DecompressionStream("deflate-raw"))).text();
 }
