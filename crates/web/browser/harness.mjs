@@ -10,6 +10,7 @@ import puppeteer from "puppeteer-core";
 export const root = resolve(dirname(fileURLToPath(import.meta.url)), "../../..");
 export const target = process.env.CARGO_TARGET_DIR ? resolve(process.env.CARGO_TARGET_DIR) : join(root, "target");
 export const file = process.env.PAGE ?? join(target, "tidewright.html");
+export const light = process.env.LIGHT ?? join(target, "tidewright-light.html");
 export const engine = process.env.ENGINE ?? "chromium";
 export const isChromium = engine === "chromium";
 
@@ -62,7 +63,7 @@ export async function size(page, width, height) {
 }
 
 /** The page, opened; `page.wrongs` holds what went wrong in it, which must be nothing. */
-export async function open(one, hash = "", prepare = async () => {}) {
+export async function open(one, hash = "", prepare = async () => {}, of = file) {
   const page = await one.newPage();
   await size(page, 1366, 768);
   page.wrongs = [];
@@ -76,7 +77,7 @@ export async function open(one, hash = "", prepare = async () => {}) {
     if (!isOwn && !/^(data|blob|about):/.test(url)) page.wrongs.push(`asked for ${url}`);
   });
   await prepare(page);
-  await page.goto(`${pathToFileURL(file)}${hash && `#${hash}`}`);
+  await page.goto(`${pathToFileURL(of)}${hash && `#${hash}`}`);
   await ready(page);
   return page;
 }

@@ -16,7 +16,7 @@ const lessonChoice = () => choice(shelf.lessons.map((one) => [one.id, `${one.num
 
 function chartButtons() {
   const wrong = make("div", {});
-  const kinds = [["html", "HTML"], ["svg", "SVG"], ...(shelf.prints ? [["pdf", "PDF"]] : [])];
+  const kinds = [["html", "HTML"], ["svg", "SVG"], ["pdf", "PDF"]];
   return [make("p", { class: "clockwork" }, kinds.map(([kind, words]) =>
     button(`Save the chart as ${words}`, () => tried(wrong, () => handOverFile(engine.ask("signs_chart", { kind })))))), wrong];
 }

@@ -32,7 +32,7 @@ function showFigure(place, wrong, of, scenario, reader) {
   tried(wrong, () => {
     const asked = { of, scenario, reader };
     const answer = engine.ask("figure", { ...asked, kind: "svg" });
-    const kinds = [["svg", "SVG"], ["csv", "CSV"], ...(shelf.prints ? [["pdf", "PDF"], ["png", "PNG"]] : [])];
+    const kinds = [["svg", "SVG"], ["csv", "CSV"], ["pdf", "PDF"], ["png", "PNG"]];
     const isFile = typeof of === "string" || /\bshow:|"show"/.test(of.text);
     fill(place,
       make("h2", {}, answer.title),

@@ -6,7 +6,7 @@ function lookUpScreen(main) {
   const find = make("input", { type: "search", oninput: () => list() });
   const place = make("div", {});
   const { words } = engine.ask("words");
-  const reference = sections(engine.ask("reference").markdown);
+  const reference = shelf.whole ? sections(engine.ask("reference").markdown) : [];
   const list = () => {
     const word = find.value.trim().toLowerCase();
     const has = (...texts) => texts.flat().join(" ").toLowerCase().includes(word);
@@ -16,7 +16,7 @@ function lookUpScreen(main) {
         make("dt", {}, one.name, one.also.length > 0 && make("span", { class: "soft" }, ` also: ${one.also.join(", ")}`)),
         make("dd", {}, one.meaning, one.relation && make("p", { class: "formula" }, one.relation)),
       ])),
-      make("h2", {}, "The format of scenarios"),
+      shelf.whole && make("h2", {}, "The format of scenarios"),
       reference.filter((one) => has(one.text)).map((one) =>
         make("details", {}, make("summary", {}, one.heading), make("div", { class: "prose" }, markdown(one.text)))));
   };

@@ -4,7 +4,7 @@ function sheetPart(own) {
   const wrong = make("div", {});
   const seed = make("input", { type: "text", inputmode: "numeric", size: "6", value: "0" });
   const paper = choice([["a4", "A4"], ["letter", "Letter"]], "a4");
-  const kinds = [["html", "HTML"], ...(shelf.prints ? [["pdf", "PDF"]] : [])];
+  const kinds = [["html", "HTML"], ["pdf", "PDF"]];
   return make("section", { "aria-label": "Hand-out" },
     make("h2", {}, "Hand-out"),
     make("p", {}, "The scenario as a sheet to print: the case, traces without names, a table to predict in, questions, and an answer sheet that the model fills in. 0 is the scenario as it stands; any other number is another patient."),

@@ -1,17 +1,18 @@
 /* Screens by their address, and the start. */
 
 const SCREENS = [
-  ["learn", "Lessons", learnScreen],
-  ["explore", "Explore", exploreScreen],
-  ["bench", "Bench", benchScreen],
-  ["figures", "Figures", figuresScreen],
-  ["write", "Write", writeScreen],
-  ["class", "Class", classScreen],
-  ["look-up", "Look up", lookUpScreen],
-];
+  ["learn", "Lessons", "learnScreen"],
+  ["explore", "Explore", "exploreScreen"],
+  ["bench", "Bench", "benchScreen"],
+  ["figures", "Figures", "figuresScreen"],
+  ["write", "Write", "writeScreen"],
+  ["class", "Class", "classScreen"],
+  ["look-up", "Look up", "lookUpScreen"],
+  // The light page lacks some.
+].filter(([, , screen]) => window[screen]);
 /** Screens that no list names. */
-const WITHIN = [["practise", "Practise", practiseScreen, "learn"], ["exam", "Exam", examScreen, "learn"],
-  ["debrief", "Debrief", debriefScreen, "learn"]];
+const WITHIN = [["practise", "Practise", "practiseScreen", "learn"], ["exam", "Exam", "examScreen", "learn"],
+  ["debrief", "Debrief", "debriefScreen", "learn"]];
 
 /** What the model carries inside. */
 let shelf = null;
@@ -34,7 +35,7 @@ function show() {
   }
   const main = byId("main");
   fill(main);
-  screen(main, rest);
+  window[screen](main, rest);
   const heading = main.querySelector("h1");
   document.title = `${heading ? heading.textContent : title} – Tidewright`;
   for (const link of byId("parts").querySelectorAll("a")) {

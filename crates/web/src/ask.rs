@@ -3,13 +3,17 @@
 use serde::Deserialize;
 use serde_json::{Value, json};
 
-use crate::bench::{Bench, Check};
 use crate::explore::{self, State};
-use crate::figures::{self, Kind, Reader, Size};
 use crate::practise::{self, Practice};
 use crate::texts::Which;
 use crate::wrong::Wrong;
-use crate::{class, exam, look_up, shelf};
+#[cfg(feature = "whole")]
+use crate::{
+    bench::{Bench, Check},
+    class,
+    figures::{self, Kind, Reader, Size},
+};
+use crate::{exam, look_up, shelf};
 
 /// A question.
 #[derive(Debug, Deserialize)]
@@ -54,18 +58,24 @@ enum Ask {
     /// What is explored as a scenario.
     ExploreScenario { now: State, id: String },
     /// A circuit on the bench.
+    #[cfg(feature = "whole")]
     Bench(Bench),
     /// A check of the morning on it.
+    #[cfg(feature = "whole")]
     BenchCheck { on: Bench, check: Check },
     /// Every fault of a scenario.
     Faults { file: String, text: String },
     /// What may be written at a place of a scenario, bytes from its start.
+    #[cfg(feature = "whole")]
     Offered { file: String, text: String, at: usize },
     /// Prove a lesson by its experts: their names and logs.
+    #[cfg(feature = "whole")]
     Prove { lesson: Which, experts: Vec<(String, String)>, seed: u32 },
     /// Run a scenario.
+    #[cfg(feature = "whole")]
     Run { of: Which },
     /// Draw a figure file, or a scenario as a whole.
+    #[cfg(feature = "whole")]
     Figure {
         of: Which,
         scenario: Option<Which>,
@@ -74,10 +84,13 @@ enum Ask {
         dpi: Option<f64>,
     },
     /// Make a hand-out.
+    #[cfg(feature = "whole")]
     Handout { of: Which, seed: u64, paper: Size, kind: Kind },
     /// Deal a lesson to a class.
+    #[cfg(feature = "whole")]
     Deal { lesson: Which, roster: String, seed: u32, passphrase: Option<String> },
     /// Mark a class's logs.
+    #[cfg(feature = "whole")]
     MarkClass(class::MarkClass),
     /// The words of the job.
     Words,
@@ -88,8 +101,10 @@ enum Ask {
     /// What each fault shows.
     Signs,
     /// The wall chart of it.
+    #[cfg(feature = "whole")]
     SignsChart { kind: Kind },
     /// The reference of the scenario format.
+    #[cfg(feature = "whole")]
     Reference,
 }
 
@@ -100,7 +115,10 @@ pub fn answered(under_way: &mut Option<Practice>, question: &[u8]) -> Result<Val
     match ask {
         Ask::Shelf => shelf::shelf(),
         Ask::Text { of } => {
+            #[cfg(feature = "whole")]
             let (file, text) = of.scenario_text().or_else(|_| of.figure_text())?;
+            #[cfg(not(feature = "whole"))]
+            let (file, text) = of.scenario_text()?;
             Ok(json!({"file": file, "text": text}))
         }
         Ask::Begin { lesson, seed, name, log } => {
@@ -142,24 +160,33 @@ pub fn answered(under_way: &mut Option<Practice>, question: &[u8]) -> Result<Val
         Ask::Explore { before, now } => explore::compared(&before, &now),
         Ask::ExploreWord { word, now } => explore::word(&word, &now),
         Ask::ExploreScenario { now, id } => explore::saved(&now, &id),
+        #[cfg(feature = "whole")]
         Ask::Bench(bench) => bench.shown(),
+        #[cfg(feature = "whole")]
         Ask::BenchCheck { on, check } => on.checked(check),
         Ask::Faults { file, text } => {
             tidewright_scenario::parse(&file, &text)?;
             Ok(json!({"faults": [], "more": 0}))
         }
+        #[cfg(feature = "whole")]
         Ask::Offered { file, text, at } => {
             Ok(json!(tidewright_scenario::offered(&file, &text, at)))
         }
+        #[cfg(feature = "whole")]
         Ask::Prove { lesson, experts, seed } => class::proved(&lesson, &experts, seed),
+        #[cfg(feature = "whole")]
         Ask::Run { of } => figures::run(&of),
+        #[cfg(feature = "whole")]
         Ask::Figure { of, scenario, reader, kind, dpi } => {
             figures::figure(&of, scenario.as_ref(), reader, kind, dpi)
         }
+        #[cfg(feature = "whole")]
         Ask::Handout { of, seed, paper, kind } => figures::handout(&of, seed, paper, kind),
+        #[cfg(feature = "whole")]
         Ask::Deal { lesson, roster, seed, passphrase } => {
             class::dealt(&lesson, &roster, seed, passphrase.as_deref())
         }
+        #[cfg(feature = "whole")]
         Ask::MarkClass(asked) => class::marked(&asked),
         Ask::Words => Ok(look_up::words()),
         Ask::Explain { word, with } => {
@@ -168,7 +195,9 @@ pub fn answered(under_way: &mut Option<Practice>, question: &[u8]) -> Result<Val
         }
         Ask::Species { species, weight_kg } => look_up::species(&species, weight_kg),
         Ask::Signs => Ok(look_up::signs()),
+        #[cfg(feature = "whole")]
         Ask::SignsChart { kind } => figures::chart(kind),
+        #[cfg(feature = "whole")]
         Ask::Reference => Ok(json!({"markdown": tidewright_scenario::reference()})),
     }
 }

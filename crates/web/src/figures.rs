@@ -62,13 +62,7 @@ fn file(name: &str, kind: Kind, bytes: &[u8]) -> Value {
     })
 }
 
-fn not_so(kind: Kind) -> Wrong {
-    if !cfg!(feature = "print") && matches!(kind, Kind::Png | Kind::Pdf) {
-        return Wrong::told(
-            "this is the light page, which makes no PNG and no PDF",
-            "take the whole page, or SVG",
-        );
-    }
+fn not_so() -> Wrong {
     Wrong::told("there is no such file of this", "choose another kind of file")
 }
 
@@ -77,16 +71,12 @@ fn wrong(error: impl ToString) -> Wrong {
 }
 
 fn bytes(figure: &Figure, kind: Kind, dpi: Option<f64>) -> Result<Vec<u8>, Wrong> {
-    #[cfg(not(feature = "print"))]
-    let _ = (dpi, DPI);
     match kind {
         Kind::Svg => Ok(figure.to_svg().into_bytes()),
         Kind::Csv => Ok(figure.to_csv().as_bytes().to_vec()),
-        #[cfg(feature = "print")]
         Kind::Png => figure.to_png(dpi.unwrap_or(DPI)).map_err(wrong),
-        #[cfg(feature = "print")]
         Kind::Pdf => figure.to_pdf().map_err(wrong),
-        _ => Err(not_so(kind)),
+        _ => Err(not_so()),
     }
 }
 
@@ -194,9 +184,8 @@ pub fn handout(of: &Which, seed: u64, paper: Size, kind: Kind) -> Result<Value, 
     };
     let bytes = match kind {
         Kind::Html => Handout::html(&sheets, Sheets::Both, paper).into_bytes(),
-        #[cfg(feature = "print")]
         Kind::Pdf => Handout::pdf(&sheets, Sheets::Both, paper).map_err(wrong)?,
-        _ => return Err(not_so(kind)),
+        _ => return Err(not_so()),
     };
     Ok(file(&format!("{}-{seed}", scenario.id), kind, &bytes))
 }
@@ -207,9 +196,8 @@ pub fn chart(kind: Kind) -> Result<Value, Wrong> {
     let bytes = match kind {
         Kind::Svg => chart.to_svg().into_bytes(),
         Kind::Html => chart.to_html(ChartPaper::A3).into_bytes(),
-        #[cfg(feature = "print")]
         Kind::Pdf => chart.to_pdf(ChartPaper::A3).map_err(wrong)?,
-        _ => return Err(not_so(kind)),
+        _ => return Err(not_so()),
     };
     Ok(file("wall-chart", kind, &bytes))
 }

@@ -15,12 +15,15 @@
 //! ```
 
 mod ask;
+#[cfg(feature = "whole")]
 mod bench;
+#[cfg(feature = "whole")]
 mod class;
 #[cfg(target_family = "wasm")]
 mod door;
 mod exam;
 mod explore;
+#[cfg(feature = "whole")]
 mod figures;
 mod look_up;
 mod practise;

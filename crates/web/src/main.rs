@@ -16,7 +16,7 @@ Usage: cargo run --release -p tidewright-web [-- OPTIONS]
 
 Options:
   --quick       for who works on the page: built anew in seconds, and large
-  --light       without PNG and PDF: less than half the size
+  --light       to practise and explore alone: less than half the size
   --out FILE    where to write it [default: target/tidewright.html]
   --folder DIR  write it as a folder for a web server, too: there a browser can install
                 it and keep it for times without a network

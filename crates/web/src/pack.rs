@@ -1,6 +1,7 @@
 //! From the sources of the page to one file.
 
 mod dense;
+mod module;
 mod served;
 
 use std::fs;
@@ -12,6 +13,7 @@ use flate2::Compression;
 use flate2::write::GzEncoder;
 
 use dense::dense;
+use module::without_notes;
 
 const TARGET: &str = "wasm32-unknown-unknown";
 /// Room that the file may take, bytes: it must pass through mail and learning platforms.
@@ -44,6 +46,18 @@ const SCRIPTS: [&str; 25] = [
     "class.js",
     "look_up.js",
     "start.js",
+];
+
+/// Those of rooms that the light page lacks.
+const OF_THE_WHOLE: [&str; 8] = [
+    "bench.js",
+    "joints.js",
+    "checks.js",
+    "figures.js",
+    "write.js",
+    "insert.js",
+    "sheets.js",
+    "class.js",
 ];
 
 /// What is wanted.
@@ -116,7 +130,9 @@ pub fn packed(options: &Options) -> Result<String, PackError> {
     let module = built(&root, &target, options)?;
     let sources = root.join("crates/web/page");
     let effort = if options.quick { Compression::fast() } else { Compression::best() };
-    let page = composed(&sources, &module, effort)?;
+    let shape = if options.quick { str::to_owned } else { bare };
+    let left_out: &[&str] = if options.light { &OF_THE_WHOLE } else { &[] };
+    let page = composed(&sources, &module, effort, (left_out, shape))?;
     let most = MOST[usize::from(options.light)];
     if page.len() > most && !options.quick {
         return Err(PackError::TooBig { bytes: page.len(), most });
@@ -168,25 +184,30 @@ fn built(root: &Path, target: &Path, options: &Options) -> Result<Vec<u8>, PackE
         return Err(PackError::Build(status.to_string()));
     }
     let path = target.join(TARGET).join(profile).join("tidewright_web.wasm");
-    fs::read(&path).map_err(|error| PackError::Read(path, error))
+    without_notes(&fs::read(&path).map_err(|error| PackError::Read(path, error))?)
 }
 
 /// The page with style, scripts and module inside.
-fn composed(folder: &Path, module: &[u8], effort: Compression) -> Result<Vec<u8>, PackError> {
+fn composed(
+    folder: &Path,
+    module: &[u8],
+    effort: Compression,
+    (left_out, shape): (&[&str], fn(&str) -> String),
+) -> Result<Vec<u8>, PackError> {
     let read = |name: &str| {
         let path = folder.join(name);
         fs::read_to_string(&path).map_err(|error| PackError::Read(path, error))
     };
     let mut script = String::from("\"use strict\";\n");
-    for name in SCRIPTS {
+    for name in SCRIPTS.into_iter().filter(|name| !left_out.contains(name)) {
         script += &read(name)?;
     }
     let notices = folder.join("../../cli/THIRD-PARTY.txt");
     let notices = fs::read(&notices).map_err(|error| PackError::Read(notices, error))?;
     let mut page = read("index.html")?;
     for (place, text) in [
-        ("/*STYLE*/", read("style.css")?),
-        ("/*SCRIPT*/", script),
+        ("/*STYLE*/", shape(&read("style.css")?)),
+        ("/*SCRIPT*/", shape(&script)),
         ("/*MODULE*/", pressed(module, effort)?),
         ("/*NOTICES*/", pressed(&notices, effort)?),
     ] {
@@ -194,6 +215,22 @@ fn composed(folder: &Path, module: &[u8], effort: Compression) -> Result<Vec<u8>
         page = [before, &text, after].concat();
     }
     Ok(page.into_bytes())
+}
+
+/// Without indentation, and without comments that have lines of their own.
+fn bare(text: &str) -> String {
+    let mut bare = String::with_capacity(text.len());
+    let mut in_comment = false;
+    for line in text.lines().map(str::trim) {
+        in_comment |= line.starts_with("/*");
+        if in_comment {
+            in_comment = !line.ends_with("*/");
+        } else if !line.is_empty() && !line.starts_with("//") {
+            bare += line;
+            bare.push('\n');
+        }
+    }
+    bare
 }
 
 /// Compressed, as letters; how many bytes that are stands before them.
@@ -230,9 +267,25 @@ mod tests {
     }
 
     #[test]
+    fn what_is_bare_lacks_blanks_and_comments_alone() {
+        let text = "/* What\n * it is. */\nlet a = 1; // one\n\n  // two\n  b();\n/** c */\nc();\n";
+        assert_eq!(bare(text), "let a = 1; // one\nb();\nc();\n");
+        assert_eq!(bare(&bare(text)), bare(text));
+        // A comment that does not end its line would take code with it.
+        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("page");
+        for name in SCRIPTS.into_iter().chain(["style.css"]) {
+            let text = fs::read_to_string(folder.join(name)).expect("a text");
+            for line in text.lines().filter(|line| line.trim().starts_with("/*")) {
+                let end = line.find("*/").map_or(line.len(), |end| end + 2);
+                assert!(line[end..].trim().is_empty(), "{name}: {line}");
+            }
+        }
+    }
+
+    #[test]
     fn a_page_holds_what_is_packed_and_asks_nobody_for_anything() {
         let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("page");
-        let page = composed(&folder, b"module", Compression::best()).expect("a page");
+        let page = composed(&folder, b"module", Compression::best(), (&[], bare)).expect("a page");
         let page = String::from_utf8(page).expect("a text");
         assert!(page.contains("default-src 'none'") && page.contains("connect-src 'none'"));
         for outside in ["src=\"http", "href=\"http", "fetch(", "XMLHttpRequest", "import("] {
@@ -241,8 +294,10 @@ mod tests {
         assert!(!page.contains("/*STYLE*/") && !page.contains("/*SCRIPT*/"));
         assert_eq!(
             page,
-            String::from_utf8(composed(&folder, b"module", Compression::best()).expect("a page"))
-                .expect("a text")
+            String::from_utf8(
+                composed(&folder, b"module", Compression::best(), (&[], bare)).expect("a page")
+            )
+            .expect("a text")
         );
     }
 }

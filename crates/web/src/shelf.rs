@@ -1,9 +1,8 @@
 //! What is on the shelf, for lists.
 
 use serde_json::{Value, json};
-use tidewright_figures::FigureFile;
 use tidewright_scenario::report::{BANNER, MODEL_LIMITS};
-use tidewright_shelf::{FIGURES, LESSONS, SCENARIOS};
+use tidewright_shelf::{LESSONS, SCENARIOS};
 
 use crate::wrong::Wrong;
 
@@ -35,11 +34,10 @@ pub fn shelf() -> Result<Value, Wrong> {
             "teaches": scenario.teaches,
         }));
     }
-    let mut figures = Vec::new();
-    for item in &FIGURES {
-        let file = FigureFile::parse(item.id, item.text)?;
-        figures.push(json!({ "id": item.id, "title": file.title, "teaches": file.teaches }));
-    }
+    #[cfg(feature = "whole")]
+    let figures = figures()?;
+    #[cfg(not(feature = "whole"))]
+    let figures = Value::Null;
     Ok(json!({
         "version": env!("CARGO_PKG_VERSION"),
         "caution": BANNER,
@@ -47,6 +45,16 @@ pub fn shelf() -> Result<Value, Wrong> {
         "lessons": lessons,
         "scenarios": scenarios,
         "figures": figures,
-        "prints": cfg!(feature = "print"),
+        "whole": cfg!(feature = "whole"),
     }))
+}
+
+#[cfg(feature = "whole")]
+fn figures() -> Result<Value, Wrong> {
+    let mut figures = Vec::new();
+    for item in &tidewright_shelf::FIGURES {
+        let file = tidewright_figures::FigureFile::parse(item.id, item.text)?;
+        figures.push(json!({ "id": item.id, "title": file.title, "teaches": file.teaches }));
+    }
+    Ok(figures.into())
 }

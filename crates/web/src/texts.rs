@@ -58,6 +58,7 @@ impl Which {
     }
 
     /// The name of a figure file, and its text.
+    #[cfg(feature = "whole")]
     pub fn figure_text(&self) -> Result<(&str, &str), Wrong> {
         match self {
             Self::Own { file, text } => Ok((file, text)),
