@@ -3,8 +3,12 @@
 //! It proves nothing about truth. It proves that a run gives the same bits on
 //! every target and with every optimisation, and it shows every change of them.
 
+use tidewright::coupled::{Coupled, GasPlan, GasSettings};
+use tidewright::drive::Drive;
+use tidewright::exchange::{Apparatus, Capnograph, Conditions, Exchange, Fractions, GasBreath};
 use tidewright::gases::{Mixture, STANDARD_PRESSURE_PA};
 use tidewright::prelude::*;
+use tidewright::species::{Animal, Species};
 use tidewright::tube::SmoothTube;
 
 /// The hash that every target must give. A change that alters results on purpose
@@ -23,6 +27,14 @@ pub fn hash() -> u64 {
         }
         for breath in trace.breaths() {
             hash.breath(&breath);
+        }
+    }
+    for (protocol, plan) in [own_breaths(), ventilated()] {
+        let simulation = Simulation::new(&protocol).expect("the golden setups can run");
+        for together in Coupled::new(&simulation, Some(&plan)).expect("a golden plan") {
+            let together = together.expect("the golden runs go on");
+            let gas = together.gas.expect("gas is followed");
+            gas.breaths.iter().for_each(|breath| hash.gas(breath));
         }
     }
     hash.0
@@ -88,6 +100,54 @@ impl Fnv {
         self.number(breath.mean_pressure.as_cmh2o());
         self.number(breath.end_expiratory_alveolar_pressure.as_cmh2o());
         self.number(breath.leaked.as_ml());
+    }
+
+    fn gas(&mut self, breath: &GasBreath) {
+        self.number(breath.start.as_s());
+        self.number(breath.inspired.as_ml());
+        self.number(breath.expired.as_ml());
+        self.number(breath.end_tidal_carbon_dioxide.as_mmhg());
+        self.number(breath.mean_inspired_carbon_dioxide.as_mmhg());
+        self.number(breath.mixed_expired_carbon_dioxide.as_mmhg());
+        self.number(breath.inspired_oxygen.unwrap_or(-1.0));
+        self.number(breath.arterial_carbon_dioxide.as_mmhg());
+        self.number(breath.arterial_oxygen.as_mmhg());
+        self.number(breath.arterial_saturation);
+    }
+}
+
+/// A dog that breathes by itself from a T-piece with too little fresh gas.
+fn own_breaths() -> (Protocol, GasPlan) {
+    let dog = Animal::typical(Species::Dog, Mass::kg(20.0));
+    let mut start = Setup { lung: dog.lung(), ..Setup::default() };
+    start.ventilator.mode = Mode::Standby;
+    start.ventilator.fresh_gas_flow = Flow::l_per_min(1.5);
+    let plan = gas_plan(dog, &start, Some(0.4));
+    (Protocol { start, changes: vec![], duration: Seconds::s(90.0) }, plan)
+}
+
+/// A ventilated cat whose circuit leaks through a hole from the middle on.
+fn ventilated() -> (Protocol, GasPlan) {
+    let start = crate::two_node::cat();
+    let mut setup = start.clone();
+    setup.circuit.leak = Some(Leak::orifice(Flow::ml_s(5.0), Pressure::cmh2o(30.0)));
+    let plan = gas_plan(Animal::typical(Species::Cat, Mass::kg(4.0)), &start, None);
+    let changes = vec![Change { at: Seconds::s(31.0), setup }];
+    (Protocol { start, changes, duration: Seconds::s(60.0) }, plan)
+}
+
+fn gas_plan(animal: Animal, start: &Setup, depth: Option<f64>) -> GasPlan {
+    let exchange = Exchange::new(&animal, &start.lung, Apparatus::default());
+    GasPlan {
+        exchange: exchange.expect("an animal's own lung"),
+        arterial_carbon_dioxide: PartialPressure::mmhg(45.0),
+        capnograph: Capnograph::new(Seconds::s(1.5), Seconds::s(0.2)),
+        start: GasSettings {
+            conditions: Conditions::of(&animal, 38.0, Fractions::OXYGEN),
+            drive: depth.map(|depth| Drive::of(&animal, depth)),
+        },
+        changes: vec![],
+        animal,
     }
 }
 

@@ -63,7 +63,7 @@ fn every_student_has_a_patient_of_its_own_from_the_story_to_the_mark() {
         let onset_s: f64 = row[5].parse().unwrap();
         let (mends, answer) = match &row[4] {
             "A joint of the circuit works loose." => ("call\nreseat\n", "a joint of"),
-            "The cuff has lost most of its pressure." => ("call\ncuff 25\n", "the cuff"),
+            "The cuff has lost most of its pressure." => ("call\ncuff?\ncuff 25\n", "the cuff"),
             "The flow from the cylinder sags." => ("call\ncylinder\n", "the supply"),
             well => {
                 assert_eq!(well, "Nothing goes wrong.");
