@@ -109,7 +109,17 @@ fn closed_form_sensing_line_at_the_far_end() {
 
 /// Breaths of the patient's own, or given ones, on the breathing system of a circuit.
 fn arterial_mmhg(circuit: &Assembly, tidal_ml: f64, cycle_s: f64) -> f64 {
-    let (cat, exchange) = cat_on(circuit);
+    arterial_where(circuit, tidal_ml, cycle_s, &|_| ())
+}
+
+fn arterial_where(
+    circuit: &Assembly,
+    tidal_ml: f64,
+    cycle_s: f64,
+    change: &dyn Fn(&mut Exchange),
+) -> f64 {
+    let (cat, mut exchange) = cat_on(circuit);
+    change(&mut exchange);
     let now = Conditions::of(&cat, 38.0, Fractions::OXYGEN);
     let breaths = GivenBreaths {
         pattern: Pattern::Sinusoid { pause: 0.2 },
@@ -174,12 +184,18 @@ fn twin_fresh_gas_at_the_far_end() {
     let wrong = Mistake::HoseAtFarEnd.made();
     let meant = Mistake::HoseAtFarEnd.meant();
     // In standby what comes in beside the valve leaves by it: the limb is dead space, and
-    // larger than the breath.
+    // larger than the breath. Only what mixes in the limb comes down it.
+    let unmixed = |exchange: &mut Exchange| {
+        exchange.apparatus.limb_mixing = LimbMixing::PlugFlow;
+        exchange.apparatus.limb_parcels = 60;
+    };
     assert!(arterial_mmhg(&meant, 38.0, 3.0) < 60.0);
-    assert_eq!(arterial_mmhg(&wrong, 38.0, 3.0), f64::INFINITY);
+    assert!(arterial_mmhg(&wrong, 38.0, 3.0) > 90.0);
+    assert_eq!(arterial_where(&wrong, 38.0, 3.0, &unmixed), f64::INFINITY);
     // The gas' own statement of it, on the ready-made circuit, says the same.
     let (cat, mut exchange) = cat_on(&meant);
     exchange.apparatus.inlet = FreshGasInlet::Machine;
+    unmixed(&mut exchange);
     let now = Conditions::of(&cat, 38.0, Fractions::OXYGEN);
     let breaths = GivenBreaths {
         pattern: Pattern::Sinusoid { pause: 0.2 },

@@ -2,7 +2,9 @@
 #![allow(clippy::unwrap_used, reason = "a fault fails the test")]
 
 use tidewright::coupled::{Coupled, GasPlan, GasSettings};
-use tidewright::exchange::{Apparatus, Capnograph, Conditions, Exchange, Fractions, FreshGasInlet};
+use tidewright::exchange::{
+    Apparatus, Capnograph, Conditions, Exchange, Fractions, FreshGasInlet, LimbMixing,
+};
 use tidewright::prelude::*;
 use tidewright::species::{Animal, Parameter, Species};
 use tidewright_study::plan::{EndTidal, Goals, Pace, Plan, PlanError, plan, plan_end_tidal};
@@ -110,8 +112,14 @@ fn end_tidal_goals_that_nothing_meets_are_refused() {
     assert!(of(40.0, 1.0).contains("dead space"), "{}", of(40.0, 1.0));
     // So little that no rate leaves time to breathe out.
     assert!(of(1.0, 4.0).contains("go below"), "{}", of(1.0, 4.0));
-    // Fresh gas beside the outlet, and all that is breathed out is breathed again.
-    let apparatus = Apparatus { inlet: FreshGasInlet::Machine, ..Apparatus::default() };
+    // Fresh gas beside the outlet of a limb in which nothing mixes, and all that is
+    // breathed out is breathed again.
+    let apparatus = Apparatus {
+        inlet: FreshGasInlet::Machine,
+        limb_mixing: LimbMixing::PlugFlow,
+        limb_parcels: 60,
+        ..Apparatus::default()
+    };
     let machine_end = self::case(Species::Cat, 4.0, 0.0, apparatus);
     let why = planned(&machine_end, 12.0, 40.0).unwrap_err().to_string();
     assert!(why.contains("near the patient"), "{why}");

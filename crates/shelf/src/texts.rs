@@ -42,7 +42,8 @@ pub const SCENARIOS: [Item; 26] = shelf! { "scenarios":
 };
 
 /// The cohort files: one rule for many patients.
-pub const COHORTS: [Item; 1] = shelf! { "scenarios/cohorts":
+pub const COHORTS: [Item; 2] = shelf! { "scenarios/cohorts":
+    "a-kink-in-many-cats",
     "one-rule-many-cats",
 };
 

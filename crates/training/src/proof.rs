@@ -104,6 +104,7 @@ pub struct Unjust {
 ///     (20.0, "look"),
 ///     (30.0, "answer why 4"),
 ///     (40.0, "answer need 3"),
+///     (45.0, "answer step 2"),
 ///     (50.0, "pressure 11"),
 ///     (80.0, "pressure 13"),
 ///     (110.0, "look"),

@@ -13,6 +13,7 @@ use tidewright_training::{command, draw};
 fn chapter() -> (Arc<Scenario>, Vec<Attempt>) {
     let page = reference();
     let chapter = page.split("\n## A lesson of your own").nth(1).unwrap();
+    let chapter = chapter.split("\n## ").next().unwrap();
     let mut blocks =
         chapter.split("```ron\n").skip(1).map(|rest| rest.split("```").next().unwrap());
     let lesson = Arc::new(parse("own.ron", blocks.next().unwrap()).unwrap());

@@ -3,9 +3,9 @@
 function checksPart() {
   return make("section", { class: "checks", "aria-label": "The checks of the morning" },
     make("h2", {}, "The checks of the morning"),
-    check("squeeze", "Leak test with a thumb", "Outlet and port shut, a thumb presses a little gas out: a tight circuit reaches the cycling pressure, and the ventilator clicks.",
+    check("squeeze", "Leak test with a thumb", "Outlet and port shut, a thumb presses a little gas out: a tight circuit reaches the cycling pressure, and the ventilator cycles.",
       [["ml", "Pressed out, mL", "0.2"], ["s", "In so many seconds", "0.5"]], "Press",
-      (came) => `The pressure rises to ${came.rises_to_cmh2o} cmH2O and the ventilator ${came.clicks ? "clicks" : "does not click"}. ` +
+      (came) => `The pressure rises to ${came.rises_to_cmh2o} cmH2O and the ventilator ${came.cycles ? "cycles" : "does not cycle"}. ` +
         `Tight, this circuit needs ${came.needs_ml} mL; 10 to 20 mL of gas alone need ${came.gas_alone_needs_ml[0]} to ${came.gas_alone_needs_ml[1]}.`),
     check("short_cycles", "Short cycles", "The patient port held shut at a little flow: a tight circuit cycles fast and short, a leak makes it slower, a large one stops it.",
       [["l_per_min", "Flow, L/min", "0.6"]], "Hold the port shut",

@@ -22,7 +22,7 @@ use crate::problem::Problem;
 /// answer is a sentence a line: `join A B` and `part A` put together and take apart, `parts`
 /// and `trace` tell what is there, `try` gives a settled breath and the pressure in standby,
 /// `squeeze ML S` shuts everything, presses so much gas out in so many seconds and tells
-/// whether the ventilator clicks.
+/// whether the ventilator cycles.
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:\n  tidewright bench\n  \
     tidewright bench scenarios/sensing-line-forgotten.ron\n  \

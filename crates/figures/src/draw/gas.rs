@@ -91,9 +91,16 @@ impl Reading {
     }
 }
 
+/// The points of a breath from where gas goes in: while the tubing fills, the last of the
+/// breath before still comes out.
+fn once_in(points: &[GasPoint]) -> &[GasPoint] {
+    let first = points.iter().position(|point| point.volume_ml > 0.0);
+    &points[first.unwrap_or(0)..]
+}
+
 /// The expiration of a breath as Fowler reads it: (volume mL, mmHg) of each step.
 pub(super) fn expired(points: &[GasPoint]) -> Vec<(f64, f64)> {
-    let out = points.iter().filter(|point| point.volume_ml < 0.0);
+    let out = once_in(points).iter().filter(|point| point.volume_ml < 0.0);
     out.map(|point| (-point.volume_ml, point.carbon_dioxide_mmhg)).collect()
 }
 
@@ -112,6 +119,7 @@ impl Phases {
     /// Of one breath's points; nothing where it has no plateau.
     pub fn of(points: &[GasPoint]) -> Option<Self> {
         let fowler = Fowler::of(&expired(points))?;
+        let points = once_in(points);
         let foot = points.iter().filter(|p| p.volume_ml > 0.0).map(|p| p.carbon_dioxide_mmhg);
         let foot = foot.fold(f64::INFINITY, f64::min);
         let first = points.iter().find(|point| point.volume_ml < 0.0)?;

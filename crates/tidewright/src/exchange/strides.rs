@@ -54,7 +54,12 @@ impl Strides {
         let lung_ml: f64 = exchange.relaxed_ml.iter().sum();
         let allowed_s = self.allowed_s.min(MOST_STEPS * within.longest_s);
         let much = self.moved_ml + within.moves_ml > MOST_OF_LUNG * lung_ml;
-        if self.owed_s > SHORTEST_S && (2.0 * self.owed_s >= allowed_s || much) {
+        // What blood takes up is drawn from the airway. Where next to nothing moves, all that
+        // a longer meeting takes would come in with one step and turn its flow.
+        let little = within.moves_ml < now.demand.oxygen_ml_s * allowed_s;
+        if little {
+            self.meet(exchange, state, now, self.owed_s + moved.step_s / 2.0);
+        } else if self.owed_s > SHORTEST_S && (2.0 * self.owed_s >= allowed_s || much) {
             self.meet(exchange, state, now, (2.0 * self.owed_s).min(self.owed_s + within.left_s));
         }
         self.owed_s += moved.step_s;

@@ -1,4 +1,4 @@
-//! What the counters show, and whether the ventilator clicks under a thumb.
+//! What the counters show, and whether the ventilator cycles under a thumb.
 
 use tidewright::machine::{Machine, Signal};
 use tidewright::phase::Cause;
@@ -30,18 +30,18 @@ pub(super) fn hours(session: &Bedside) -> Option<String> {
 pub(super) fn squeezed(setup: &Setup, thumb: &Thumb) -> String {
     let did =
         format!("Outlet and port shut, {} mL pressed out in {} s:", said(thumb.ml), said(thumb.s));
-    match clicks_at_s(setup, thumb) {
+    match cycles_at_s(setup, thumb) {
         Some(Some(at_s)) => {
             let ml = thumb.ml * at_s / thumb.s;
-            format!("{did} the ventilator clicks, at {ml:.3} mL.")
+            format!("{did} the ventilator cycles with a click, at {ml:.3} mL.")
         }
         Some(None) => format!("{did} no click."),
         None => format!("{did} nothing gives, and nothing can be told."),
     }
 }
 
-/// When the ventilator clicks, if it does; `None` where there is nothing to press into.
-fn clicks_at_s(setup: &Setup, thumb: &Thumb) -> Option<Option<f64>> {
+/// When the ventilator cycles, if it does; `None` where there is nothing to press into.
+fn cycles_at_s(setup: &Setup, thumb: &Thumb) -> Option<Option<f64>> {
     let mut test = setup.clone();
     test.circuit.patient_port = PatientPort::Blocked;
     test.effort = Effort::default();
@@ -74,16 +74,16 @@ mod tests {
     /// Common practice, no source: 0.1 to 0.2 mL of 10 to 20 mL for 10 cmH2O. And a leak
     /// hides from a quick thumb.
     #[test]
-    fn practice_a_tight_circuit_clicks_and_a_slow_thumb_finds_a_leak() {
+    fn practice_a_tight_circuit_cycles_and_a_slow_thumb_finds_a_leak() {
         let mut setup = Setup::default();
         setup.circuit.compliance = Compliance::ml_per_cmh2o(16.0 / 1034.0);
         setup.ventilator.cycling_pressure = Pressure::cmh2o(10.0);
-        let clicks = |setup: &Setup, ml, s| clicks_at_s(setup, &Thumb { ml, s });
-        let at_s = clicks(&setup, 0.2, 1.0).flatten().unwrap_or(0.0);
+        let cycles = |setup: &Setup, ml, s| cycles_at_s(setup, &Thumb { ml, s });
+        let at_s = cycles(&setup, 0.2, 1.0).flatten().unwrap_or(0.0);
         assert!((0.1..0.2).contains(&(0.2 * at_s)), "{at_s}");
-        assert_eq!(clicks(&setup, 0.1, 1.0), Some(None));
+        assert_eq!(cycles(&setup, 0.1, 1.0), Some(None));
         setup.circuit.leak = Some(Leak::linear(Flow::ml_s(0.1), Pressure::cmh2o(10.0)));
-        assert!(clicks(&setup, 0.2, 0.2).flatten().is_some());
-        assert_eq!(clicks(&setup, 0.2, 3.0), Some(None));
+        assert!(cycles(&setup, 0.2, 0.2).flatten().is_some());
+        assert_eq!(cycles(&setup, 0.2, 3.0), Some(None));
     }
 }

@@ -114,14 +114,14 @@ test("the checks of the morning tell a tight circuit from one that is not", asyn
     return page.$$eval(".check", (all, does) => all.find((one) => one.querySelector("button").textContent === does).querySelector(".came-of").textContent, does);
   };
   await page.$eval(".check input", (input) => { input.value = "3"; });
-  assert.match(await check("Press"), / the ventilator clicks\./);
+  assert.match(await check("Press"), / the ventilator cycles\./);
   assert.match(await check("Hold the port shut"), /short cycles a minute/);
   assert.match(await check("Read them"), /Use it: service is near/);
-  // With the sensing line off it neither clicks nor cycles.
+  // With the sensing line off it does not cycle in either test.
   await (await port(page, "ventilator.sensing")).click();
   await until(page, () => !/ on /.test(document.querySelector('button[data-port="ventilator.sensing"]').textContent));
   await page.$eval(".check input", (input) => { input.value = "3"; });
-  assert.match(await check("Press"), /does not click/);
+  assert.match(await check("Press"), /does not cycle/);
   assert.match(await check("Hold the port shut"), /It does not cycle by pressure/);
   await press(page, "Find a mistake");
   await reads(page, "Something is put together wrongly.");

@@ -81,7 +81,7 @@ fn squeezed(setup: &Setup, squeezed: Volume, over: Seconds) -> Result<Value, Wro
     let small = SMALL_ML.map(|ml| said(squeeze_needed(Volume::ml(ml), cycling).as_ml()));
     Ok(json!({
         "rises_to_cmh2o": said(squeeze.pressure(leak).as_cmh2o()),
-        "clicks": senses && squeeze.clicks(cycling, leak),
+        "cycles": senses && squeeze.cycles(cycling, leak),
         "needs_ml": said((squeeze.compliance() * cycling).as_ml()),
         "gas_alone_needs_ml": small,
     }))
