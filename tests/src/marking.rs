@@ -12,7 +12,7 @@ use crate::golden::Fnv;
 
 /// The hash that every target must give. A change that alters marks, lessons or
 /// attempts on purpose alters this number too, in the same commit.
-pub const MARKED: u64 = 0xc121_194e_237e_f95b;
+pub const MARKED: u64 = 0x6ab2_b257_ddf5_d9fc;
 
 /// Every shipped lesson with its attempts.
 const LESSONS: &[(&str, &[&str])] = include!(concat!(env!("OUT_DIR"), "/lessons.rs"));

@@ -28,6 +28,10 @@ use crate::file::{
 };
 use crate::ticks::number;
 
+/// A measure before a change, and after it.
+#[cfg(feature = "png")]
+pub(crate) type BeforeAfter = (f64, f64);
+
 /// Which sheets of a handout are wanted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Sheets {
@@ -153,7 +157,7 @@ impl Handout {
     /// When the first change comes, s, what it is, and what it does to [`MEASURES`]: before
     /// and after. Nothing where breaths do not settle.
     #[cfg(feature = "png")]
-    pub(crate) fn first_change(&self) -> Option<(f64, &str, &[(f64, f64)])> {
+    pub(crate) fn first_change(&self) -> Option<(f64, &str, &[BeforeAfter])> {
         let first = self.answers.first()?;
         let measures = first.measures.as_ref()?;
         Some((first.at_s, &first.label, &measures.values))

@@ -264,9 +264,11 @@ fn flow_zero(record: &Record, noise: &Noise) -> Estimate {
 /// it may be off is told by what drifts and by [`flow_zero`]. Whether the pressure's own
 /// zero drifts instead cannot be told, so the baseline is not moved but its error enlarged.
 fn of_zero([r, e, _, drift]: Values, flow_zero: Estimate) -> Matrix<4> {
-    let by_volume = flow_zero.value.hypot(flow_zero.standard_error);
+    let Estimate { value, standard_error } = flow_zero;
+    let by_volume = (value * value + standard_error * standard_error).sqrt();
+    let off = r * by_volume.max((drift / e).abs());
     let mut covariance = [[0.0; 4]; 4];
-    covariance[2][2] = (r * by_volume.max((drift / e).abs())).powi(2);
+    covariance[2][2] = off * off;
     covariance
 }
 

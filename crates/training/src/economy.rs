@@ -77,8 +77,11 @@ fn leads_away(session: &Session, index: usize) -> bool {
     (to - last).abs() > (before - last).abs() + AWAY_SHARE * last.abs()
 }
 
+/// Where a control began.
+type Began = fn(&Ventilator) -> f64;
+
 /// What a control was set to, and where it began.
-fn set_to(act: &Act) -> Option<(f64, fn(&Ventilator) -> f64)> {
+fn set_to(act: &Act) -> Option<(f64, Began)> {
     Some(match act {
         Act::FreshGasFlow(new) => (new.l_min, |start| start.fresh_gas_flow_l_min),
         Act::CyclingPressure(new) => (new.cmh2o, |start| start.cycling_pressure_cmh2o),

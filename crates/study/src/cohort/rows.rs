@@ -217,14 +217,12 @@ pub fn resume(cohort: &Cohort, mut existing: impl BufRead) -> Result<Resume, Res
 fn check_chunk(cohort: &Cohort, last: u64, text: &[u8]) -> Result<(), ResumeError> {
     let first = (last - 1) / CHUNK * CHUNK;
     // Gas takes too long to be followed anew for all: the ends of the chunk must do.
-    let checked = match cohort.file.gas {
-        None => vec![first..last],
-        Some(_) => {
-            vec![first..last.min(first + PIECE), first.max(last.saturating_sub(PIECE))..last]
-        }
+    let (head, tail) = match cohort.file.gas {
+        None => (last, last),
+        Some(_) => (last.min(first + PIECE), first.max(last.saturating_sub(PIECE))),
     };
     let lines: Vec<&[u8]> = text.split_inclusive(|&b| b == b'\n').collect();
-    for row in checked.into_iter().flat_map(|patients| cohort.rows(patients)) {
+    for row in [first..head, tail..last].into_iter().flat_map(|patients| cohort.rows(patients)) {
         let line = lines.get((row.patient - 1 - first) as usize).copied();
         if line != Some(&table(std::slice::from_ref(&row))?[..]) {
             return Err(ResumeError::Other { patient: row.patient });

@@ -74,7 +74,8 @@ pub(super) fn offers(found: &Refined<'_>, solution: &Solution) -> Vec<Offer> {
     // How far the pressure at the emptiest is above the room's.
     let emptiest = found.whitener.design.volume_ml.iter().copied().fold(f64::INFINITY, f64::min);
     let end = p0 + e * emptiest;
-    let evidence = (end / sd_p0.max(1e-9)).powi(2) - ln(n);
+    let apart = end / sd_p0.max(1e-9);
+    let evidence = apart * apart - ln(n);
     keep(Term::EndExpiratoryPressure, 1.0, (end > 0.05).then_some((end, sd_p0, evidence)));
 
     let mut pace = vec![0.0; n];

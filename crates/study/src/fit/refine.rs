@@ -79,7 +79,8 @@ fn coarse(whitener: &Whitener<'_>, time_constant_s: f64) -> f64 {
     if whitener.steps.is_none() || part <= COARSE || !part.is_finite() {
         return 1.0;
     }
-    if part > TOO_COARSE { f64::INFINITY } else { (1.0 + 0.5 * part).powi(2) }
+    let wider = 1.0 + 0.5 * part;
+    if part > TOO_COARSE { f64::INFINITY } else { wider * wider }
 }
 
 /// The variance of white residuals: 1 where the noise is what it was taken to be. Behind
