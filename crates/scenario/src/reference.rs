@@ -32,7 +32,7 @@ pub fn reference() -> String {
 }
 
 /// The reference of another kind of file that is declared by `block!`, written to the end of
-/// a page. What scenario files say, too, is left to [`reference`].
+/// a page. What scenario files say, too, is left to [`reference()`].
 ///
 /// ```
 /// let mut page = String::new();
