@@ -3,7 +3,6 @@
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 
-#[cfg(any(feature = "pdf", feature = "png"))]
 use crate::error::FigureError;
 use crate::font::{self, FontFile};
 use crate::grid::GRID;
