@@ -88,7 +88,7 @@ impl SoFar {
         let Some(attempt) = &mut self.attempt else {
             return match entry {
                 Entry::Journal(begun) => {
-                    self.attempt = Some(nothing_yet(begun));
+                    self.attempt = Some(Attempt::from(begun));
                     None
                 }
                 _ => Some(misplaced("its first line, `Journal(…)`", "another line")),
@@ -130,24 +130,27 @@ impl SoFar {
     }
 }
 
-fn nothing_yet(begun: Begun) -> Attempt {
-    let Begun { format, scenario, seed, engine, model, pseudonym, dealt, sitting } = begun;
-    let exam = sitting.map(|number| Sitting { number, links: Vec::new(), end: None });
-    Attempt {
-        format,
-        scenario,
-        seed,
-        engine,
-        model,
-        pseudonym,
-        dealt,
-        ended_at_s: 0.0,
-        acts: Vec::new(),
-        asked: Vec::new(),
-        waits: Vec::new(),
-        exam,
-        interrupted: Vec::new(),
-        cut_off: None,
+impl From<Begun> for Attempt {
+    /// The log of a session in which nothing is done yet.
+    fn from(begun: Begun) -> Self {
+        let Begun { format, scenario, seed, engine, model, pseudonym, dealt, sitting } = begun;
+        let exam = sitting.map(|number| Sitting { number, links: Vec::new(), end: None });
+        Self {
+            format,
+            scenario,
+            seed,
+            engine,
+            model,
+            pseudonym,
+            dealt,
+            ended_at_s: 0.0,
+            acts: Vec::new(),
+            asked: Vec::new(),
+            waits: Vec::new(),
+            exam,
+            interrupted: Vec::new(),
+            cut_off: None,
+        }
     }
 }
 
@@ -200,7 +203,8 @@ mod tests {
             Entry::Clock(Moment { at_s: 7.25 }),
             Entry::Ended(Moment { at_s: 8.0 }),
         ];
-        let whole = Attempt { ended_at_s: 8.0, acts, interrupted: vec![cut], ..nothing_yet(begun) };
+        let whole =
+            Attempt { ended_at_s: 8.0, acts, interrupted: vec![cut], ..Attempt::from(begun) };
         (lines, whole)
     }
 

@@ -8,7 +8,7 @@ use tidewright::live::LiveRun;
 use tidewright::machine::Machine;
 use tidewright_scenario::Scenario;
 use tidewright_scenario::format::{
-    Act, ActName, Attempt, Dealt, Id, Prediction, TimedAct, Training,
+    Act, ActName, Attempt, Begun, Dealt, Id, Prediction, TimedAct, Training,
 };
 
 mod asked;
@@ -35,7 +35,7 @@ use crate::limits::alveolar_limits;
 use crate::meter::Meter;
 use crate::observe;
 use crate::tube::Handling;
-use crate::unbegun::unbegun;
+use crate::unbegun::begun;
 use crate::world::{Busy, On, World, busy_for};
 
 /// Alveolar pressure at which a session is handed to the surgeon, cmH2O: no
@@ -284,16 +284,22 @@ impl Session {
         Ok(())
     }
 
+    /// Whose session it is, as its journal begins: practice, no sitting of an exam.
+    #[must_use]
+    pub fn begun(&self, pseudonym: Id) -> Begun {
+        let Lesson { scenario, seed, dealt, .. } = &*self.lesson;
+        begun(scenario.id.clone(), *seed, pseudonym, dealt.clone())
+    }
+
     /// The log of this session so far.
     #[must_use]
     pub fn attempt(&self, pseudonym: Id) -> Attempt {
-        let Lesson { scenario, seed, dealt, .. } = &*self.lesson;
         Attempt {
             ended_at_s: self.now_s(),
             acts: self.log.acts.iter().map(|timed| self.logged(timed)).collect(),
             asked: self.hands.asked.clone(),
             waits: self.hands.waiting.clone(),
-            ..unbegun(scenario.id.clone(), *seed, pseudonym, dealt.clone())
+            ..self.begun(pseudonym).into()
         }
     }
 }

@@ -1,10 +1,10 @@
-//! A log in which nothing is done yet.
+//! What a log says before anything is done.
 
-use tidewright_scenario::format::{Attempt, Dealt, Id};
+use tidewright_scenario::format::{Attempt, Begun, Dealt, Id};
 
-/// The log of a session of this version that nobody has begun.
-pub(crate) fn unbegun(scenario: Id, seed: u32, pseudonym: Id, dealt: Option<Dealt>) -> Attempt {
-    Attempt {
+/// Whose session of this version a log is of.
+pub(crate) fn begun(scenario: Id, seed: u32, pseudonym: Id, dealt: Option<Dealt>) -> Begun {
+    Begun {
         format: 1,
         scenario,
         seed,
@@ -12,12 +12,11 @@ pub(crate) fn unbegun(scenario: Id, seed: u32, pseudonym: Id, dealt: Option<Deal
         model: Some(tidewright::MODEL_REVISION),
         pseudonym,
         dealt,
-        ended_at_s: 0.0,
-        acts: Vec::new(),
-        asked: Vec::new(),
-        waits: Vec::new(),
-        exam: None,
-        interrupted: Vec::new(),
-        cut_off: None,
+        sitting: None,
     }
+}
+
+/// The log of a session of this version that nobody has begun.
+pub(crate) fn unbegun(scenario: Id, seed: u32, pseudonym: Id, dealt: Option<Dealt>) -> Attempt {
+    begun(scenario, seed, pseudonym, dealt).into()
 }

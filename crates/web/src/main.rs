@@ -15,7 +15,7 @@ Builds the page of Tidewright: one file that opens by a double click, without a 
 Usage: cargo run --release -p tidewright-web [-- OPTIONS]
 
 Options:
-  --quick       for who works on the page: built anew in seconds, and large
+  --quick       for who works on the page: built without the slow optimisations, and large
   --light       to practise and explore alone: less than half the size
   --out FILE    where to write it [default: target/tidewright.html]
   --folder DIR  write it as a folder for a web server, too: there a browser can install

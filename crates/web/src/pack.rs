@@ -64,7 +64,7 @@ const OF_THE_WHOLE: [&str; 8] = [
 #[derive(Debug)]
 pub struct Options {
     pub light: bool,
-    /// For who works on the page: built anew in seconds, and large.
+    /// For who works on the page: built without the slow optimisations, and large.
     pub quick: bool,
     pub out: Option<PathBuf>,
     /// Folder for a web server, if one is wanted.

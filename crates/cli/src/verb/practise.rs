@@ -177,18 +177,9 @@ impl Practise {
                 (self.seed.unwrap_or_else(new_seed), command::pseudonym(word).map_err(wrong)?, None)
             }
         };
-        let session = Session::dealt(&scenario, seed, dealt.clone()).map_err(cannot_run)?;
+        let session = Session::dealt(&scenario, seed, dealt).map_err(cannot_run)?;
         let whose = if self.dealt.is_some() { pseudonym.to_string() } else { seed.to_string() };
-        let begun = Begun {
-            format: 1,
-            scenario: scenario.id.clone(),
-            seed,
-            engine: env!("CARGO_PKG_VERSION").to_owned(),
-            model: Some(tidewright::MODEL_REVISION),
-            pseudonym: pseudonym.clone(),
-            dealt,
-            sitting: None,
-        };
+        let begun = session.begun(pseudonym.clone());
         let log = match &self.log {
             Some(target) => Log::begin(target, begun, None)?,
             None => free_log(&format!("{}-{whose}", scenario.id), &begun, None)?,
@@ -209,16 +200,7 @@ impl Practise {
             Session::dealt(&scenario, exam.seed, exam.dealt.clone()).map_err(cannot_run)?;
         let number = exam::count_sitting(exam)?;
         let chain = Chain::begin(&exam.secret, &session.attempt(exam.pseudonym.clone()), number);
-        let begun = Begun {
-            format: 1,
-            scenario: scenario.id.clone(),
-            seed: exam.seed,
-            engine: env!("CARGO_PKG_VERSION").to_owned(),
-            model: Some(tidewright::MODEL_REVISION),
-            pseudonym: exam.pseudonym.clone(),
-            dealt: exam.dealt.clone(),
-            sitting: Some(number),
-        };
+        let begun = Begun { sitting: Some(number), ..session.begun(exam.pseudonym.clone()) };
         let log = match &self.log {
             Some(target) => Log::begin(target, begun, Some(chain))?,
             None => free_log(exam.name.as_str(), &begun, Some(&chain))?,

@@ -4,6 +4,7 @@ use super::breathing::{Moved, Passed};
 use super::reader::{Reader, Reading};
 use super::strides::Within;
 use super::{Conditions, Exchange, GasError, GasState};
+use crate::base::bracket::Bracket;
 use crate::stepping::phase::PhaseKind;
 use crate::stepping::piece::Stretch;
 
@@ -199,36 +200,32 @@ fn first_turn(
     first
 }
 
-/// Where one flow turns (Illinois); nothing near an end.
+/// Where one flow turns; nothing near an end.
 fn turn_of(
     reader: &Reader<'_>,
     flow: usize,
-    (mut low, mut at_low): (f64, f64),
-    (mut high, mut at_high): (f64, f64),
+    from: (f64, f64),
+    to: (f64, f64),
 ) -> Option<(f64, Reading)> {
-    let (first, last) = (low, high);
-    let mut kept = 0;
+    let mut bracket = Bracket::new(from, to);
     let mut found = None;
     for _ in 0..MOST_LOOKS {
-        let x = high - at_high * (high - low) / (at_high - at_low);
+        let x = bracket.guess();
         let here = reader.at(x);
         let value = reader.turning(&here)[flow];
         found = Some((x, here));
-        let moved_s = if value * at_low > 0.0 { x - low } else { high - x };
+        let is_before = value * from.1 > 0.0;
+        let moved_s = if is_before { x - bracket.low } else { bracket.high - x };
         if value == 0.0 || moved_s < NEAR_S {
             break;
         }
-        if value * at_low > 0.0 {
-            (low, at_low) = (x, value);
-            at_high *= if kept > 0 { 0.5 } else { 1.0 };
-            kept = 1;
+        if is_before {
+            bracket.raise_low(x, value);
         } else {
-            (high, at_high) = (x, value);
-            at_low *= if kept < 0 { 0.5 } else { 1.0 };
-            kept = -1;
+            bracket.lower_high(x, value);
         }
     }
-    found.filter(|found| found.0 > first + NEAR_S && found.0 < last - NEAR_S)
+    found.filter(|found| found.0 > from.0 + NEAR_S && found.0 < to.0 - NEAR_S)
 }
 
 /// Looks for a turn within a step; more are not needed where flows are smooth.

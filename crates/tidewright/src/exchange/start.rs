@@ -9,6 +9,7 @@ use super::limb::Limb;
 use super::parcel::{Fractions, Parcel};
 use super::strides::Strides;
 use super::{Conditions, Exchange, GasState};
+use crate::base::bracket::Bracket;
 use crate::base::quantity::PartialPressure;
 use crate::plant::plan::Plan;
 use crate::setup::MAX_COMPARTMENTS;
@@ -173,34 +174,32 @@ fn without_blood(met: Fractions, fresh: Fractions, share: f64) -> Fractions {
     }
 }
 
-/// What belongs to the zero of a falling function between two ends (Illinois).
+/// What belongs to the zero of a falling function between two ends.
 fn falling_to_zero<T>(low: f64, high: f64, at: impl Fn(f64) -> (f64, T)) -> T {
-    let (mut low, mut high) = (low, high);
-    let (mut at_low, _) = at(low);
-    let (mut at_high, mut found) = at(high);
-    let mut kept = 0;
+    let (at_low, _) = at(low);
+    let (at_high, mut found) = at(high);
+    if at_high == 0.0 {
+        return found;
+    }
+    let mut bracket = Bracket::new((low, at_low), (high, at_high));
     for _ in 0..100 {
-        if at_high == 0.0 || high - low <= AGREED_MMHG {
+        let Bracket { low, high, .. } = bracket;
+        if high - low <= AGREED_MMHG {
             break;
         }
-        let mut x = high - at_high * (high - low) / (at_high - at_low);
+        let mut x = bracket.guess();
         if !(x > low && x < high) {
             x = 0.5 * (low + high);
         }
         let (value, here) = at(x);
-        let near = value.abs() < 1e-15;
         found = here;
-        if near {
+        if value.abs() < 1e-15 {
             break;
         }
         if value > 0.0 {
-            (low, at_low) = (x, value);
-            at_high *= if kept > 0 { 0.5 } else { 1.0 };
-            kept = 1;
+            bracket.raise_low(x, value);
         } else {
-            (high, at_high) = (x, value);
-            at_low *= if kept < 0 { 0.5 } else { 1.0 };
-            kept = -1;
+            bracket.lower_high(x, value);
         }
     }
     found
