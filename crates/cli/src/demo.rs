@@ -4,7 +4,7 @@ use tidewright_scenario::report::{self, Table};
 use tidewright_scenario::{DEMO, parse};
 
 use crate::exit::Exit;
-use crate::problem::Problem;
+use crate::files::problem::Problem;
 use crate::run_page;
 
 /// Commands to try, and what each is good for.

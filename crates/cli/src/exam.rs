@@ -12,10 +12,10 @@ use tidewright_scenario::format::Id;
 use tidewright_training::class::SealedKey;
 use tidewright_training::exam::{Exam, ExamError, is_sealed};
 
-use crate::history;
-use crate::input::{self, shown};
-use crate::output::{self, unwritable};
-use crate::problem::Problem;
+use crate::files::history;
+use crate::files::input::{self, shown};
+use crate::files::output::{self, unwritable};
+use crate::files::problem::Problem;
 
 /// Where a passphrase may stand, so that no command line shows it.
 const VARIABLE: &str = "TIDEWRIGHT_PASSPHRASE";

@@ -8,8 +8,8 @@ use clap::builder::{PathBufValueParser, TypedValueParser};
 use tidewright_figures::{Figure, FigureError, RunFigure, RunFigureError, part_of_run};
 use tidewright_scenario::Scenario;
 
-use crate::draft;
-use crate::problem::Problem;
+use crate::files::draft;
+use crate::files::problem::Problem;
 
 /// A figure file, its kind told by its ending.
 #[derive(Clone, Debug)]

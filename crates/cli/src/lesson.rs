@@ -12,9 +12,9 @@ use tidewright_shelf::{LESSONS, Lesson};
 use tidewright_training::debrief::Debrief;
 use tidewright_training::{ReplayError, Scene, Session, page, replay_watched};
 
-use crate::draft::Draft;
-use crate::input::{self, shown};
-use crate::problem::Problem;
+use crate::files::draft::Draft;
+use crate::files::input::{self, shown};
+use crate::files::problem::Problem;
 
 /// Reads a scenario that has a lesson: a file, or one that the program has inside, by its
 /// name, the beginning of its name, or its number.

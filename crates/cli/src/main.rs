@@ -4,29 +4,23 @@
 //! ends with a code; what it prints is made by the libraries.
 
 mod demo;
-mod draft;
 mod exam;
 mod exit;
 mod figure;
-mod handed;
-mod history;
-mod input;
+mod files;
 mod lesson;
 mod markdown;
-mod output;
 mod page;
-mod partial;
 mod practise;
-mod problem;
 mod run_page;
-mod stop;
 mod sweep_figure;
 mod verb;
 
 use clap::Parser;
 use clap::error::{ContextKind, ContextValue, ErrorKind};
 use exit::Exit;
-use problem::Problem;
+use files::problem::Problem;
+use files::{draft, output};
 use verb::Verb;
 
 /// Tidewright: what happens to this animal's breath when I turn this control, or

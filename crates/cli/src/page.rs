@@ -6,8 +6,8 @@ use anstyle::Style;
 use textwrap::core::display_width;
 use textwrap::{Options, WordSeparator, WordSplitter};
 
-use crate::output;
-use crate::problem::Problem;
+use crate::files::output;
+use crate::files::problem::Problem;
 
 /// Longer lines are hard to read, however wide the terminal is.
 const LONGEST_LINE: usize = 100;

@@ -8,7 +8,7 @@ use tidewright_scenario::report;
 use tidewright_study::Metric;
 use tidewright_study::sweep::Sweep;
 
-use crate::problem::Problem;
+use crate::files::problem::Problem;
 
 /// More curves than this become a map.
 const MOST_CURVES: usize = 4;

@@ -1,35 +1,23 @@
-//! The verbs of the command line. A new verb is a file in this folder with a
+//! The verbs of the command line. A new verb is a file in one of its folders with a
 //! struct of its arguments and a `perform`, and a line in the table below.
 
+mod about;
 mod bench;
 mod check;
-mod class;
-mod cohort;
-mod completions;
-mod coverage;
-mod example;
-mod explain;
-mod figure;
-mod fit;
-mod handout;
-mod learn;
-mod licences;
-mod mark;
-mod plan;
-mod practise;
-mod prove;
-mod questions;
-mod reference;
-mod replay;
+mod lesson;
 mod run;
-mod signs;
+mod sheet;
 mod species;
-mod sweep;
+mod study;
 
+use about::{completions, example, explain, licences, reference};
 use clap::Subcommand;
+use lesson::{class, coverage, learn, mark, practise, prove, replay};
+use sheet::{figure, handout, questions, signs};
+use study::{cohort, fit, plan, sweep};
 
 use crate::exit::Exit;
-use crate::problem::Problem;
+use crate::files::problem::Problem;
 
 macro_rules! verbs {
     ($($file:ident :: $Verb:ident,)*) => {

@@ -9,8 +9,8 @@ use tidewright::random::{generator, standard_normal};
 use tidewright_scenario::format::Scenario;
 use tidewright_scenario::report;
 
-use crate::error::FigureError;
-use crate::handout::{Choice, Handout};
+use crate::handout::{Choice, Handout, Test};
+use crate::paper::error::FigureError;
 
 /// Dots per inch of a figure: one pixel for each CSS pixel.
 const DPI: f64 = 96.0;
@@ -191,16 +191,6 @@ impl BankPaper<'_> {
         self.asked.iter().map(letter).collect()
     }
 
-    /// The questions for a sheet, by what they ask alone.
-    pub(crate) fn choices(&self) -> Vec<Choice> {
-        let choice = |asked: &Asked<'_>| Choice {
-            asks: asked.question.asks.last().cloned().unwrap_or_default(),
-            answers: asked.answers.iter().map(|&answer| answer.to_owned()).collect(),
-            right: letter(asked.right),
-        };
-        self.asked.iter().map(choice).collect()
-    }
-
     fn picture(&self, asked: &Asked<'_>) -> Option<&Picture> {
         asked.question.picture.and_then(|place| self.pictures.get(place))
     }
@@ -209,4 +199,18 @@ impl BankPaper<'_> {
 /// The letter of an answer.
 fn letter(place: usize) -> char {
     char::from(b'A' + (place.min(25)) as u8)
+}
+
+impl Test {
+    /// Takes the questions of a paper, without what stands on the sheet already.
+    #[must_use]
+    pub fn with_choices(mut self, paper: &BankPaper<'_>) -> Self {
+        let choice = |asked: &Asked<'_>| Choice {
+            asks: asked.question.asks.last().cloned().unwrap_or_default(),
+            answers: asked.answers.iter().map(|&answer| answer.to_owned()).collect(),
+            right: letter(asked.right),
+        };
+        self.choices = paper.asked.iter().map(choice).collect();
+        self
+    }
 }

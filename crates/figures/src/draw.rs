@@ -20,16 +20,16 @@ use tidewright_scenario::Scenario;
 use tidewright_scenario::report;
 
 use self::run::varied;
-use crate::data;
-use crate::describe;
-use crate::error::FigureError;
-use crate::figure::{Figure, Look};
+use crate::file::language::{ENGLISH, Quantity};
 use crate::file::{Figure as FigureFile, LoopKind, Show, Version};
-use crate::language::{ENGLISH, Quantity};
-use crate::layout::Layout;
-use crate::panel::Curve;
-use crate::stack::Stack;
-use crate::theme;
+use crate::paper::error::FigureError;
+use crate::paper::figure::{Figure, Look};
+use crate::paper::theme;
+use crate::plot::data;
+use crate::plot::describe;
+use crate::plot::layout::Layout;
+use crate::plot::panel::Curve;
+use crate::plot::stack::Stack;
 
 impl FigureFile {
     /// Draws the figure of a scenario, which the caller has read from the path in

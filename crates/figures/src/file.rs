@@ -3,9 +3,13 @@
 //! A figure file names a scenario and says what to show of it. It is read with
 //! the same reader as scenarios, so each fault has its place and its remedy.
 
+mod checks;
 mod circuit;
+pub(crate) mod language;
 mod need;
 mod range;
+mod read;
+pub(crate) mod reference;
 mod signal;
 mod squeeze;
 mod trend;
@@ -28,7 +32,7 @@ use tidewright_scenario::format::{Change, Id};
 use tidewright_scenario::read::{any, list, number, text};
 use tidewright_scenario::{block, choice};
 
-use crate::figure::Look;
+use crate::paper::figure::Look;
 
 block! {
     /// A figure: one scenario and what to show of it.

@@ -2,9 +2,9 @@
 
 use std::fmt::Write as _;
 
-use crate::figure::Figure;
 use crate::file::{Figure as FigureFile, Show};
-use crate::words::CAUTION;
+use crate::paper::figure::Figure;
+use crate::paper::words::CAUTION;
 
 /// The index page of a folder of figures, as Markdown: each with what it teaches,
 /// its description, and the files beside it.

@@ -20,13 +20,13 @@ use self::individual::Individual;
 pub use self::paper::Paper;
 pub use self::test::{Choice, OwnQuestion, Test};
 use crate::draw::DrawFileError;
-#[cfg(feature = "pdf")]
-use crate::error::FigureError;
-use crate::figure::Figure;
 use crate::file::{
     self, CircuitDrawing, DrawnPhase, Figure as FigureFile, Show, Size, Time, Trace, Version,
 };
-use crate::ticks::number;
+#[cfg(feature = "pdf")]
+use crate::paper::error::FigureError;
+use crate::paper::figure::Figure;
+use crate::plot::ticks::number;
 
 /// A measure before a change, and after it.
 #[cfg(feature = "png")]

@@ -10,68 +10,30 @@
 //!
 //! This room has no files and no printing: it returns text and bytes.
 
-mod axis;
 #[cfg(feature = "png")]
 mod bank;
-mod chart;
-mod checks;
-mod curve;
-mod data;
-mod describe;
 mod draw;
-mod error;
-mod event;
-mod figure;
 pub mod file;
-mod flags;
-mod font;
-mod frame;
-mod from_run;
 mod gallery;
-mod grid;
 mod handout;
-#[cfg(any(feature = "pdf", feature = "png"))]
-mod ink;
-mod key;
-mod labels;
-mod language;
-mod layout;
-mod marks;
-mod note;
-mod page;
-mod paint;
-mod panel;
-mod pattern;
-#[cfg(feature = "pdf")]
-mod pdf;
-#[cfg(feature = "png")]
-mod png;
-mod read;
-mod reference;
-mod role;
-mod run_figure;
-mod shading;
+mod kinds;
+mod paper;
+mod plot;
 mod signs_chart;
-mod stack;
-mod svg;
-mod theme;
-mod ticks;
-mod waveform;
-mod words;
 
 #[cfg(feature = "png")]
 pub use bank::{Bank, BankPaper};
-pub use chart::{Chart, ChartCurve, ChartPanel, Heading, Line, Map, Measure};
-pub use curve::Piece;
 pub use draw::{DrawFileError, draw_circuit};
-pub use error::FigureError;
-pub use event::{BreathEnd, Event, Phase};
-pub use figure::{Figure, FlowUnit, Look};
+pub use file::reference::reference;
 pub use file::{Figure as FigureFile, Version};
 pub use gallery::gallery;
 pub use handout::{Choice, Handout, OwnQuestion, Paper, Sheets, Test};
-pub use reference::reference;
-pub use run_figure::{RunFigure, RunFigureError, part_of_run};
+pub use kinds::chart::{Chart, ChartCurve, ChartPanel, Heading, Line, Map, Measure};
+pub use kinds::run_figure::{RunFigure, RunFigureError, part_of_run};
+pub use kinds::waveform::{Ghost, Waveforms};
+pub use paper::curve::Piece;
+pub use paper::error::FigureError;
+pub use paper::figure::{Figure, FlowUnit, Look};
+pub use paper::words::CAUTION;
+pub use plot::event::{BreathEnd, Event, Phase};
 pub use signs_chart::{ChartPaper, SignsChart};
-pub use waveform::{Ghost, Waveforms};
-pub use words::CAUTION;

@@ -12,17 +12,17 @@ use tidewright_scenario::report::BANNER;
 use self::row::{COLUMNS, Row, ended_by};
 pub(crate) use self::sign::Sign;
 use crate::draw::DrawFileError;
-use crate::error::FigureError;
-use crate::figure::without_font;
-use crate::grid::grid;
+use crate::file::language::ENGLISH;
 use crate::handout::Paper;
-use crate::language::ENGLISH;
-use crate::marks;
-use crate::page::{Format, Page, Type};
-use crate::pattern::Pattern;
-use crate::role::Role;
-use crate::theme;
-use crate::words::Drawn;
+use crate::paper::error::FigureError;
+use crate::paper::figure::without_font;
+use crate::paper::grid::grid;
+use crate::paper::page::{Format, Page, Type};
+use crate::paper::pattern::Pattern;
+use crate::paper::role::Role;
+use crate::paper::theme;
+use crate::paper::words::Drawn;
+use crate::plot::marks;
 
 const TITLE: &str = "What each fault shows";
 pub(crate) const CAT: &str = "A simulated cat of 4 kg: 4.8 mL/cmH₂O, 30 cmH₂O·s/L with its tube, 2 L/min of fresh gas, \
@@ -145,7 +145,7 @@ impl SignsChart {
             ChartPaper::A2 => std::f32::consts::SQRT_2,
             ChartPaper::A1 => 2.0,
         };
-        crate::pdf::encode_scaled(&[self.on(paper)], TITLE, &self.description, scale)
+        crate::paper::pdf::encode_scaled(&[self.on(paper)], TITLE, &self.description, scale)
     }
 
     /// The chart as a PNG.
@@ -155,7 +155,7 @@ impl SignsChart {
     #[cfg(feature = "png")]
     pub fn to_png(&self, dpi: f64) -> Result<Vec<u8>, FigureError> {
         let texts = [("Title", TITLE), ("Description", &*self.description)];
-        crate::png::encode(&self.svg, (1587, 1123), dpi, &texts)
+        crate::paper::png::encode(&self.svg, (1587, 1123), dpi, &texts)
     }
 
     /// What the chart shows, in words.
@@ -242,7 +242,7 @@ fn key(page: &Page, right: i32, y: i32) -> Drawn {
     let mut x = right;
     for by in [EndedBy::Time, EndedBy::Pressure] {
         let text = ended_by(by);
-        let width = crate::font::width(text, look.size_px, look.weight);
+        let width = crate::paper::font::width(text, look.size_px, look.weight);
         page.within(Role::Paragraph, "", || page.words(text, (x, y), look, HPos::Right))?;
         x -= width + grid(14.0);
         marks::draw(page.canvas().0, by, (x, y + grid(10.0)))?;

@@ -1,29 +1,18 @@
 #![doc = include_str!("../FORMAT.md")]
 
-mod act;
-mod alarm;
 mod assembly;
 mod circuit;
-mod criterion;
-mod dealt;
-mod exam;
 mod fault;
 mod gas;
-mod harm;
-mod hidden;
 mod hours;
 mod id;
 mod instruments;
-mod journal;
-mod line;
+mod lesson;
 mod lung;
 mod patient;
 mod points;
 mod timeline;
-mod training;
 
-pub use act::{Act, ActName, Answer, Arrow, Attempt, CuffPressure, Guess, Note, Thumb, TimedAct};
-pub use alarm::{AlarmLimit, AlarmRange, Alarmed};
 pub use assembly::{
     Assembly, AssemblyStart, BagPart, JoinedPorts, LinePart, NamedPart, Part, PartedPort,
     SamplingPart, ScavengingPart, ShortPart, TPiecePart, TestLungPart, TubingPart, VentilatorPart,
@@ -32,26 +21,25 @@ pub use assembly::{
 pub use circuit::{
     Circuit, Leak, LeakLaw, Limb, PatientPort, Relief, Sensor, SensorCut, SensorPlace, Valve,
 };
-pub use criterion::{
-    Acts, Count, Criterion, EndTidalRange, EndTidalShare, EndTidalTime, Floor, Help, InTime,
-    Measure, Next, Often, PartialPressureCeiling, PressureCeiling, PressureIntegral,
-    SaturationTime, Sequence, ShareFloor, Step, Strand, TimeCeiling, VolumeCeiling, VolumeRange,
-    VolumeSum, Which, Within,
-};
-pub use dealt::{Dealt, Varies};
-pub use exam::{Link, Sealed, Sitting};
 pub use fault::{FaultKind, Onset, Ramp, Severity, TimedFault};
 pub use gas::{
     Capnograph, CardiacOutput, Cylinder, Drive, FreshGasInlet, FreshGasOxygen, Gas, LimbMixing,
     Limits, OpenBag, Reservoir, Temperature, Vaporiser,
 };
-pub use harm::{Economy, Harm, Whom};
-pub use hidden::{Adapter, Case, Hidden, HiddenChange, SamplingLine, Stage};
 pub use hours::Hours;
 pub use id::Id;
 pub use instruments::{Gauge, GaugePlace, Instruments, Spirometer, SpirometerPlace};
-pub use journal::{Asked, Begun, Cut, CutOff, Entry, Linked, Moment, Then, Waits};
-pub use line::Line;
+pub(crate) use lesson::DEBRIEF_VALUES_OF_GAS;
+pub use lesson::{
+    Act, ActName, Acts, Adapter, AlarmLimit, AlarmRange, Alarmed, Answer, Arrow, Asked, Attempt,
+    Begun, Case, Competence, Count, Criterion, CuffPressure, Cut, CutOff, DEBRIEF_VALUES, Dealt,
+    Debriefing, Economy, EndTidalRange, EndTidalShare, EndTidalTime, Entry, Floor, Guess, Guidance,
+    Harm, Help, Hidden, HiddenChange, InTime, Line, Link, Linked, Measure, Moment, Monitor, Next,
+    Note, Objective, Often, PartialPressureCeiling, Prediction, PressureCeiling, PressureIntegral,
+    Quantity, Question, STORY_VALUES, SamplingLine, SaturationTime, Sealed, Sequence, ShareFloor,
+    Sitting, Stage, Step, Strand, Then, Thumb, TimeCeiling, TimedAct, Training, Varies,
+    VolumeCeiling, VolumeRange, VolumeSum, Waits, Which, Whom, Within,
+};
 pub use lung::{AirLeak, Compartment, Compartments, LeaksTo, Lung, PressureVolume, Sigmoid, Table};
 pub use patient::{
     BodyCondition, Bracing, Breaths, ChestWall, Coughs, Cuff, Effort, LinearTube, OneWayTube,
@@ -61,11 +49,6 @@ pub use points::{Point, Points};
 pub use timeline::{
     Change, CyclingPressure, EndExpiratoryPressure, ExpiratoryTime, FreshGasFlow,
     InspiratoryTimeLimit, TimelineEntry, ValveDelay, ValveResistance, WaterInLimb,
-};
-pub(crate) use training::DEBRIEF_VALUES_OF_GAS;
-pub use training::{
-    Competence, DEBRIEF_VALUES, Debriefing, Guidance, Monitor, Objective, Prediction, Quantity,
-    Question, STORY_VALUES, Training,
 };
 
 use crate::read::{Rule, any, block, choice, list, number, text};

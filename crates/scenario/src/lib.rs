@@ -31,32 +31,29 @@ extern crate self as tidewright_scenario;
 
 mod checks;
 pub mod fault;
+mod file;
 pub mod format;
-mod journal;
 mod offered;
 mod pace;
-mod parse;
 mod protocol;
 #[doc(hidden)]
 pub mod read;
 mod reference;
 pub mod report;
-mod size;
 #[doc(hidden)]
 pub mod text;
 mod visible;
 mod weight;
-mod write;
 
 pub use fault::{Fault, Rejected};
-pub use format::{Attempt, Scenario};
-pub use journal::is_journal;
-pub use offered::{Offer, Offered, offered};
-pub use pace::TEMPERATURE_STEP_S;
-pub use parse::{
+pub use file::journal::is_journal;
+pub use file::parse::{
     LARGEST_FILE, is_attempt, is_scenario, parse, parse_as, parse_attempt, parse_bytes,
     parse_sealed, text_of,
 };
+pub use format::{Attempt, Scenario};
+pub use offered::{Offer, Offered, offered};
+pub use pace::TEMPERATURE_STEP_S;
 pub use protocol::GasNumbers;
 pub use reference::{reference, reference_of};
 pub use text::{Dialect, Span};

@@ -7,8 +7,8 @@ use tidewright::species::AT_REST;
 
 use crate::checks::MOST_BREATHS;
 use crate::fault::MOST_FAULTS;
+use crate::file::parse::LARGEST_FILE;
 use crate::format::{DEBRIEF_VALUES, DEBRIEF_VALUES_OF_GAS, LONGEST_RUN_S, Scenario};
-use crate::parse::LARGEST_FILE;
 use crate::read::{Absent, BlockShape, ChoiceShape, Read, Shape, any};
 use crate::report::BANNER;
 use crate::text::Dialect;

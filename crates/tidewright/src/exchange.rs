@@ -15,32 +15,20 @@
 //! A step is symmetric: half of the exchange with blood, all of the movement,
 //! half of the exchange. Halving it changes results by its square.
 
-mod airway;
-mod alveoli;
-mod apparatus;
 mod before;
-mod body;
 mod breathing;
 mod capnograph;
-mod cells;
 mod check;
 mod follow;
 mod given;
 mod ledger;
-mod limb;
 mod meter;
-mod parcel;
-mod plug;
 mod reader;
 mod start;
+mod stores;
 mod strides;
 pub mod supply;
 
-pub use alveoli::{MAX_SPACES, Space, SpaceState};
-pub use apparatus::{Apparatus, ApparatusError, FreshGasInlet, LimbMixing};
-pub use body::{
-    Body, BodyState, CRITICAL, Content, Demand, Metabolised, Passage, Tissue, oxygen_used,
-};
 pub use breathing::{Moved, Passed};
 pub use capnograph::{Capnograph, Fowler, fowler_dead_space_ml};
 pub use check::GasError;
@@ -50,11 +38,16 @@ pub(crate) use follow::{follow_checked, walk};
 pub use given::{GivenBreaths, Pattern, SettledGas, fresh_gas_need};
 pub use ledger::{Account, Ledger};
 pub use meter::{GasBreath, GasMeter, NOTICED_SHARE, NOTICED_WITHIN_S};
-pub use parcel::{Fractions, Parcel};
 pub use start::Held;
+pub use stores::alveoli::{MAX_SPACES, Space, SpaceState};
+pub use stores::apparatus::{Apparatus, ApparatusError, FreshGasInlet, LimbMixing};
+pub use stores::body::{
+    Body, BodyState, CRITICAL, Content, Demand, Metabolised, Passage, Tissue, oxygen_used,
+};
+pub use stores::parcel::{Fractions, Parcel};
 
-use alveoli::Bloodstream;
 use breathing::{Course, Way};
+use stores::alveoli::Bloodstream;
 use strides::Strides;
 
 use crate::animal::alveolar::{STANDARD_PRESSURE_MMHG, WATER_VAPOUR_MMHG, btps_per_stpd};

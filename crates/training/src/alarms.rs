@@ -4,8 +4,8 @@ use serde::Serialize;
 use tidewright_scenario::format::{Act, Alarmed, Monitor};
 
 use crate::bedside::Bedside;
-use crate::command::ALARMS;
-use crate::text::said;
+use crate::words::command::ALARMS;
+use crate::words::text::said;
 
 /// An alarm with its limit.
 #[derive(Clone, Debug, PartialEq, Serialize)]

@@ -5,7 +5,10 @@
 //! grows; so going back is taking up an earlier state and forgetting the notes since.
 
 mod gas;
+pub(crate) mod limits;
+pub(crate) mod meter;
 mod reading;
+pub(crate) mod vitals;
 
 use std::sync::Arc;
 
@@ -21,12 +24,12 @@ use tidewright_scenario::format::{Asked, Dealt, Id, TimedAct};
 pub(crate) use gas::{GasBase, GasState};
 pub use gas::{HAND_OVER_ARREST_S, HAND_OVER_SATURATION};
 
-use crate::care::{Change, Kind};
-use crate::choices::Orders;
-use crate::draw::Drawn;
-use crate::meter::{Meter, Row};
-use crate::vitals::Chart;
-use crate::world::World;
+use crate::bedside::meter::{Meter, Row};
+use crate::bedside::vitals::Chart;
+use crate::case::care::{Change, Kind};
+use crate::case::choices::Orders;
+use crate::case::draw::Drawn;
+use crate::case::world::World;
 
 /// What a session is and what was noted of it. A session reads as
 /// its bedside.

@@ -16,8 +16,8 @@ pub use marks::{ClassRow, Handed, mark_all};
 pub use roster::roster;
 pub use table::{TableError, TableFault, to_csv};
 
-use crate::unbegun::unbegun;
-use crate::varied::{seed_of, vary};
+use crate::case::varied::{seed_of, vary};
+use crate::words::unbegun::unbegun;
 
 /// What a student gets: the pseudonym, the seed that draws the case, and a patient
 /// and severities of one's own. The key stays with the educator; the seed hides the

@@ -6,6 +6,8 @@ mod courses;
 mod effects;
 mod filled;
 mod first;
+pub(crate) mod html;
+pub(crate) mod scene;
 
 use std::fmt::Write as _;
 use std::sync::Arc;
@@ -21,14 +23,14 @@ pub use effects::Effect;
 use effects::effects;
 use filled::filled;
 
-use crate::economy::only_tells;
-use crate::mark::{Judged, Marking, NO_HARM, marking};
-use crate::replay::{Played, Refused, ReplayError, replay_whole};
+use crate::case::tube;
+use crate::judge::economy::only_tells;
+use crate::judge::mark::{Judged, Marking, NO_HARM, marking};
+use crate::judge::sign::first_sign;
 use crate::session::Session;
-use crate::sign::first_sign;
-pub use crate::text::said_act;
-use crate::text::{answered, said};
-use crate::tube;
+use crate::session::replay::{Played, Refused, ReplayError, replay_whole};
+pub use crate::words::text::said_act;
+use crate::words::text::{answered, said};
 
 /// The relation that a student is told who ended before the case began.
 const NOTHING_YET: &str = "Nothing had gone wrong yet; what was to come is not told, so that you \

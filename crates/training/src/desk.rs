@@ -25,6 +25,8 @@ mod says;
 mod shown;
 mod taken_up;
 mod traces;
+pub(crate) mod typed;
+pub mod view;
 
 pub use lines::{TIME_WORDS, beginning, next_breath, told_since, waited};
 pub use reply::{Refusal, Reply, Why, heed};

@@ -33,8 +33,8 @@ use tidewright_scenario::{Rejected, Scenario, parse};
 pub use chain::{Chain, Change, checked};
 pub use seal::is_sealed;
 
-use crate::command::pseudonym as id;
-use crate::varied::{seed_of, vary};
+use crate::case::varied::{seed_of, vary};
+use crate::words::command::pseudonym as id;
 
 /// What a student gets.
 #[derive(Clone, Debug, PartialEq)]

@@ -25,60 +25,41 @@
 
 pub mod alarms;
 mod bedside;
-mod care;
-mod choices;
+mod case;
 pub mod class;
-pub mod command;
 pub mod coverage;
 pub mod debrief;
 pub mod desk;
-mod detect;
-mod draw;
-mod economy;
 pub mod exam;
-pub mod glossary;
-mod harm;
-mod html;
-mod limits;
-mod mark;
-mod measure;
-mod mends;
-mod meter;
+mod judge;
 mod observe;
 pub mod proof;
-mod replay;
 pub mod review;
-mod scene;
 mod session;
-mod sign;
-pub mod text;
-mod tube;
-mod typed;
-mod unbegun;
-mod varied;
-pub mod view;
-mod vitals;
-mod world;
+mod words;
 
+pub use desk::view;
+pub use words::{command, glossary, text};
+
+pub use bedside::meter::{Row, Totals};
+pub use bedside::vitals::Vitals;
 pub use bedside::{Bedside, End, HAND_OVER_ARREST_S, HAND_OVER_SATURATION, OwnEffort, Seen};
-pub use care::{Care, Kind};
-pub use detect::Detection;
-pub use draw::{Drawn, draw};
-pub use html::page;
-pub use mark::{Judged, Marking, mark, mark_with};
-pub use meter::{Row, Totals};
-pub use replay::{ReplayError, replay, replay_watched};
-pub use scene::Scene;
+pub use case::care::{Care, Kind};
+pub use case::draw::{Drawn, draw};
+pub use case::tube::{Dragged, Handling, How, Moved};
+pub use case::varied::{NotDealt, varied, vary};
+pub use case::world::{Busy, Controls, On, World};
+pub use debrief::html::page;
+pub use debrief::scene::Scene;
+pub use desk::typed::parse_in;
+pub use judge::detect::Detection;
+pub use judge::mark::{Judged, Marking, mark, mark_with};
+pub use judge::sign::Sign;
+pub use session::replay::{ReplayError, replay, replay_watched};
 pub use session::{
     Came, HAND_OVER_APNOEA_S, HAND_OVER_CMH2O, MOST_WAITING, NotOpen, Passing,
     SMALLEST_BREATH_ML_KG, SURGEON_TAKES_S, Saved, Session, SessionError,
 };
-pub use sign::Sign;
-pub use tube::{Dragged, Handling, How, Moved};
-pub use typed::parse_in;
-pub use varied::{NotDealt, varied, vary};
-pub use vitals::Vitals;
-pub use world::{Busy, Controls, On, World};
 
 /// The caution of every start, report and sheet.
 pub use tidewright_scenario::report::BANNER;

@@ -12,11 +12,11 @@ use tidewright::step::{Moment, step};
 use tidewright_scenario::format::{Act, Case};
 
 use crate::bedside::Bedside;
-use crate::draw::Drawn;
-use crate::meter::Row;
-use crate::text::said;
-use crate::tube::Dragged;
-use crate::world::On;
+use crate::bedside::meter::Row;
+use crate::case::draw::Drawn;
+use crate::case::tube::Dragged;
+use crate::case::world::On;
+use crate::words::text::said;
 
 /// Pressure of the leak test, cmH2O, and how long it is held, s.
 const LEAK_TEST: (f64, f64) = (20.0, 5.0);
@@ -110,8 +110,11 @@ fn contents(session: &Bedside) -> String {
 
 /// What is known when an act that took time is done.
 pub(crate) fn when_done(session: &Bedside) -> Option<String> {
-    let last =
-        session.acts().iter().rev().find(|timed| crate::world::busy_for(&timed.act).is_some())?;
+    let last = session
+        .acts()
+        .iter()
+        .rev()
+        .find(|timed| crate::case::world::busy_for(&timed.act).is_some())?;
     match &last.act {
         Act::OccludePort => Some(occluded(session, last.at_s)),
         Act::Squeeze(thumb) => Some(bench::squeezed(session.machine().setup(), thumb)),

@@ -20,9 +20,9 @@ use tidewright_scenario::format::Attempt;
 pub use company::Member;
 use company::company;
 
-use crate::mark::{Marking, mark_played};
-use crate::replay::{Refused, ReplayError, replay_whole};
-use crate::text::said;
+use crate::judge::mark::{Marking, mark_played};
+use crate::session::replay::{Refused, ReplayError, replay_whole};
+use crate::words::text::said;
 
 /// The kind that does nothing.
 const NOTHING: &str = "does nothing";

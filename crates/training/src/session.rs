@@ -18,6 +18,7 @@ mod dealt;
 mod end;
 mod error;
 mod logged;
+pub(crate) mod replay;
 
 pub use asked::{Came, MOST_WAITING};
 pub use clock::Passing;
@@ -26,17 +27,17 @@ pub use error::{NotOpen, SessionError};
 
 use crate::alarms;
 pub(crate) use crate::bedside::End;
+use crate::bedside::limits::alveolar_limits;
+use crate::bedside::meter::Meter;
 use crate::bedside::{
     Bedside, DrawnCase, GasBase, GasState, Hands, Lesson, Log, LogLength, Seen, State,
 };
-use crate::choices::Orders;
-use crate::draw::Drawn;
-use crate::limits::alveolar_limits;
-use crate::meter::Meter;
+use crate::case::choices::Orders;
+use crate::case::draw::Drawn;
+use crate::case::tube::Handling;
+use crate::case::world::{Busy, On, World, busy_for};
 use crate::observe;
-use crate::tube::Handling;
-use crate::unbegun::begun;
-use crate::world::{Busy, On, World, busy_for};
+use crate::words::unbegun::begun;
 
 /// Alveolar pressure at which a session is handed to the surgeon, cmH2O: no
 /// lesson goes on until an animal dies (common practice, no source).

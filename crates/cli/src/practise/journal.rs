@@ -16,11 +16,11 @@ use tidewright_scenario::{is_journal, parse_attempt};
 use tidewright_training::exam::Chain;
 use tidewright_training::{BANNER, Session};
 
-use crate::draft::{self, Draft};
-use crate::input::{self, shown};
-use crate::output;
-use crate::output::unwritable;
-use crate::problem::{Problem, reason};
+use crate::files::draft::{self, Draft};
+use crate::files::input::{self, shown};
+use crate::files::output;
+use crate::files::output::unwritable;
+use crate::files::problem::{Problem, reason};
 
 /// How far the session goes on before the journal says so, s.
 const TOLD_EVERY_S: f64 = 1.0;

@@ -7,8 +7,8 @@ use tidewright_training::desk::{Reply, TIME_WORDS, beginning, ending, heed, next
 use tidewright_training::{Session, SessionError};
 
 use super::Log;
-use crate::output;
-use crate::problem::Problem;
+use crate::files::output;
+use crate::files::problem::Problem;
 
 /// Longest line that anything can be meant by, bytes.
 const LONGEST_LINE: u64 = 4096;

@@ -8,11 +8,11 @@ use tidewright_training::Session;
 use tidewright_training::exam::Chain;
 
 use super::journal::{Journal, whole_log};
-use crate::draft::Draft;
-use crate::input::shown;
-use crate::partial;
-use crate::problem::Problem;
-use crate::stop::LastWords;
+use crate::files::draft::Draft;
+use crate::files::input::shown;
+use crate::files::partial;
+use crate::files::problem::Problem;
+use crate::files::stop::LastWords;
 
 /// The log of a session under way.
 #[derive(Debug)]

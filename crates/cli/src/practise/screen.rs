@@ -18,8 +18,8 @@ use tidewright_training::desk::{Desk, Reply, Trace, WINDOW_S, opening, patient};
 use tidewright_training::{Session, view};
 
 use super::Log;
-use crate::problem::Problem;
-use crate::stop::{self, Keeping};
+use crate::files::problem::Problem;
+use crate::files::stop::{self, Keeping};
 
 /// Blue, vermillion and green that stay apart for most eyes; a label stands
 /// beside each curve, so that none is known by colour alone.

@@ -11,9 +11,9 @@ use tidewright::steady::periodic;
 use tidewright_scenario::visible;
 
 use crate::exit::Exit;
-use crate::input;
-use crate::output;
-use crate::problem::Problem;
+use crate::files::input;
+use crate::files::output;
+use crate::files::problem::Problem;
 
 /// Put a circuit together from parts, and see what it does
 ///

@@ -7,9 +7,10 @@ use clap::Args;
 use tidewright_training::proof::cautions;
 
 use crate::exit::Exit;
-use crate::input::{self, shown};
-use crate::problem::Problem;
-use crate::{lesson, output};
+use crate::files::input::{self, shown};
+use crate::files::output;
+use crate::files::problem::Problem;
+use crate::lesson;
 
 /// Find every fault in scenario files, and in the logs of attempts
 ///

@@ -10,12 +10,12 @@ use tidewright_figures::RunFigure;
 use tidewright_scenario::Scenario;
 use tidewright_scenario::report::{self, CsvWaveform, FASTEST_SAMPLING_PER_S, JsonReport, Table};
 
-use crate::draft::{self, Draft};
 use crate::exit::Exit;
 use crate::figure::FigureFile;
-use crate::input::{self, STANDARD, shown};
-use crate::output;
-use crate::problem::Problem;
+use crate::files::draft::{self, Draft};
+use crate::files::input::{self, STANDARD, shown};
+use crate::files::output;
+use crate::files::problem::Problem;
 use crate::{figure, run_page};
 
 /// Run a scenario and report its breaths

@@ -10,8 +10,8 @@ use tidewright::species::{
 use tidewright_scenario::report::BANNER;
 
 use crate::exit::Exit;
+use crate::files::problem::Problem;
 use crate::page::{Align, Page};
-use crate::problem::Problem;
 
 /// Show the typical values of an animal, with law, spread and source
 ///

@@ -7,7 +7,7 @@ use base64::engine::general_purpose::STANDARD;
 
 use super::{Asked, BankPaper};
 use crate::CAUTION;
-use crate::svg::escape;
+use crate::paper::svg::escape;
 
 pub(super) fn write(paper: &BankPaper<'_>) -> String {
     let title = one_line(&paper.title);

@@ -1,9 +1,9 @@
 //! What the first change of a hand-out does to a breath.
 
 use super::{Bank, DPI, Picture, Question};
-use crate::error::FigureError;
 use crate::handout::{Arrow, Handout, MEASURES};
-use crate::ticks::number;
+use crate::paper::error::FigureError;
+use crate::plot::ticks::number;
 
 /// So near the bound of 3 % no eye can tell a change.
 const UNSURE: std::ops::Range<f64> = 0.02..0.05;

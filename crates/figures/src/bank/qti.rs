@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use super::{Asked, BankPaper, letter};
 use crate::CAUTION;
-use crate::svg::escape;
+use crate::paper::svg::escape;
 
 const HEAD: &str = "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n";
 const QTI: &str = "xmlns=\"http://www.imsglobal.org/xsd/imsqti_v2p1\" \

@@ -4,8 +4,8 @@ use tidewright::breath::{Breath, EndedBy};
 
 use super::{Bank, Question};
 use crate::draw::DrawFileError;
+use crate::plot::ticks::number;
 use crate::signs_chart::{CAT, Sign};
-use crate::ticks::number;
 
 /// A measure must change by more than the first to be asked as changed, and by less than
 /// the second to be asked as unchanged: what lies between is a matter of taste.

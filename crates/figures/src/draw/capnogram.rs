@@ -6,14 +6,14 @@ use tidewright_scenario::Scenario;
 use super::error::DrawFileError;
 use super::gas::{Record, expired};
 use super::run::{LONGEST_S, kept_together, simulation, varied};
-use crate::curve::Piece;
+use crate::file::language::ENGLISH;
 use crate::file::{Loop, LoopMeasure, Trace, Variant};
-use crate::language::ENGLISH;
-use crate::note::{Note, Span};
-use crate::panel::{Curve, Panel};
-use crate::stack::Stack;
-use crate::theme;
-use crate::ticks::number;
+use crate::paper::curve::Piece;
+use crate::paper::theme;
+use crate::plot::note::{Note, Span};
+use crate::plot::panel::{Curve, Panel};
+use crate::plot::stack::Stack;
+use crate::plot::ticks::number;
 
 pub(super) fn stack<'a>(
     figure: &Loop,

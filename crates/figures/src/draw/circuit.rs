@@ -12,10 +12,10 @@ use tidewright_scenario::Scenario;
 use self::canvas::{Branch, Canvas, Foot, Stop, Way};
 use self::names::{in_words, named_in_words};
 use super::{DrawFileError, letter};
-use crate::error::FigureError;
-use crate::figure::{Figure, Look, id_from};
 use crate::file::{CircuitDrawing, DrawnPhase};
-use crate::svg::{Area, Sheet};
+use crate::paper::error::FigureError;
+use crate::paper::figure::{Figure, Look, id_from};
+use crate::paper::svg::{Area, Sheet};
 
 pub(super) fn figure(
     drawing: &CircuitDrawing,

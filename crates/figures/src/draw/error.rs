@@ -3,7 +3,7 @@
 use tidewright::run::ProtocolError;
 use tidewright::step::StepError;
 
-use crate::error::FigureError;
+use crate::paper::error::FigureError;
 
 /// Why a figure file could not be drawn.
 #[derive(Debug, thiserror::Error)]

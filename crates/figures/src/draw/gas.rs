@@ -5,7 +5,7 @@ use tidewright::exchange::{Fowler, Steps, USUAL_STEPS};
 use tidewright::step::StepError;
 use tidewright::trace::Trace as RunTrace;
 
-use crate::curve::Piece;
+use crate::paper::curve::Piece;
 
 /// Steps that show the dead space and its front as curves, not as stairs.
 const FINE: Steps = match Steps::new(0.02, 0.02) {

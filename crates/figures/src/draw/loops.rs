@@ -6,12 +6,12 @@ use tidewright_scenario::Scenario;
 use super::error::DrawFileError;
 use super::run::{LONGEST_S, kept_together, simulation, varied};
 use super::source::L_MIN;
-use crate::curve::Piece;
+use crate::file::language::ENGLISH;
 use crate::file::{Loop, Trace, Variant};
-use crate::language::ENGLISH;
-use crate::panel::{Curve, Panel};
-use crate::stack::Stack;
-use crate::theme;
+use crate::paper::curve::Piece;
+use crate::paper::theme;
+use crate::plot::panel::{Curve, Panel};
+use crate::plot::stack::Stack;
 
 /// Chords of each piece of a loop: more than anyone could see.
 const CHORDS: u32 = 64;

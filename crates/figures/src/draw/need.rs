@@ -9,13 +9,13 @@ use tidewright_scenario::Scenario;
 
 use super::error::DrawFileError;
 use super::run::kept_together;
-use crate::curve::Piece;
-use crate::event::Event;
+use crate::file::language::ENGLISH;
 use crate::file::{BreathPattern, FreshGasNeed, NeedCurve, NeedMeasure, NeedPanel, Published};
-use crate::language::ENGLISH;
-use crate::panel::{Curve, Panel};
-use crate::stack::Stack;
-use crate::theme;
+use crate::paper::curve::Piece;
+use crate::paper::theme;
+use crate::plot::event::Event;
+use crate::plot::panel::{Curve, Panel};
+use crate::plot::stack::Stack;
 
 /// Points along a curve.
 const STEPS: u32 = 12;

@@ -5,8 +5,8 @@ use tidewright_scenario::Scenario;
 use tidewright_scenario::format::{Change, TimelineEntry};
 use tidewright_scenario::report::{self, Happening};
 
-use crate::event::Event;
-use crate::run_figure::together;
+use crate::kinds::run_figure::together;
+use crate::plot::event::Event;
 
 /// Longest run in search of a breath, s.
 pub(super) const LONGEST_S: f64 = 600.0;

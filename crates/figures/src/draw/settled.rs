@@ -12,13 +12,13 @@ use tidewright_scenario::format::{
 
 use super::error::DrawFileError;
 use super::run::{kept_together, varied};
-use crate::curve::Piece;
+use crate::file::language::ENGLISH;
 use crate::file::{Bars, Map, Metric, Range, Sweep};
-use crate::language::ENGLISH;
-use crate::panel::{Block, Curve, Panel, share_key};
-use crate::stack::Stack;
-use crate::theme;
-use crate::ticks::{Ticks, number};
+use crate::paper::curve::Piece;
+use crate::paper::theme;
+use crate::plot::panel::{Block, Curve, Panel, share_key};
+use crate::plot::stack::Stack;
+use crate::plot::ticks::{Ticks, number};
 
 /// Settled breaths along a curve; where it bends or jumps no one sees closer.
 const STEPS: u32 = 120;

@@ -6,13 +6,13 @@ use tidewright_scenario::Scenario;
 
 use super::error::DrawFileError;
 use super::run::kept_together;
-use crate::curve::Piece;
+use crate::file::language::ENGLISH;
 use crate::file::{SqueezeCurve, SqueezeTest};
-use crate::language::ENGLISH;
-use crate::panel::{Curve, Panel};
-use crate::stack::Stack;
-use crate::theme;
-use crate::ticks::number;
+use crate::paper::curve::Piece;
+use crate::paper::theme;
+use crate::plot::panel::{Curve, Panel};
+use crate::plot::stack::Stack;
+use crate::plot::ticks::number;
 
 /// Points along a curve, which is a formula.
 const STEPS: u32 = 120;

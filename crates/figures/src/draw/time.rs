@@ -8,15 +8,15 @@ use super::error::DrawFileError;
 use super::gas::{Phases, Record};
 use super::run::{happenings, kept_together, simulation, unchanged, varied};
 use super::source::Source;
-use crate::curve::{Piece, clip};
+use crate::file::language::ENGLISH;
 use crate::file::{Measure, Time, Trace};
-use crate::from_run::View;
-use crate::language::ENGLISH;
-use crate::note::{Note, Span};
-use crate::panel::{Curve, Panel};
-use crate::stack::Stack;
-use crate::theme::{self, Pen};
-use crate::ticks::number;
+use crate::kinds::from_run::View;
+use crate::paper::curve::{Piece, clip};
+use crate::paper::theme::{self, Pen};
+use crate::plot::note::{Note, Span};
+use crate::plot::panel::{Curve, Panel};
+use crate::plot::stack::Stack;
+use crate::plot::ticks::number;
 
 pub(super) fn stack<'a>(
     time: &Time,

@@ -6,13 +6,13 @@ use tidewright_scenario::Scenario;
 
 use super::error::DrawFileError;
 use super::run::{happenings, kept_together, simulation, varied};
-use crate::curve::{Piece, clip};
-use crate::event::Event;
+use crate::file::language::ENGLISH;
 use crate::file::{Trend, TrendMeasure};
-use crate::language::ENGLISH;
-use crate::panel::{Curve, Panel, share_key};
-use crate::stack::Stack;
-use crate::theme::{self, Pen};
+use crate::paper::curve::{Piece, clip};
+use crate::paper::theme::{self, Pen};
+use crate::plot::event::Event;
+use crate::plot::panel::{Curve, Panel, share_key};
+use crate::plot::stack::Stack;
 
 pub(super) fn stack<'a>(trend: &Trend, plain: &Scenario) -> Result<Stack<'a>, DrawFileError> {
     let mut panels: Vec<Panel> =

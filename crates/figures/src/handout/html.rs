@@ -5,8 +5,8 @@ use super::{
     Answer, CAUTION, FROM_ENGINE, HOLDS, Handout, LINES_PER_QUESTION, MEASURES, NOT_SETTLED,
     PREDICT, Paper, QUESTIONS, RECORD, RECORD_COLUMNS, Sheets, Test,
 };
-use crate::figure::Figure;
-use crate::svg::escape;
+use crate::paper::figure::Figure;
+use crate::paper::svg::escape;
 
 pub(super) fn page(handouts: &[Handout], sheets: Sheets, paper: Paper) -> String {
     let (wide, high, side) = paper.mm();

@@ -6,7 +6,7 @@ use tidewright_scenario::format::{Change, Compartment, Lung, Scenario};
 
 use super::{Answer, Arrow, answers};
 use crate::draw::DrawFileError;
-use crate::ticks::number;
+use crate::plot::ticks::number;
 
 /// How far compliance, resistance and weight may go, as factors.
 const LIMITS: (f64, f64) = (0.8, 1.25);

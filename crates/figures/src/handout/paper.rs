@@ -3,7 +3,7 @@
 use std::borrow::Cow;
 
 #[cfg(feature = "pdf")]
-use crate::page::Format;
+use crate::paper::page::Format;
 
 /// Paper of a handout.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -2,13 +2,13 @@
 
 use plotters::style::text_anchor::HPos;
 
-use crate::error::FigureError;
-use crate::figure::Figure;
-use crate::grid::grid;
-use crate::page::{Format, Page, Type};
-use crate::role::Role;
-use crate::theme;
-use crate::words::Drawn;
+use crate::paper::error::FigureError;
+use crate::paper::figure::Figure;
+use crate::paper::grid::grid;
+use crate::paper::page::{Format, Page, Type};
+use crate::paper::role::Role;
+use crate::paper::theme;
+use crate::paper::words::Drawn;
 
 const BODY: Type = Type::plain(14.0);
 const BOLD: Type = Type::bold(14.0);

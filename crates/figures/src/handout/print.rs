@@ -6,9 +6,9 @@ use super::{
     Answer, CAUTION, FROM_ENGINE, HOLDS, Handout, LINES_PER_QUESTION, MEASURES, NOT_SETTLED,
     PREDICT, Paper, QUESTIONS, RECORD, RECORD_COLUMNS, Sheets, Test,
 };
-use crate::error::FigureError;
-use crate::grid::grid;
-use crate::pdf;
+use crate::paper::error::FigureError;
+use crate::paper::grid::grid;
+use crate::paper::pdf;
 
 /// A figure is drawn no lower while the next page has more room, px.
 const LEAST_FIGURE_PX: f64 = 280.0;

@@ -1,9 +1,6 @@
 //! What a hand-out asks in the place of its three questions: questions of the teacher's own
 //! with marks, and questions with answers to choose from.
 
-#[cfg(feature = "png")]
-use crate::bank::BankPaper;
-
 /// A test on a hand-out.
 ///
 /// ```
@@ -67,14 +64,6 @@ impl Test {
     #[must_use]
     pub fn marks(&self) -> u32 {
         self.own.iter().map(|one| one.marks).sum::<u32>() + self.choices.len() as u32
-    }
-
-    /// Takes the questions of a paper, without what stands on the sheet already.
-    #[cfg(feature = "png")]
-    #[must_use]
-    pub fn with_choices(mut self, paper: &BankPaper<'_>) -> Self {
-        self.choices = paper.choices();
-        self
     }
 
     /// `Paper A, 12 marks`.

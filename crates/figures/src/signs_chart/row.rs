@@ -4,15 +4,16 @@ use plotters::style::text_anchor::HPos;
 use tidewright::breath::{Breath, EndedBy};
 
 use super::sign::{SHOWN_S, Sign};
-use crate::curve::{Piece, strokes};
-use crate::error::FigureError;
-use crate::grid::grid;
-use crate::language::ENGLISH;
-use crate::page::{Page, Type};
-use crate::role::Role;
-use crate::theme::{self, Pen};
-use crate::words::Drawn;
-use crate::{font, marks};
+use crate::file::language::ENGLISH;
+use crate::paper::curve::{Piece, strokes};
+use crate::paper::error::FigureError;
+use crate::paper::font;
+use crate::paper::grid::grid;
+use crate::paper::page::{Page, Type};
+use crate::paper::role::Role;
+use crate::paper::theme::{self, Pen};
+use crate::paper::words::Drawn;
+use crate::plot::marks;
 
 /// Names and units of the columns.
 pub(super) const COLUMNS: [[&str; 2]; 9] = [

@@ -6,11 +6,11 @@ use tidewright::machine::Signal;
 use tidewright::quantity::Seconds;
 use tidewright::run::{Protocol, Simulation};
 
-use crate::curve::{Piece, clip};
 use crate::draw::DrawFileError;
-use crate::from_run::View;
-use crate::language::ENGLISH;
-use crate::pattern::Pattern;
+use crate::file::language::ENGLISH;
+use crate::kinds::from_run::View;
+use crate::paper::curve::{Piece, clip};
+use crate::paper::pattern::Pattern;
 
 /// How much of the breath is drawn, s.
 pub(super) const SHOWN_S: f64 = 5.0;

@@ -3,7 +3,7 @@
 use tidewright::instrument;
 use tidewright::quantity::{Flow, Pressure, Seconds};
 
-use super::act::SEED;
+use super::lesson::act::SEED;
 use crate::read::{Rule, any, block, choice, number};
 
 const LAG: Rule = number(0.0, 10.0);

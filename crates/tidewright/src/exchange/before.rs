@@ -7,9 +7,9 @@
 //! that is left: tissue and blood buffer carbon dioxide and not oxygen. A run that began
 //! with the equation would slide to that mean in its first minute with nothing changed.
 
-use super::alveoli::{Bloodstream, MAX_SPACES, SpaceState};
-use super::body::{Content, oxygen_used};
 use super::breathing::{Course, Moved};
+use super::stores::alveoli::{Bloodstream, MAX_SPACES, SpaceState};
+use super::stores::body::{Content, oxygen_used};
 use super::{Conditions, Exchange, GasState, Held};
 use crate::animal::alveolar::btps_per_stpd;
 use crate::base::math::exp;

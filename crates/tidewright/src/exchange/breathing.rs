@@ -1,10 +1,10 @@
 //! One step of gas on its way: alveoli, airway, T-piece, limb, outlet.
 
-use super::airway::Airway;
-use super::alveoli::{MAX_SPACES, Space, SpaceState};
-use super::apparatus::{Apparatus, FreshGasInlet, Outside};
-use super::limb::{Flow, Limb};
-use super::parcel::{Fractions, Parcel};
+use super::stores::airway::Airway;
+use super::stores::alveoli::{MAX_SPACES, Space, SpaceState};
+use super::stores::apparatus::{Apparatus, FreshGasInlet, Outside};
+use super::stores::limb::{Flow, Limb};
+use super::stores::parcel::{Fractions, Parcel};
 use crate::setup::MAX_COMPARTMENTS;
 use crate::setup::PatientPort;
 

@@ -1,6 +1,6 @@
 //! Where all carbon dioxide and oxygen went: nothing is made of nothing.
 
-use super::parcel::Parcel;
+use super::stores::parcel::Parcel;
 use super::{Exchange, GasState};
 use crate::animal::alveolar::btps_per_stpd;
 

@@ -1,12 +1,12 @@
 //! The steady state that a run begins from.
 
-use super::airway::Airway;
-use super::alveoli::{MAX_SPACES, SpaceState};
-use super::apparatus::{Apparatus, Outside};
-use super::body::{BodyState, Metabolised};
 use super::breathing::Way;
-use super::limb::Limb;
-use super::parcel::{Fractions, Parcel};
+use super::stores::airway::Airway;
+use super::stores::alveoli::{MAX_SPACES, SpaceState};
+use super::stores::apparatus::{Apparatus, Outside};
+use super::stores::body::{BodyState, Metabolised};
+use super::stores::limb::Limb;
+use super::stores::parcel::{Fractions, Parcel};
 use super::strides::Strides;
 use super::{Conditions, Exchange, GasState};
 use crate::base::bracket::Bracket;

@@ -12,10 +12,10 @@ use tidewright::step::StepError;
 use tidewright_scenario::{GasNumbers, Scenario};
 
 use super::{Bedside, DrawnCase, End};
-use crate::care::{Care, Change, Kind};
-use crate::limits::saturation_limits;
-use crate::vitals::Vitals;
-use crate::world::{On, World};
+use crate::bedside::limits::saturation_limits;
+use crate::bedside::vitals::Vitals;
+use crate::case::care::{Care, Change, Kind};
+use crate::case::world::{On, World};
 
 /// Saturation at which a session is handed to the surgeon, 0 to 1, and for how
 /// long, s (common practice, no source).

@@ -9,9 +9,9 @@ use tidewright_scenario::Scenario;
 use tidewright_scenario::format::{Asked, Question, TimedAct, Training};
 
 use super::{Bedside, End, Seen};
-use crate::draw::Drawn;
-use crate::meter::{Row, Totals};
-use crate::world::World;
+use crate::bedside::meter::{Row, Totals};
+use crate::case::draw::Drawn;
+use crate::case::world::World;
 
 impl Bedside {
     /// Until when hands are busy with an act that takes time, s.

@@ -8,9 +8,9 @@ use tidewright_scenario::format::Id;
 use tidewright_scenario::report::CSV_CAUTION;
 
 use super::ClassRow;
-use crate::detect::Detection;
-use crate::mark::Judged;
-use crate::text::said;
+use crate::judge::detect::Detection;
+use crate::judge::mark::Judged;
+use crate::words::text::said;
 
 /// How numbers and columns are written.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

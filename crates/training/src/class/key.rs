@@ -74,7 +74,7 @@ impl Key {
         dealt: Option<&Dealt>,
     ) -> Self {
         let training = scenario.training.as_ref();
-        let drawn = training.and_then(|training| crate::draw::draw(training, seed));
+        let drawn = training.and_then(|training| crate::case::draw::draw(training, seed));
         let own = Dealt { weight_kg: scenario.patient.weight_kg, severity_factor: 1.0 };
         let Dealt { weight_kg, severity_factor } = dealt.cloned().unwrap_or(own);
         Self {

@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use tidewright_scenario::Scenario;
 use tidewright_scenario::format::Attempt;
 
-use crate::draw::draw;
+use crate::case::draw::draw;
 
 /// Fewest acts that can be alike or evenly spaced by more than chance.
 const FEWEST_ACTS: usize = 4;

@@ -10,10 +10,10 @@ use tidewright_scenario::{Scenario, parse_attempt};
 
 use super::key::{Key, compared};
 use super::likeness::remarks;
-use crate::detect::Detection;
 use crate::exam::{Change, checked};
-use crate::mark::{Judged, Marking, mark_with};
-use crate::text::said;
+use crate::judge::detect::Detection;
+use crate::judge::mark::{Judged, Marking, mark_with};
+use crate::words::text::said;
 
 /// How many other files with the same log are named.
 const MOST_NAMED: usize = 8;

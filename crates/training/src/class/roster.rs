@@ -26,7 +26,7 @@ pub fn roster(text: &str) -> Result<Vec<Id>, TableError> {
     for Line { line, cells } in read(text, &["pseudonym"], &mut faults) {
         let found = quoted(&cells[0]);
         let mut note = |what| faults.push(TableFault { line, what });
-        let Ok(id) = crate::command::pseudonym(&cells[0].to_ascii_lowercase()) else {
+        let Ok(id) = crate::words::command::pseudonym(&cells[0].to_ascii_lowercase()) else {
             note(format!(
                 "`{found}` is no pseudonym: use letters, digits and hyphens, never a name"
             ));

@@ -4,10 +4,10 @@ use serde::Serialize;
 use tidewright::fault::Fault;
 use tidewright_scenario::format::{Act, ActName, CuffPressure};
 
-use crate::mends::{Mends, mends};
-use crate::meter::Row;
+use crate::bedside::meter::Row;
+use crate::case::mends::{Mends, mends};
 use crate::session::{Session, SessionError};
-use crate::text::{said, said_act};
+use crate::words::text::{said, said_act};
 
 /// How long after the first sign the right act comes in what might have been, s.
 pub const ACT_AFTER_S: f64 = 30.0;

@@ -4,13 +4,13 @@ use serde::Serialize;
 use tidewright::fault::Fault;
 use tidewright_scenario::format::{Act, ActName, Quantity, TimedAct};
 
-use crate::draw::Drawn;
-use crate::economy::{only_tells, put_right};
-use crate::measure::{mean_of_breaths, name_of, unit_of};
-use crate::replay::Played;
+use crate::case::draw::Drawn;
+use crate::case::tube::SEALS_CMH2O;
+use crate::judge::economy::{only_tells, put_right};
+use crate::judge::measure::{mean_of_breaths, name_of, unit_of};
+use crate::session::replay::Played;
 use crate::session::{Session, SessionError};
-use crate::text::{said, said_act};
-use crate::tube::SEALS_CMH2O;
+use crate::words::text::{said, said_act};
 
 /// After this time an act has shown what it does, s.
 const SHOWS_S: f64 = 30.0;

@@ -1,11 +1,11 @@
 //! The values of a run in the texts of a debrief.
 
 use super::courses::{highest_end_tidal, lowest_spo2};
-use crate::mark::Marking;
-use crate::measure::own_tidal_volume_ml_kg;
-use crate::meter::Row;
+use crate::bedside::meter::Row;
+use crate::judge::mark::Marking;
+use crate::judge::measure::own_tidal_volume_ml_kg;
 use crate::session::Session;
-use crate::text::said;
+use crate::words::text::said;
 
 /// A text with the values of this run in the place of `{names}`.
 pub(super) fn filled(

@@ -5,10 +5,10 @@ use tidewright_scenario::format::Quantity;
 
 use super::courses::Course;
 use super::effects::Effect;
-use crate::mark::{Marking, NO_HARM};
-use crate::measure::mean_of_breaths;
+use crate::judge::mark::{Marking, NO_HARM};
+use crate::judge::measure::mean_of_breaths;
 use crate::session::Session;
-use crate::text::said;
+use crate::words::text::said;
 
 /// What became of the patient, in a sentence.
 pub(super) fn patient(session: &Session, marking: &Marking) -> String {
@@ -87,8 +87,9 @@ pub(super) fn otherwise(
     let missed = marking.criteria.iter().filter(|one| !one.met);
     let missed = missed.max_by(|a, b| {
         let weight = |safety: bool, lost: f64| if safety { f64::MAX } else { lost };
-        let of =
-            |one: &crate::mark::Judged| weight(one.strand == "safety", one.points_of - one.points);
+        let of = |one: &crate::judge::mark::Judged| {
+            weight(one.strand == "safety", one.points_of - one.points)
+        };
         of(a).total_cmp(&of(b))
     })?;
     Some(format!("{}: {}; wanted {}.", missed.measure, missed.found, missed.wanted))

@@ -2,9 +2,9 @@
 
 use tidewright_scenario::format::{Guidance, Monitor};
 
-use crate::meter::Row;
+use crate::bedside::meter::Row;
 use crate::session::Session;
-use crate::text::said;
+use crate::words::text::said;
 
 /// How many of the first breaths say what was usual; a test may be among them.
 const FIRST: usize = 5;

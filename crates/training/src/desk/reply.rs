@@ -7,10 +7,10 @@ use tidewright_scenario::format::{ActName, Training};
 use super::hint::hint;
 use super::says::{help, questions, status};
 use crate::alarms::{Alarm, alarms};
-use crate::command::{NotUnderstood, WORDS};
+use crate::desk::typed::parse_in;
 use crate::session::{Came, NotOpen, Session};
-use crate::text::{answered, said_act};
-use crate::typed::parse_in;
+use crate::words::command::{NotUnderstood, WORDS};
+use crate::words::text::{answered, said_act};
 
 /// What a typed line came to.
 #[derive(Clone, Debug, PartialEq, Serialize)]

@@ -3,10 +3,10 @@
 use tidewright_scenario::format::{ActName, Asked, Guidance, Prediction, Then, Training};
 use tidewright_scenario::report::BANNER;
 
-use crate::command::WORDS;
+use crate::desk::view;
 use crate::session::{End, Session};
-use crate::text::said_act;
-use crate::view;
+use crate::words::command::WORDS;
+use crate::words::text::said_act;
 
 /// What is told before the clock starts.
 #[must_use]

@@ -8,9 +8,9 @@ use super::Desk;
 use super::says::{ending, opening, patient};
 use super::traces::{Trace, WINDOW_S};
 use crate::alarms::{Alarm, alarms};
+use crate::desk::view::{self, Shown};
 use crate::session::{End, Session};
-use crate::text::said_act;
-use crate::view::{self, Shown};
+use crate::words::text::said_act;
 
 /// Something that was told at the desk.
 #[derive(Clone, Debug, PartialEq, Serialize)]

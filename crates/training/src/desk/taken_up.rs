@@ -7,8 +7,8 @@ use tidewright_scenario::format::Attempt;
 
 use super::shown::Told;
 use super::{Clock, Desk, WINDOW_S};
-use crate::replay::{ReplayError, log_fits};
 use crate::session::Session;
+use crate::session::replay::{ReplayError, log_fits};
 
 impl Desk {
     /// The desk as it was when the log was kept, its clock standing. What comes then is
@@ -59,7 +59,7 @@ impl Desk {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::command::pseudonym;
+    use crate::words::command::pseudonym;
 
     /// Cut at any moments, a session goes on as if never cut.
     #[test]

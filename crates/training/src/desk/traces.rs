@@ -6,8 +6,8 @@ use std::collections::VecDeque;
 use serde::Serialize;
 use tidewright::machine::Signal;
 
+use crate::desk::view;
 use crate::session::{Passing, Session};
-use crate::view;
 
 /// Time that the curves show, s.
 pub const WINDOW_S: f64 = 12.0;

@@ -4,7 +4,7 @@ use tidewright_scenario::format::{Economy, Guidance, Id, Training};
 use tidewright_scenario::{Scenario, parse};
 
 use super::ExamError;
-use crate::command::pseudonym as id;
+use crate::words::command::pseudonym as id;
 
 /// The lesson block that stands in the place of what was taken out.
 const NEUTRAL: &str = r#"Scenario(format: 1, id: "exam", duration_s: 60,

@@ -8,8 +8,8 @@ use tidewright::step::{Moment, step};
 use tidewright_scenario::format::Thumb;
 
 use crate::bedside::Bedside;
-use crate::draw::Drawn;
-use crate::text::said;
+use crate::case::draw::Drawn;
+use crate::words::text::said;
 
 /// What the counters show; nothing where the lesson has none.
 pub(super) fn hours(session: &Bedside) -> Option<String> {

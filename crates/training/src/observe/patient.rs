@@ -4,7 +4,7 @@ use tidewright::circulation::Feel;
 use tidewright_scenario::format::Act;
 
 use crate::bedside::Bedside;
-use crate::text::said;
+use crate::words::text::said;
 
 /// Saturation below which gums look blue, 0 to 1 (common practice, no source).
 const BLUE: f64 = 0.8;
@@ -103,7 +103,7 @@ fn turned(session: &Bedside, start_percent: f64) -> String {
 pub(super) fn look(session: &Bedside) -> String {
     let mut text = String::new();
     let ails = session.ails();
-    if ails.iter().any(|change| change.kind == crate::care::Kind::Adapter) {
+    if ails.iter().any(|change| change.kind == crate::case::care::Kind::Adapter) {
         text += " A large adapter sits between tube and T-piece.";
     }
     if session.sampling_leak_percent() > 0.0 {

@@ -3,8 +3,8 @@
 use tidewright_scenario::format::Act;
 
 use crate::bedside::Bedside;
-use crate::text::said;
-use crate::tube::{Dragged, How};
+use crate::case::tube::{Dragged, How};
+use crate::words::text::said;
 
 /// What is seen of a tube that slipped out.
 pub(super) const OUT: &str = "The tube has slipped out of the mouth.";

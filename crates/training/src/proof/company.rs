@@ -10,9 +10,9 @@ use tidewright::random::generator;
 use tidewright_scenario::Scenario;
 use tidewright_scenario::format::{ActName, Attempt, Dealt, Id, TimedAct, Training, Whom};
 
-use crate::draw::{Drawn, draw};
-use crate::unbegun::unbegun;
-use crate::varied::corners;
+use crate::case::draw::{Drawn, draw};
+use crate::case::varied::corners;
+use crate::words::unbegun::unbegun;
 use expert::Expert;
 use robot::Robot;
 

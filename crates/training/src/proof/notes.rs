@@ -2,10 +2,10 @@
 
 use tidewright_scenario::format::{Act, ActName, Case, CuffPressure, Thumb, Training};
 
-use crate::care::Change;
-use crate::draw::Drawn;
-use crate::mark::Marking;
-use crate::mends::{Mends, mends};
+use crate::case::care::Change;
+use crate::case::draw::Drawn;
+use crate::case::mends::{Mends, mends};
+use crate::judge::mark::Marking;
 
 /// Objectives that nothing measures, cases that nothing on offer can mend, criteria that
 /// give points for doing nothing.

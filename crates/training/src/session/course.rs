@@ -11,10 +11,10 @@ use tidewright::setup::Setup;
 use tidewright_scenario::format::Act;
 
 use super::{SURGEON_TAKES_S, Seen, Session, SessionError};
-use crate::care::Change;
-use crate::mends::{Mends, mends};
+use crate::case::care::Change;
+use crate::case::mends::{Mends, mends};
+use crate::case::world::leaves_a_drain;
 use crate::observe;
-use crate::world::leaves_a_drain;
 
 impl Session {
     /// What an act does for the patient and against what is wrong.

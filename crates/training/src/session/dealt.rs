@@ -6,9 +6,9 @@ use tidewright_scenario::Scenario;
 use tidewright_scenario::format::Dealt;
 
 use super::{Session, SessionError, lesson};
-use crate::choices::Orders;
-use crate::draw::draw;
-use crate::varied::varied;
+use crate::case::choices::Orders;
+use crate::case::draw::draw;
+use crate::case::varied::varied;
 
 impl Session {
     /// Begins a session with what a class was dealt for its student; with nothing,

@@ -1,8 +1,8 @@
 //! What a session notes of its breaths, and when it ends.
 
 use super::{HAND_OVER_APNOEA_S, HAND_OVER_CMH2O, SMALLEST_BREATH_ML_KG, Session};
+use crate::bedside::meter::Row;
 use crate::bedside::{End, GasState};
-use crate::meter::Row;
 
 impl Session {
     /// When the session is handed over if nobody breathes until then, s; never where

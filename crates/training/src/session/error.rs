@@ -8,7 +8,7 @@ use tidewright::setup::SetupError;
 use tidewright::step::StepError;
 use tidewright_scenario::format::Id;
 
-use crate::varied::NotDealt;
+use crate::case::varied::NotDealt;
 
 /// A session that cannot begin or go on.
 #[derive(Clone, Debug, Error, PartialEq)]

@@ -5,13 +5,13 @@ use plotters::style::text_anchor::{HPos, Pos, VPos};
 use plotters::style::{Color as _, RGBColor};
 use std::cell::RefCell;
 
-use crate::figure::Look;
 use crate::file::DrawnPhase;
-use crate::font::{self, Weight};
-use crate::grid::grid;
-use crate::svg::{Area, Sheet};
-use crate::theme;
-use crate::words::{CAUTION, Drawn, Paragraph, line_style, text_style};
+use crate::paper::figure::Look;
+use crate::paper::font::{self, Weight};
+use crate::paper::grid::grid;
+use crate::paper::svg::{Area, Sheet};
+use crate::paper::theme;
+use crate::paper::words::{CAUTION, Drawn, Paragraph, line_style, text_style};
 
 /// Side of the square that stands for 1 mL, px at most: squares go with the gas by their
 /// area.

@@ -6,8 +6,8 @@ use tidewright_scenario::format::{
 };
 
 use super::{Dealing, Member, has_patient, offers, share};
-use crate::draw::draw;
-use crate::economy::treats;
+use crate::case::draw::draw;
+use crate::judge::economy::treats;
 
 /// How much later a thoughtful one may be, s.
 const LATER_S: [f64; 4] = [0.0, 1.0, 3.0, 5.0];

@@ -1,0 +1,167 @@
+//! Files that are written over a long time: what is there already is kept and taken
+//! up again, and the file gets its name when it is whole.
+
+use std::fs::{self, File, TryLockError};
+use std::io::{self, BufReader, BufWriter, Seek, SeekFrom, Write};
+use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
+
+use crate::files::draft;
+use crate::files::input::{STANDARD, shown};
+use crate::files::output::unwritable;
+use crate::files::problem::Problem;
+use crate::files::stop;
+
+/// How long rows may be missing from the file.
+const KEPT_WITHIN: Duration = Duration::from_millis(500);
+
+/// A file under way beside its target: `rows.csv.partial` for `rows.csv`.
+#[derive(Debug)]
+pub struct Partial {
+    target: PathBuf,
+    path: PathBuf,
+    file: File,
+    /// Whether a file stood there that is to be replaced.
+    replaces: bool,
+}
+
+/// Whether a target is a file that can be written in parts: no standard output, no
+/// device, no pipe.
+pub fn can_be(target: &Path) -> bool {
+    let other = |kind: fs::Metadata| !kind.is_file() && !kind.is_dir();
+    target != Path::new(STANDARD) && !fs::metadata(target).is_ok_and(other)
+}
+
+impl Partial {
+    /// Begins one, or opens the one that an earlier run left.
+    pub fn open(target: &Path) -> Result<Self, Problem> {
+        let target = &draft::claim(target)?;
+        let replaces = target.exists();
+        let mut name = target.as_os_str().to_owned();
+        name.push(".partial");
+        let path = PathBuf::from(name);
+        let failed = |error: &io::Error| {
+            let mend = (error.kind() == io::ErrorKind::NotFound)
+                .then(|| "make the folder first, or choose another".to_owned());
+            Problem::Write { what: unwritable(&shown(&path), error).to_string(), mend }
+        };
+        if target.is_dir() {
+            return Err(failed(&io::ErrorKind::IsADirectory.into()));
+        }
+        let mut options = File::options();
+        options.read(true).write(true).create(true).truncate(false);
+        let file = options.open(&path).map_err(|error| failed(&error))?;
+        match file.try_lock() {
+            Ok(()) => Ok(Self { target: target.clone(), path, file, replaces }),
+            Err(TryLockError::WouldBlock) => Err(Problem::Write {
+                what: format!("another run is writing {}", shown(&path)),
+                mend: Some("wait for it to end, or give this one another file".to_owned()),
+            }),
+            // Some places know no locks; two runs at once are then up to the user.
+            Err(TryLockError::Error(error)) if error.kind() == io::ErrorKind::Unsupported => {
+                Ok(Self { target: target.clone(), path, file, replaces })
+            }
+            Err(TryLockError::Error(error)) => Err(failed(&error)),
+        }
+    }
+
+    /// Where it is.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// Refuses rows that the disk has no room for.
+    pub fn check_room(&self, more_bytes: u64) -> Result<(), Problem> {
+        let folder = self.target.parent().filter(|folder| !folder.as_os_str().is_empty());
+        let room = fs4::available_space(folder.unwrap_or(Path::new(".")));
+        match room {
+            Ok(room) if more_bytes > room => Err(Problem::Write {
+                what: format!(
+                    "{} needs some {} MB more, and there is room for {} MB",
+                    shown(&self.target),
+                    more_bytes / 1_000_000,
+                    room / 1_000_000
+                ),
+                mend: Some("choose another disk, or fewer patients".to_owned()),
+            }),
+            // Where the room is not known, writing tells.
+            _ => Ok(()),
+        }
+    }
+
+    /// Its length.
+    pub fn len(&self) -> Result<u64, Problem> {
+        Ok(self.file.metadata().map_err(|error| unwritable(&shown(&self.path), &error))?.len())
+    }
+
+    /// What is there, from its start.
+    pub fn reader(&mut self) -> Result<BufReader<&File>, Problem> {
+        self.file
+            .seek(SeekFrom::Start(0))
+            .map_err(|error| unwritable(&shown(&self.path), &error))?;
+        Ok(BufReader::with_capacity(1 << 20, &self.file))
+    }
+
+    /// Cuts it to a length and goes on behind that.
+    pub fn writer(&mut self, length: u64) -> Result<impl Write, Problem> {
+        let at = self.file.set_len(length).and_then(|()| self.file.seek(SeekFrom::Start(length)));
+        at.map_err(|error| unwritable(&shown(&self.path), &error))?;
+        let out = BufWriter::with_capacity(1 << 20, Named { file: &self.file, path: &self.path });
+        Ok(Kept { out, since: Instant::now() })
+    }
+
+    /// Gives the whole file its name.
+    pub fn publish(self) -> Result<(), Problem> {
+        self.file.sync_all().map_err(|error| unwritable(&shown(&self.path), &error))?;
+        if !self.replaces && self.target.exists() {
+            return Err(Problem::Write {
+                what: format!("{} has come there meanwhile", shown(&self.target)),
+                mend: Some(format!("the rows are whole in {}", shown(&self.path))),
+            });
+        }
+        let put = fs::rename(&self.path, &self.target);
+        Ok(put.map_err(|error| unwritable(&shown(&self.target), &error))?)
+    }
+}
+
+/// What is written reaches the file within half a second, and on a request to stop; then
+/// writing ends.
+struct Kept<W: Write> {
+    out: W,
+    since: Instant,
+}
+
+impl<W: Write> Write for Kept<W> {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        if stop::asked().is_some() {
+            self.out.flush()?;
+            return Err(io::Error::other("stopped"));
+        }
+        let written = self.out.write(bytes)?;
+        if self.since.elapsed() > KEPT_WITHIN {
+            self.flush()?;
+        }
+        Ok(written)
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.since = Instant::now();
+        self.out.flush()
+    }
+}
+
+/// A file whose errors say its name.
+struct Named<'a> {
+    file: &'a File,
+    path: &'a Path,
+}
+
+impl Write for Named<'_> {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        self.file.write(bytes).map_err(|error| unwritable(&shown(self.path), &error))
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.file.flush().map_err(|error| unwritable(&shown(self.path), &error))
+    }
+}

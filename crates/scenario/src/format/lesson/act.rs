@@ -1,0 +1,377 @@
+//! What a student can do, and the log of what one did.
+
+use crate::format::{
+    AlarmLimit, Asked, Cut, CutOff, CyclingPressure, Dealt, ExpiratoryTime, FreshGasFlow, Id,
+    InspiratoryTimeLimit, LONGEST_RUN_S, Mode, Sitting,
+};
+use crate::read::{Rule, any, block, choice, list, number, text};
+
+/// Seeds are whole numbers that every program can hold.
+pub(in crate::format) const SEED: Rule = number(0.0, 4_294_967_295.0);
+
+choice! {
+    /// An act, with what was set, written or answered.
+    pub enum Act {
+        /// Set the fresh gas flow.
+        FreshGasFlow(FreshGasFlow),
+        /// Set the cycling pressure.
+        CyclingPressure(CyclingPressure),
+        /// Set the inspiratory time limit.
+        InspiratoryTimeLimit(InspiratoryTimeLimit),
+        /// Set the expiratory time.
+        ExpiratoryTime(ExpiratoryTime),
+        /// Ventilate or stand by: `Mode(Standby)`.
+        Mode(Mode),
+        /// Look at chest, tube and circuit.
+        Look,
+        /// Listen over both sides of the chest and along the circuit.
+        Listen,
+        /// Take the patient off and hold the patient port shut for a few breaths.
+        OccludePort,
+        /// Shut outlet and patient port and press a little gas out of what is sealed: a
+        /// tight circuit clicks at its cycling pressure.
+        Squeeze(Thumb),
+        /// Read how long the ventilator was in use, and when service is due. Needs
+        /// `hours`.
+        ReadHours,
+        /// Read a second pressure gauge at the patient connection.
+        CheckGauge,
+        /// Read the flowmeter and the gas supply.
+        CheckSupply,
+        /// Measure the pressure in the cuff.
+        MeasureCuff,
+        /// Bring the cuff to a pressure, by gauge; 0 lets it down.
+        InflateCuff(CuffPressure),
+        /// Let the cuff down, as before a tube is moved. A lesson that offers it puts the
+        /// cuff into the student's hands: the two acts that move a tube move it alone.
+        DeflateCuff,
+        /// Pass a suction catheter down the tube.
+        Suction,
+        /// Push home every joint and line of the circuit.
+        ReseatJoint,
+        /// Draw the tube back a little, as the veterinary surgeon directs. Where
+        /// `DeflateCuff` is not offered, the whole of it: off the circuit, cuff down, tube
+        /// back, cuff filled again.
+        WithdrawTube,
+        /// Put in another tube, as the veterinary surgeon directs.
+        ChangeTube,
+        /// Turn the patient over. On the circuit or on a bag the tube is dragged along: it
+        /// kinks in its cuff, or slips out where the cuff is down.
+        TurnPatient,
+        /// Put in another expiratory limb.
+        ChangeLimb,
+        /// Put in another ventilator or valve.
+        ChangeVentilator,
+        /// Take the patient off the ventilator.
+        Disconnect,
+        /// Put the patient back on the ventilator.
+        Reconnect,
+        /// Ventilate by hand with a separate bag and oxygen; into air under tension in the
+        /// chest not at all, or as little as possible.
+        HandVentilate,
+        /// Change to the full cylinder.
+        SwapCylinder,
+        /// Feel the pulse and look at the gums. This act and those down to
+        /// `ChangeAdapter` need `gas`.
+        CheckPulse,
+        /// Take the core temperature.
+        CheckTemperature,
+        /// Judge the depth of anaesthesia: eye, jaw, answer to a pinch.
+        CheckDepth,
+        /// Read the vaporiser: dial and level.
+        CheckVaporiser,
+        /// Fill the vaporiser.
+        FillVaporiser,
+        /// Make anaesthesia a step deeper, as the veterinary surgeon directs: by a tenth
+        /// from awake to no breath left.
+        Deepen,
+        /// Make anaesthesia a step lighter, as the veterinary surgeon directs.
+        Lighten,
+        /// Warm the patient: by a degree.
+        Warm,
+        /// Cool the patient: by a degree.
+        Cool,
+        /// Put the adapter of `gas` between tube and T-piece.
+        ChangeAdapter,
+        /// Call the veterinary surgeon.
+        CallSurgeon,
+        /// Write into the anaesthetic record.
+        Record(Note),
+        /// Answer a question.
+        Answer(Answer),
+        /// Commit to a prediction.
+        Predict(Guess),
+        /// Set the limit of an alarm, or take it away.
+        SetAlarm(AlarmLimit),
+    }
+}
+
+choice! {
+    /// The name of an act or of a control.
+    #[derive(Copy, Eq)]
+    pub enum ActName {
+        /// Setting the fresh gas flow.
+        FreshGasFlow,
+        /// Setting the cycling pressure.
+        CyclingPressure,
+        /// Setting the inspiratory time limit.
+        InspiratoryTimeLimit,
+        /// Setting the expiratory time.
+        ExpiratoryTime,
+        /// Ventilating or standby.
+        Mode,
+        /// Looking.
+        Look,
+        /// Listening.
+        Listen,
+        /// Holding the patient port shut.
+        OccludePort,
+        /// Pressing gas out of what is sealed.
+        Squeeze,
+        /// Reading the running hours.
+        ReadHours,
+        /// Reading a second gauge.
+        CheckGauge,
+        /// Reading flowmeter and supply.
+        CheckSupply,
+        /// Measuring cuff pressure.
+        MeasureCuff,
+        /// Setting cuff pressure.
+        InflateCuff,
+        /// Letting the cuff down.
+        DeflateCuff,
+        /// Suction.
+        Suction,
+        /// Pushing joints home.
+        ReseatJoint,
+        /// Drawing the tube back.
+        WithdrawTube,
+        /// Another tube.
+        ChangeTube,
+        /// Turning the patient.
+        TurnPatient,
+        /// Another limb.
+        ChangeLimb,
+        /// Another ventilator.
+        ChangeVentilator,
+        /// Taking the patient off.
+        Disconnect,
+        /// Putting the patient back.
+        Reconnect,
+        /// Ventilating by hand.
+        HandVentilate,
+        /// Another cylinder.
+        SwapCylinder,
+        /// Feeling the pulse.
+        CheckPulse,
+        /// Taking the temperature.
+        CheckTemperature,
+        /// Judging the depth of anaesthesia.
+        CheckDepth,
+        /// Reading the vaporiser.
+        CheckVaporiser,
+        /// Filling the vaporiser.
+        FillVaporiser,
+        /// Making anaesthesia deeper.
+        Deepen,
+        /// Making anaesthesia lighter.
+        Lighten,
+        /// Warming.
+        Warm,
+        /// Cooling.
+        Cool,
+        /// Another adapter.
+        ChangeAdapter,
+        /// Calling the surgeon.
+        CallSurgeon,
+        /// Writing the record.
+        Record,
+        /// Answering.
+        Answer,
+        /// Predicting.
+        Predict,
+        /// Setting the limit of an alarm.
+        SetAlarm,
+    }
+}
+
+block! {
+    /// A pressure in the cuff.
+    pub struct CuffPressure {
+        /// Pressure.
+        cmh2o: f64 = number(0.0, 100.0),
+    }
+}
+
+block! {
+    /// A thumb that presses gas out at an even pace.
+    pub struct Thumb {
+        /// How much.
+        ml: f64 = number(0.001, 100.0),
+        /// In what time.
+        s: f64 = number(0.05, 30.0),
+    }
+}
+
+block! {
+    /// A line of the anaesthetic record.
+    pub struct Note {
+        /// What was written.
+        text: String = text(500),
+    }
+}
+
+block! {
+    /// An answer to a question of the scenario.
+    pub struct Answer {
+        /// The question.
+        question: Id = text(64),
+        /// Number of the chosen answer, from 1.
+        choice: u32 = number(1.0, 12.0),
+    }
+}
+
+block! {
+    /// A prediction, made before the reveal.
+    pub struct Guess {
+        /// The prediction of the scenario.
+        prediction: Id = text(64),
+        /// Where it goes.
+        goes: Arrow = any(),
+    }
+}
+
+choice! {
+    /// Where a number goes.
+    #[derive(Copy, Eq)]
+    pub enum Arrow {
+        /// It rises.
+        Up,
+        /// It stays, within a tenth.
+        Same,
+        /// It falls.
+        Down,
+    }
+}
+
+block! {
+    /// What one student did in one session, and when. It is no proof of who did it.
+    pub struct Attempt {
+        /// Version of the format.
+        format: u32 = number(1.0, 1.0),
+        /// The scenario's `id`.
+        scenario: Id = text(64),
+        /// Seed of the session: it draws the case.
+        seed: u32 = SEED,
+        /// Version of the program that kept the log.
+        engine: String = text(40),
+        /// Revision of the model that it was kept under: under another one the numbers differ.
+        model: Option<u32> = number(1.0, 1e6).or_nothing("revision 1"),
+        /// A pseudonym; never a name.
+        pseudonym: Id = text(64),
+        /// What a class was dealt for this student.
+        dealt: Option<Dealt> = any().or_nothing("the scenario's own patient and severities"),
+        /// When the session ended, from its start.
+        ended_at_s: f64 = number(0.0, LONGEST_RUN_S),
+        /// What was done, in order of time.
+        acts: Vec<TimedAct> = list(0, 10_000).or_empty(),
+        /// What was asked for and not done at once, or not at all.
+        asked: Vec<Asked> = list(0, 1000).or_empty(),
+        /// The acts that still waited for hands at the end.
+        waits: Vec<TimedAct> = list(0, 100).or_empty(),
+        /// The sitting of an exam that it is of.
+        exam: Option<Sitting> = any().or_nothing("it is practice"),
+        /// Where the session was cut off and taken up again later.
+        interrupted: Vec<CutOff> = list(0, 1000).or_empty(),
+        /// What cut it off for good.
+        cut_off: Option<Cut> = any().or_nothing("the student ended it, or it was over"),
+    }
+}
+
+block! {
+    /// An act at a time.
+    pub struct TimedAct {
+        /// When, from the start of the session.
+        at_s: f64 = number(0.0, LONGEST_RUN_S),
+        /// What was done.
+        act: Act = any(),
+    }
+}
+
+impl Act {
+    /// The act of a name to which nothing more belongs.
+    #[must_use]
+    pub fn plain(name: ActName) -> Option<Self> {
+        macro_rules! plain {
+            ($($plain:ident)*) => {
+                match name {
+                    $(ActName::$plain => Some(Self::$plain),)*
+                    _ => None,
+                }
+            };
+        }
+        plain!(
+            Look Listen OccludePort ReadHours CheckGauge CheckSupply MeasureCuff Suction ReseatJoint
+            DeflateCuff WithdrawTube ChangeTube TurnPatient ChangeLimb ChangeVentilator Disconnect Reconnect HandVentilate
+            SwapCylinder CheckPulse CheckTemperature CheckDepth CheckVaporiser FillVaporiser Deepen
+            Lighten Warm Cool ChangeAdapter CallSurgeon
+        )
+    }
+
+    /// Its name.
+    #[must_use]
+    pub fn name(&self) -> ActName {
+        macro_rules! names {
+            ($($plain:ident)*; $($with:ident)*) => {
+                match self {
+                    $(Self::$plain => ActName::$plain,)*
+                    $(Self::$with(_) => ActName::$with,)*
+                }
+            };
+        }
+        names!(
+            Look Listen OccludePort ReadHours CheckGauge CheckSupply MeasureCuff Suction ReseatJoint
+            DeflateCuff WithdrawTube ChangeTube TurnPatient ChangeLimb ChangeVentilator Disconnect Reconnect HandVentilate
+            SwapCylinder CheckPulse CheckTemperature CheckDepth CheckVaporiser FillVaporiser Deepen
+            Lighten Warm Cool ChangeAdapter CallSurgeon;
+            FreshGasFlow CyclingPressure InspiratoryTimeLimit ExpiratoryTime Mode InflateCuff Squeeze
+            Record Answer Predict SetAlarm
+        )
+    }
+}
+
+impl ActName {
+    /// Whether it turns a control of the ventilator.
+    #[must_use]
+    pub fn is_control(self) -> bool {
+        matches!(
+            self,
+            Self::FreshGasFlow
+                | Self::CyclingPressure
+                | Self::InspiratoryTimeLimit
+                | Self::ExpiratoryTime
+                | Self::Mode
+        )
+    }
+
+    /// Whether it means something only where the run follows gas.
+    #[must_use]
+    pub fn is_of_gas(self) -> bool {
+        matches!(
+            self,
+            Self::CheckPulse
+                | Self::CheckTemperature
+                | Self::CheckVaporiser
+                | Self::FillVaporiser
+                | Self::Warm
+                | Self::Cool
+                | Self::ChangeAdapter
+        ) || self.is_of_depth()
+    }
+
+    /// Whether it means something only for a patient with a drive of its own.
+    #[must_use]
+    pub fn is_of_depth(self) -> bool {
+        matches!(self, Self::CheckDepth | Self::Deepen | Self::Lighten)
+    }
+}
