@@ -1,5 +1,6 @@
 //! From a figure file and its scenario to the figure.
 
+mod build;
 mod capnogram;
 mod circuit;
 mod error;
@@ -21,7 +22,7 @@ use tidewright_scenario::report;
 
 use self::run::varied;
 use crate::file::language::{ENGLISH, Quantity};
-use crate::file::{Figure as FigureFile, LoopKind, Show, Version};
+use crate::file::{CircuitDrawing, Figure as FigureFile, LoopKind, Show, Version};
 use crate::paper::error::FigureError;
 use crate::paper::figure::{Figure, Look};
 use crate::paper::theme;
@@ -38,26 +39,66 @@ impl FigureFile {
     /// # Errors
     /// [`DrawFileError`] where the run or the drawing fails.
     pub fn draw(&self, scenario: &Scenario, version: Version) -> Result<Figure, DrawFileError> {
-        self.draw_in(self.look.look(), scenario, version)
+        if let Show::Circuit(drawing) = &self.show {
+            return self.circuit(drawing, scenario, version);
+        }
+        self.laid_out(scenario, version, |stack, layout, look| {
+            self.painted(stack, layout, look, version)
+        })
     }
 
-    /// Draws it in a look, or in a larger one of the same proportions where that has no
-    /// room.
-    fn draw_in(
+    /// What a stack shows as it was laid out.
+    fn painted(
         &self,
-        mut look: Look,
+        stack: &Stack<'_>,
+        layout: &Layout,
+        look: &Look,
+        version: Version,
+    ) -> Result<Figure, DrawFileError> {
+        let description = describe::stack(stack, layout, version == Version::Teacher);
+        let sheet = stack.draw(layout, look, self.id.as_str()).map_err(FigureError::from)?;
+        let figure = Figure::new(self.id.as_str(), stack.title, description, sheet, look);
+        Ok(figure.with_data(data::csv(stack)))
+    }
+
+    fn title_for(&self, version: Version) -> &str {
+        match version {
+            Version::Teacher => &self.title,
+            Version::Student => self.question.as_deref().unwrap_or(ENGLISH.question),
+        }
+    }
+
+    fn circuit(
+        &self,
+        drawing: &CircuitDrawing,
         scenario: &Scenario,
         version: Version,
     ) -> Result<Figure, DrawFileError> {
+        let mut look = self.look.look();
+        let plain = varied(scenario, &self.set);
+        let heading = (self.id.as_str(), self.title_for(version));
+        loop {
+            match circuit::figure(drawing, &plain, heading, &look, version == Version::Teacher) {
+                Err(DrawFileError::Figure(error)) => look = look.grown_for(&error).ok_or(error)?,
+                other => return other,
+            }
+        }
+    }
+
+    /// Lays it out in its look, or in a larger one of the same proportions where that has
+    /// no room, and hands it on.
+    fn laid_out<T>(
+        &self,
+        scenario: &Scenario,
+        version: Version,
+        then: impl FnOnce(&mut Stack<'_>, &mut Layout, &Look) -> Result<T, DrawFileError>,
+    ) -> Result<T, DrawFileError> {
+        let mut look = self.look.look();
         let plain = varied(scenario, &self.set);
         if plain.gas.is_none() && self.show.needs_gas() {
             return Err(DrawFileError::NoGas);
         }
         let teacher = version == Version::Teacher;
-        let title = match version {
-            Version::Teacher => &self.title,
-            Version::Student => self.question.as_deref().unwrap_or(ENGLISH.question),
-        };
         let mut stack = match &self.show {
             Show::Time(time) => time::stack(time, &plain, teacher)?,
             Show::Loop(figure) => match figure.of {
@@ -71,17 +112,7 @@ impl FigureFile {
             Show::Map(map) => settled::map(map, &plain)?,
             Show::FreshGasNeed(figure) => need::stack(figure, &plain, teacher)?,
             Show::Squeeze(test) => squeeze::stack(test, &plain)?,
-            Show::Circuit(drawing) => {
-                let heading = (self.id.as_str(), title);
-                loop {
-                    match circuit::figure(drawing, &plain, heading, &look, teacher) {
-                        Err(DrawFileError::Figure(error)) => {
-                            look = look.grown_for(&error).ok_or(error)?;
-                        }
-                        other => return other,
-                    }
-                }
-            }
+            Show::Circuit(_) => return Err(DrawFileError::NoCurves),
         };
         let mut subtitle = report::patient(&plain);
         if let Show::Map(map) = &self.show {
@@ -91,21 +122,18 @@ impl FigureFile {
         if let Show::Squeeze(_) = &self.show {
             subtitle = squeeze::pressed_at(&plain);
         }
-        stack.title = title;
+        stack.title = self.title_for(version);
         stack.subtitle = &subtitle;
         if !teacher {
             stack.hide_names();
         }
-        let layout = loop {
+        let mut layout = loop {
             match Layout::new(&stack, &look) {
                 Ok(layout) => break layout,
                 Err(error) => look = look.grown_for(&error).ok_or(error)?,
             }
         };
-        let description = describe::stack(&stack, &layout, teacher);
-        let sheet = stack.draw(&layout, &look, self.id.as_str()).map_err(FigureError::from)?;
-        let figure = Figure::new(self.id.as_str(), stack.title, description, sheet, &look);
-        Ok(figure.with_data(data::csv(&stack)))
+        then(&mut stack, &mut layout, &look)
     }
 }
 

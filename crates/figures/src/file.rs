@@ -25,7 +25,7 @@ pub use range::{
 };
 pub use signal::Trace;
 pub use squeeze::{SqueezeCurve, SqueezeTest};
-pub use trend::{Trend, TrendMeasure, TrendPanel};
+pub use trend::{Remark, Trend, TrendMeasure, TrendPanel};
 pub use variant::Variant;
 
 use tidewright_scenario::format::{Change, Id};

@@ -106,7 +106,7 @@ fn closed_form_dead_space_of_the_loop_is_the_airways_and_the_adapter() {
     let found: f64 = number.parse().unwrap();
     assert!((found / expected - 1.0).abs() < 0.02, "{found} {expected}");
     // The line that shows it stands at that volume.
-    let line = curve(&figure, "equal areas", "airway_co2_mmhg");
+    let line = curve(&figure, "plateau", "airway_co2_mmhg");
     assert!((line[0].0 - found).abs() < 0.06 && line[0].1 == 0.0, "{line:?}");
 }
 
@@ -311,9 +311,8 @@ fn what_does_not_go_together_is_refused_with_its_reason() {
          measures: [AirwayDeadSpace])",
     );
     assert!(plateau.contains("breath 30 breathes out no plateau"), "{plateau}");
-    let panel = refused(
-        "Time(to_s: 9, panels: [[AirwayFlow], [Capnogram]], measures: [CapnogramPhases(breath: 1)])",
-    );
+    let panel =
+        refused("Time(to_s: 9, panels: [[AirwayFlow]], measures: [CapnogramPhases(breath: 1)])");
     assert!(panel.contains("a panel with carbon dioxide at the patient connection"), "{panel}");
     let limb = refused(
         "FreshGasNeed(to_ratio: 3, panels: [(of: EndTidalCarbonDioxide, tidal_volume_ml: 900, \

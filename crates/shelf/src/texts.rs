@@ -48,7 +48,7 @@ pub const COHORTS: [Item; 2] = shelf! { "scenarios/cohorts":
 };
 
 /// The files of the gallery.
-pub const FIGURES: [Item; 49] = shelf! { "figures":
+pub const FIGURES: [Item; 50] = shelf! { "figures":
     "baseline-over-flow",
     "blocked-limb",
     "blocked-port",
@@ -89,6 +89,7 @@ pub const FIGURES: [Item; 49] = shelf! { "figures":
     "rebreathing-trend",
     "sense-line-off",
     "short-cycles-over-flow",
+    "slow-gauge",
     "small-leak",
     "squeeze-shows-a-leak",
     "stacked-breaths",

@@ -24,6 +24,7 @@ pub(super) fn stack<'a>(
     let mut curves = Vec::new();
     let mut most_ml = 0.0_f64;
     let mut fowler = None;
+    let mut areas = None;
     for (i, (variant, pen)) in figure.curves.iter().zip(PENS).enumerate() {
         let breath = breath(figure.breath, variant, plain)?;
         most_ml = breath.steps.iter().map(|step| step.0.max(step.1)).fold(most_ml, f64::max);
@@ -31,6 +32,7 @@ pub(super) fn stack<'a>(
         if i == 0 && measured {
             let read = Fowler::of(&breath.expired);
             let read = read.ok_or(DrawFileError::NoPlateau { breath: figure.breath })?;
+            areas = Some(breath.areas(&read));
             fowler = Some((read, breath.expired.iter().map(|step| step.0).sum::<f64>()));
         }
         curves.push(Curve { label: kept_together(&variant.label), pen, pieces });
@@ -42,6 +44,9 @@ pub(super) fn stack<'a>(
             vec![(at, 0.0), (at, read.plateau_at(at)), (total_ml, read.plateau_at(total_ml))];
         let (label, pen) = (ENGLISH.plateau_line.to_owned(), theme::ALVEOLAR);
         curves.push(Curve { label, pen, pieces: vec![corners] });
+        let pieces = areas.into_iter().flatten().collect();
+        let label = ENGLISH.equal_areas.to_owned();
+        curves.insert(0, Curve { label, pen: theme::AREA, pieces });
         let text = format!("{}\u{a0}{}\u{a0}mL", ENGLISH.dead_space, number(at));
         notes.push((0, Note { span: Span::Across { from: 0.0, to: at }, text }));
     }
@@ -64,10 +69,34 @@ struct Breath {
 }
 
 impl Breath {
-    /// Carbon dioxide is that of the whole step, so the area inside is exactly what
-    /// the breath took out.
+    /// Through the middles of the steps, whose carbon dioxide is a mean, and upright where
+    /// the breath turns.
     fn curve(&self) -> Piece {
-        self.steps.iter().flat_map(|&(from, to, level)| [(from, level), (to, level)]).collect()
+        let ways = self.steps.chunk_by(|a, b| (a.1 < a.0) == (b.1 < b.0));
+        let along = |way: &[(f64, f64, f64)]| {
+            let ends = [way.first().map(|s| (s.0, s.2)), way.last().map(|s| (s.1, s.2))];
+            let middles = way.iter().map(|s| Some(((s.0 + s.1) / 2.0, s.2)));
+            std::iter::once(ends[0]).chain(middles).chain([ends[1]]).flatten().collect::<Piece>()
+        };
+        ways.flat_map(along).collect()
+    }
+
+    /// The areas between the curve of the expiration, the front and the plateau's line: up
+    /// to the front under the curve, and beyond it up to where the curve meets the line.
+    fn areas(&self, read: &Fowler) -> [Piece; 2] {
+        let at = read.dead_space_ml;
+        let out = self.steps.iter().filter(|step| step.1 > step.0);
+        let curve: Piece = out.map(|step| ((step.0 + step.1) / 2.0, step.2)).collect();
+        let after = curve.partition_point(|point| point.0 < at);
+        let front = match (curve.get(after.wrapping_sub(1)), curve.get(after)) {
+            (Some(&(x0, y0)), Some(&(x1, y1))) => y0 + (y1 - y0) * (at - x0) / (x1 - x0),
+            _ => 0.0,
+        };
+        let meets = |&&(x, y): &&(f64, f64)| y < read.plateau_at(x);
+        let under = curve[..after].iter().copied().chain([(at, front), (at, 0.0)]);
+        let over = [(at, read.plateau_at(at)), (at, front)].into_iter();
+        let over: Piece = over.chain(curve[after..].iter().take_while(meets).copied()).collect();
+        [under.collect(), over]
     }
 }
 

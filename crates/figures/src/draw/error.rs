@@ -40,6 +40,15 @@ pub enum DrawFileError {
          write `gas: ()` in the scenario"
     )]
     NoGas,
+    /// What a gauge shows is asked for, and the scenario has none.
+    #[error(
+        "the figure asks for what the gauge shows, and the scenario has no instruments: write \
+         `instruments: (gauge: ())` in the scenario"
+    )]
+    NoInstruments,
+    /// Instruments that cannot be.
+    #[error("the instruments cannot be read: {0}")]
+    Instruments(#[from] tidewright::instrument::InstrumentError),
     /// A breath without a plateau of carbon dioxide.
     #[error("breath {breath} breathes out no plateau of carbon dioxide to measure")]
     NoPlateau {
@@ -84,6 +93,19 @@ pub enum DrawFileError {
     /// The scenario's circuit cannot be drawn.
     #[error("the circuit cannot be drawn: {0}")]
     Circuit(String),
+    /// A remark on a curve that is not there.
+    #[error("there is no curve {curve} in panel {panel} to remark on: it has {count}")]
+    NoCurve {
+        /// The panel that was asked for, from 1.
+        panel: u32,
+        /// The curve that was asked for, from 1.
+        curve: u32,
+        /// How many curves that panel has.
+        count: usize,
+    },
+    /// Curves are asked for, of a figure that has none.
+    #[error("a circuit has no curves to build up or to run: draw it as it is")]
+    NoCurves,
     /// A measure without a panel to stand in.
     #[error("a measure needs a panel with {needed}")]
     NoPanel {

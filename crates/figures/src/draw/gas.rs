@@ -2,6 +2,7 @@
 
 use tidewright::coupled::{Coupled, GasPoint, Together};
 use tidewright::exchange::{Fowler, Steps, USUAL_STEPS};
+use tidewright::instrument::{InstrumentError, Instruments, Recorder};
 use tidewright::step::StepError;
 use tidewright::trace::Trace as RunTrace;
 
@@ -41,6 +42,19 @@ impl<'a> Record<'a> {
             }
         }
         Ok(record)
+    }
+
+    /// What a gauge shows from the start of the run on.
+    pub fn gauge(&self, instruments: Instruments) -> Result<Vec<Piece>, InstrumentError> {
+        let mut recorder = Recorder::new(instruments)?;
+        let mut piece = Piece::new();
+        for stretch in &self.trace.stretches {
+            let read = |r: tidewright::instrument::Reading| {
+                piece.push((r.at.as_s(), r.pressure.as_cmh2o()));
+            };
+            recorder.take(stretch, read);
+        }
+        Ok(vec![piece])
     }
 
     /// A reading of the gas over time; nothing in a run without gas.
@@ -118,6 +132,24 @@ const UPSTROKE: (f64, f64) = (0.05, 0.95);
 impl Phases {
     /// Of one breath's points; nothing where it has no plateau.
     pub fn of(points: &[GasPoint]) -> Option<Self> {
+        Self::read(points, |point| Some(point.carbon_dioxide_mmhg), 0.0)
+    }
+
+    /// The same as a monitor shows them that is late by `delay_s`: `later` goes on as long
+    /// after the breath.
+    pub fn shown(points: &[GasPoint], later: &[GasPoint], delay_s: f64) -> Option<Self> {
+        let shown = |point: &GasPoint| {
+            let then = later.partition_point(|one| one.at_s < point.at_s + delay_s - SAME_S);
+            later.get(then).map(|one| one.shown_carbon_dioxide_mmhg)
+        };
+        Self::read(points, shown, delay_s)
+    }
+
+    fn read(
+        points: &[GasPoint],
+        level_of: impl Fn(&GasPoint) -> Option<f64>,
+        late_s: f64,
+    ) -> Option<Self> {
         let fowler = Fowler::of(&expired(points))?;
         let points = once_in(points);
         let foot = points.iter().filter(|p| p.volume_ml > 0.0).map(|p| p.carbon_dioxide_mmhg);
@@ -129,15 +161,17 @@ impl Phases {
             let line = fowler.plateau_at(out_ml - point.volume_ml / 2.0);
             out_ml -= point.volume_ml;
             let level = |share: f64| foot + share * (line - foot);
-            if point.carbon_dioxide_mmhg >= level(UPSTROKE.0) {
+            let now = level_of(point)?;
+            if now >= level(UPSTROKE.0) {
                 begun.get_or_insert(point.at_s - point.step_s);
             }
-            if point.carbon_dioxide_mmhg >= level(UPSTROKE.1) {
+            if now >= level(UPSTROKE.1) {
                 reached.get_or_insert(point.at_s);
             }
             last = point;
         }
         let ends_s = [first.at_s - first.step_s, begun?, reached?, last.at_s];
-        Some(Self { starts_s: points.first()?.at_s - points.first()?.step_s, ends_s })
+        let ends_s = ends_s.map(|end_s| end_s + late_s);
+        Some(Self { starts_s: points.first()?.at_s - points.first()?.step_s + late_s, ends_s })
     }
 }

@@ -15,6 +15,8 @@ pub(super) enum Source {
     Machine(Signal, f64),
     /// The gas.
     Gas(Reading),
+    /// The gauge of the scenario's instruments.
+    Gauge,
 }
 
 impl Source {
@@ -38,6 +40,7 @@ impl Source {
             Trace::AlveolarCarbonDioxide => state(|p| p.alveolar_carbon_dioxide_mmhg),
             Trace::ArterialCarbonDioxide => state(|p| p.arterial_carbon_dioxide_mmhg),
             Trace::OxygenSaturation => state(|p| 100.0 * p.saturation),
+            Trace::GaugePressure => Self::Gauge,
         }
     }
 }

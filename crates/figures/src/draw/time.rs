@@ -2,6 +2,7 @@
 
 use tidewright::breath::Breath;
 use tidewright::machine::Signal;
+use tidewright::phase::PhaseKind;
 use tidewright_scenario::Scenario;
 
 use super::error::DrawFileError;
@@ -34,7 +35,7 @@ pub(super) fn stack<'a>(
         let mut drawn = Panel::of(quantity, 1.0);
         for &trace in panel.signals.iter().rev() {
             let label = ENGLISH.signal(trace).curve.to_owned();
-            let pieces = curve(&record, &view, trace, time);
+            let pieces = curve(&record, &view, trace, time, plain)?;
             drawn.curves.push(Curve { label, pen: pen(trace), pieces });
         }
         panels.push(drawn);
@@ -45,7 +46,7 @@ pub(super) fn stack<'a>(
         let record = Record::within(ghost.coupled(&run)?, time.from_s, time.to_s)?;
         let view = View::of(&record.trace, &window_s);
         for (drawn, panel) in panels.iter_mut().zip(&time.panels) {
-            let pieces = curve(&record, &view, panel.signals[0], time);
+            let pieces = curve(&record, &view, panel.signals[0], time, &ghost)?;
             let label = kept_together(&variant.label);
             drawn.curves.insert(0, Curve { label, pen: theme::GHOST, pieces });
         }
@@ -68,13 +69,18 @@ pub(super) fn stack<'a>(
     let mut stack = Stack::over(ENGLISH.time, time.from_s, time.to_s, panels);
     let shown = |start: f64, end: f64| start < time.to_s && end > time.from_s;
     stack.phases = view.phases().into_iter().filter(|p| shown(p.start_s, p.end_s)).collect();
+    // Where the ventilator stands by all the time there are no phases to tell apart.
+    if stack.phases.iter().all(|phase| phase.kind == PhaseKind::Standby) {
+        stack.phases.clear();
+    }
     stack.breath_ends = match holds(time, 0, Trace::AirwayPressure) {
         true => ends,
         false => Vec::new(),
     };
     stack.events = happenings(plain, time.from_s, time.to_s);
     if teacher {
-        stack.notes = notes(time, &record)?;
+        let late_s = plain.gas.as_ref().map_or(0.0, |gas| gas.capnograph.delay_s);
+        stack.notes = notes(time, &record, late_s)?;
         stack.said = phases_said(&stack.notes).into_iter().collect();
         for &(panel, Note { span, .. }) in &stack.notes {
             if matches!(span, Span::Across { .. }) {
@@ -86,15 +92,25 @@ pub(super) fn stack<'a>(
 }
 
 /// The part of a signal inside the window, in the unit of the figure.
-fn curve(record: &Record<'_>, view: &View<'_>, trace: Trace, time: &Time) -> Vec<Piece> {
-    match Source::of(trace) {
+fn curve(
+    record: &Record<'_>,
+    view: &View<'_>,
+    trace: Trace,
+    time: &Time,
+    scenario: &Scenario,
+) -> Result<Vec<Piece>, DrawFileError> {
+    Ok(match Source::of(trace) {
         Source::Gas(reading) => clip(&record.curve(reading), time.from_s, time.to_s),
+        Source::Gauge => {
+            let instruments = scenario.instruments.as_ref().ok_or(DrawFileError::NoInstruments)?;
+            clip(&record.gauge(instruments.to_core())?, time.from_s, time.to_s)
+        }
         Source::Machine(signal, factor) => {
             let mut pieces = clip(&view.curve(signal), time.from_s, time.to_s);
             pieces.iter_mut().flatten().for_each(|point| point.1 *= factor);
             pieces
         }
-    }
+    })
 }
 
 fn holds(time: &Time, panel: usize, signal: Trace) -> bool {
@@ -102,7 +118,11 @@ fn holds(time: &Time, panel: usize, signal: Trace) -> bool {
 }
 
 /// Each measure with its panel.
-fn notes(time: &Time, record: &Record<'_>) -> Result<Vec<(usize, Note)>, DrawFileError> {
+fn notes(
+    time: &Time,
+    record: &Record<'_>,
+    late_s: f64,
+) -> Result<Vec<(usize, Note)>, DrawFileError> {
     let trace = &record.trace;
     let breaths = trace.breaths();
     let find = |number: u32| {
@@ -125,8 +145,12 @@ fn notes(time: &Time, record: &Record<'_>) -> Result<Vec<(usize, Note)>, DrawFil
     let mut notes = Vec::new();
     for measure in &time.measures {
         if let Measure::CapnogramPhases(of) = *measure {
-            let panel = panel(Trace::AirwayCarbonDioxide)?;
-            notes.extend(phases(find(of.breath)?, record)?.map(|note| (panel, note)));
+            // On the curve of a monitor where there is one: that is what is read.
+            let (place, late_s) = match panel(Trace::Capnogram) {
+                Ok(place) => (place, Some(late_s)),
+                Err(_) => (panel(Trace::AirwayCarbonDioxide)?, None),
+            };
+            notes.extend(phases(find(of.breath)?, record, late_s)?.map(|note| (place, note)));
             continue;
         }
         notes.push(match *measure {
@@ -177,10 +201,18 @@ fn notes(time: &Time, record: &Record<'_>) -> Result<Vec<(usize, Note)>, DrawFil
 }
 
 /// The phases of a breath's capnogram, each a bracket with its name.
-fn phases(breath: &Breath, record: &Record<'_>) -> Result<[Note; 4], DrawFileError> {
+fn phases(
+    breath: &Breath,
+    record: &Record<'_>,
+    late_s: Option<f64>,
+) -> Result<[Note; 4], DrawFileError> {
     let from_s = breath.start.as_s();
     let to_s = turn(breath) + breath.expiratory_time.as_s();
-    let phases = Phases::of(&record.during(from_s, to_s));
+    let points = record.during(from_s, to_s);
+    let phases = match late_s {
+        Some(late_s) => Phases::shown(&points, &record.points, late_s),
+        None => Phases::of(&points),
+    };
     let phases = phases.ok_or(DrawFileError::NoPlateau { breath: breath.number as u32 })?;
     let mut from = phases.starts_s;
     Ok(std::array::from_fn(|i| {
@@ -220,5 +252,6 @@ fn pen(trace: Trace) -> Pen {
         Trace::AlveolarCarbonDioxide => theme::ALVEOLAR,
         Trace::ArterialCarbonDioxide => theme::ARTERIAL,
         Trace::AirwayOxygen | Trace::OxygenSaturation => theme::OXYGEN,
+        Trace::GaugePressure => theme::LOST,
     }
 }

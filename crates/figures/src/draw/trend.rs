@@ -7,12 +7,13 @@ use tidewright_scenario::Scenario;
 use super::error::DrawFileError;
 use super::run::{happenings, kept_together, simulation, varied};
 use crate::file::language::ENGLISH;
-use crate::file::{Trend, TrendMeasure};
+use crate::file::{Remark, Trend, TrendMeasure};
 use crate::paper::curve::{Piece, clip};
 use crate::paper::theme::{self, Pen};
 use crate::plot::event::Event;
 use crate::plot::panel::{Curve, Panel, share_key};
 use crate::plot::stack::Stack;
+use crate::plot::note::{Note, Span};
 
 pub(super) fn stack<'a>(trend: &Trend, plain: &Scenario) -> Result<Stack<'a>, DrawFileError> {
     let mut panels: Vec<Panel> =
@@ -35,12 +36,32 @@ pub(super) fn stack<'a>(trend: &Trend, plain: &Scenario) -> Result<Stack<'a>, Dr
             }
         }
     }
+    let remarks = trend.remarks.iter().map(|remark| at(remark, &panels));
+    let notes = remarks.collect::<Result<Vec<_>, _>>()?;
     share_key(&mut panels);
     let mut stack = Stack::over(ENGLISH.minutes, trend.from_min, trend.to_min, panels);
+    let said = trend.remarks.iter().map(|one| format!("At {} min: {}.", one.at_min, one.says));
+    stack.said = said.collect();
+    stack.notes = notes;
     let (from_s, to_s) = (60.0 * trend.from_min, 60.0 * trend.to_min);
     let events = happenings(plain, from_s, to_s).into_iter();
     stack.events = events.map(|event| Event { at_s: event.at_s / 60.0, ..event }).collect();
     Ok(stack)
+}
+
+/// A remark where its curve is.
+fn at(remark: &Remark, panels: &[Panel]) -> Result<(usize, Note), DrawFileError> {
+    let place = remark.panel as usize - 1;
+    let curve = panels.get(place).and_then(|panel| panel.curves.get(remark.curve as usize - 1));
+    let points = curve.into_iter().flat_map(|curve| curve.pieces.iter().flatten());
+    let near = |point: &&(f64, f64)| (point.0 - remark.at_min).abs();
+    let found = points.min_by(|a, b| near(a).total_cmp(&near(b)));
+    let &(at, value) = found.ok_or(DrawFileError::NoCurve {
+        panel: remark.panel,
+        curve: remark.curve,
+        count: panels.get(place).map_or(0, |panel| panel.curves.len()),
+    })?;
+    Ok((place, Note { span: Span::At { at, value }, text: kept_together(&remark.says) }))
 }
 
 /// Readings of the blood along the axis, each the mean since the one before: closer

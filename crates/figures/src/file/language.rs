@@ -44,6 +44,8 @@ pub(crate) struct Language {
     pub dead_space: &'static str,
     pub carbon_dioxide_at_patient: &'static str,
     pub plateau_line: &'static str,
+    /// What lies between that line, the front and the curve on both sides of it.
+    pub equal_areas: &'static str,
     /// The phases of a capnogram, from inspiration on.
     pub capnogram_phases: [&'static str; 4],
     /// Before what the cells of a map hold.
@@ -73,7 +75,7 @@ pub(crate) struct Language {
     pub healthy: &'static str,
     pub severity: &'static str,
     patterns: [&'static str; 6],
-    signals: [Quantity; 14],
+    signals: [Quantity; 15],
     trends: [Quantity; 6],
     needs: [Quantity; 3],
     metrics: [Quantity; 8],
@@ -117,7 +119,8 @@ pub(crate) const ENGLISH: Language = Language {
     free: "free of rebreathing to the right",
     dead_space: "dead space",
     carbon_dioxide_at_patient: "carbon dioxide at the patient connection",
-    plateau_line: "equal areas",
+    plateau_line: "plateau",
+    equal_areas: "equal areas",
     capnogram_phases: ["0", "I", "II", "III"],
     the_numbers_are: "the numbers are",
     question: "What do these curves show? Describe first, then explain, then act.",
@@ -165,6 +168,7 @@ pub(crate) const ENGLISH: Language = Language {
         quantity("arterial-co2", ("CO₂", "CO₂"), "arterial", "mmHg", "mmhg"),
         quantity("airway-oxygen", ("Oxygen", "O₂"), "at the patient", "%", "percent"),
         quantity("spo2", ("Saturation", "SpO₂"), "SpO₂", "%", "percent"),
+        quantity("gauge-pressure", ("Pressure", "P"), "gauge", "cmH₂O", "cmh2o"),
     ],
     trends: [
         quantity("end-tidal-co2", ("CO₂", "CO₂"), "end-tidal", "mmHg", "mmhg"),
@@ -247,6 +251,7 @@ impl Language {
             Trace::ArterialCarbonDioxide => 11,
             Trace::AirwayOxygen => 12,
             Trace::OxygenSaturation => 13,
+            Trace::GaugePressure => 14,
         }]
     }
 

@@ -34,6 +34,8 @@ choice! {
         AirwayOxygen,
         /// Oxygen saturation of arterial blood.
         OxygenSaturation,
+        /// Pressure as the gauge shows it, in a scenario with `instruments`.
+        GaugePressure,
     }
 }
 
@@ -48,7 +50,8 @@ impl Trace {
             | Self::AirwayFlow
             | Self::LeakFlow
             | Self::OutletFlow
-            | Self::LungVolume => false,
+            | Self::LungVolume
+            | Self::GaugePressure => false,
             Self::AirwayCarbonDioxide
             | Self::Capnogram
             | Self::AlveolarCarbonDioxide

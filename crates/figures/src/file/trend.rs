@@ -1,6 +1,6 @@
 //! What breaths come to over minutes.
 
-use tidewright_scenario::read::{list, number};
+use tidewright_scenario::read::{list, number, text};
 use tidewright_scenario::{block, choice};
 
 use super::variant::Variant;
@@ -17,6 +17,8 @@ block! {
         panels: Vec<TrendPanel> = list(1, 6),
         /// The runs, where there are several.
         runs: Vec<Variant> = list(0, 4).or_empty(),
+        /// What is said of single points.
+        remarks: Vec<Remark> = list(0, 4).or_empty(),
     }
 }
 
@@ -26,6 +28,20 @@ block! {
     pub struct TrendPanel {
         /// Measures in one unit.
         measures: Vec<TrendMeasure> = list(1, 3),
+    }
+}
+
+block! {
+    /// A few words at a point of a curve, for the teacher's version.
+    pub struct Remark {
+        /// Which panel, from 1.
+        panel: u32 = number(1.0, 6.0),
+        /// Which of its curves, from 1.
+        curve: u32 = number(1.0, 4.0).or(1.0),
+        /// When.
+        at_min: f64 = number(0.0, 1_440.0),
+        /// The words.
+        says: String = text(60),
     }
 }
 

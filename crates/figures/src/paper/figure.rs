@@ -98,6 +98,11 @@ impl Figure {
         Self { data, ..self }
     }
 
+    /// The document with something put before all that is drawn.
+    pub(crate) fn behind(&self, what: &str) -> String {
+        [&self.svg[..self.body_at], what, &self.svg[self.body_at..]].concat()
+    }
+
     /// The same without its footer, for a sheet that has one of its own.
     pub(crate) fn on_a_sheet(mut self) -> Self {
         let name = self.svg.find("-footer\">");

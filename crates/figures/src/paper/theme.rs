@@ -39,6 +39,12 @@ pub(crate) struct Pen {
 }
 
 impl Pen {
+    /// The same pen for a curve that has its panel to itself: there is nothing to tell it
+    /// from, and dashes break a narrow breath into pieces.
+    pub const fn alone(self) -> Self {
+        Self { dashes_px: &[], core_px: 0.0, ..self }
+    }
+
     /// The same pen where lines stand close together.
     pub const fn fine(self) -> Self {
         Self { width_px: 0.6 * self.width_px, dashes_px: &[], core_px: 0.0, ..self }
@@ -97,6 +103,9 @@ pub(crate) const GHOST: Pen =
 /// A level that the reader compares a curve with.
 pub(crate) const REFERENCE: Pen =
     Pen { colour: SOFT_INK, width_px: 1.0, dashes_px: &[4.0, 3.0], core_px: 0.0 };
+/// An area between curves: the pieces are its outlines, and the key shows a patch.
+pub(crate) const AREA: Pen =
+    Pen { colour: RGBColor(0xb8, 0xb8, 0xb8), width_px: 11.0, dashes_px: &[], core_px: 0.0 };
 /// The moment at which something was changed.
 pub(crate) const EVENT: Pen =
     Pen { colour: INK, width_px: 1.2, dashes_px: &[1.5, 2.5], core_px: 0.0 };

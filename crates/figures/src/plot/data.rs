@@ -6,6 +6,7 @@ use tidewright_scenario::report::CSV_CAUTION;
 
 use crate::plot::panel::Panel;
 use crate::plot::stack::Stack;
+use crate::paper::theme;
 
 /// One line for each point: the curve, its place on the shared axis, its value in the
 /// column of its panel, and last the caution, as the head of an empty column.
@@ -31,7 +32,7 @@ pub(crate) fn csv(stack: &Stack) -> String {
         text.push_str(",\n");
     };
     for (i, panel) in stack.panels.iter().enumerate() {
-        for curve in &panel.curves {
+        for curve in panel.curves.iter().filter(|curve| curve.pen != theme::AREA) {
             for &(x, y) in curve.pieces.iter().flatten() {
                 line(i, &curve.label, &format!("{x:.6}"), y);
             }

@@ -8,6 +8,8 @@ use crate::plot::layout::Layout;
 use crate::plot::marks::Density;
 use crate::plot::stack::Stack;
 use crate::plot::ticks::number;
+use crate::plot::note::Span;
+use crate::paper::theme;
 
 /// Most changes that a description lists one by one.
 const MOST_CHANGES: usize = 12;
@@ -31,7 +33,8 @@ pub(crate) fn stack(stack: &Stack, layout: &Layout, teacher: bool) -> String {
         return text;
     }
     let values = stack.panels.iter().flat_map(|panel| {
-        let curves = panel.curves.iter().filter_map(|curve| {
+        let curves = panel.curves.iter().filter(|curve| curve.pen != theme::AREA);
+        let curves = curves.filter_map(|curve| {
             let (low, high) = span(curve.pieces.iter().flatten().map(|point| point.1))?;
             let unit = panel.unit.replace('₂', "2");
             let name = within(panel.name);
@@ -47,8 +50,8 @@ pub(crate) fn stack(stack: &Stack, layout: &Layout, teacher: bool) -> String {
     });
     let values = capital(&values.collect::<Vec<_>>().join("; "));
     let is_phase = |text: &str| ENGLISH.capnogram_phases.contains(&text);
-    let notes = stack.notes.iter().map(|(_, note)| note.text.clone());
-    let notes = notes.filter(|text| !is_phase(text));
+    let measured = stack.notes.iter().filter(|(_, note)| !matches!(note.span, Span::At { .. }));
+    let notes = measured.map(|(_, note)| note.text.clone()).filter(|text| !is_phase(text));
     let notes = notes.collect::<Vec<_>>().join("; ");
     let notes = (!notes.is_empty()).then(|| format!("Measured: {notes}."));
     let sentences = [

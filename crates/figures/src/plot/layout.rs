@@ -37,6 +37,8 @@ pub(crate) struct Layout {
     pub columns: Range<i32>,
     pub frames: Vec<Frame>,
     pub foot: Paragraph,
+    /// What the curves are seen through, where they run.
+    pub curtain: Option<String>,
     /// Whether the names of the panels stand above them, as they are too low.
     pub named_above: bool,
     /// Top of the shading and of the lines of changes.
@@ -153,6 +155,7 @@ impl Layout {
             along: stack.along.to_owned(),
             frames,
             foot,
+            curtain: None,
             named_above,
             top,
         })

@@ -29,6 +29,8 @@ pub(crate) enum Span {
     /// A difference of values. The words stand where curves leave room: before the
     /// bracket where there is space, or after it.
     Up { at: f64, from: f64, to: f64, before: bool },
+    /// A point of a curve; the words stand above it, or below where there is no room.
+    At { at: f64, value: f64 },
 }
 
 impl Note {
@@ -51,6 +53,18 @@ impl Note {
                 let middle = middle.clamp(columns.start + width / 2, columns.end - width / 2);
                 let style = style.pos(Pos::new(HPos::Center, VPos::Bottom));
                 root.draw_text(&self.text, &style, (middle, y - end))
+            }
+            Span::At { at, value } => {
+                let (x, y) = (x_of(at), y_of(value));
+                let ring = grid(3.0);
+                let corners = [(x - ring, y - ring), (x + ring, y + ring)];
+                root.draw(&Rectangle::new(corners, theme::INK.filled()))?;
+                let height = font::height(theme::TICK_PX);
+                let above = y - air - height > frame.rows.start;
+                let top = if above { y - air - height } else { y + air };
+                let left = (x - width / 2).clamp(columns.start, columns.end - width);
+                let style = style.pos(Pos::new(HPos::Left, VPos::Top));
+                root.draw_text(&self.text, &style, (left, top))
             }
             Span::Up { at, from, to, before } => {
                 let (x, bottom, top) = (x_of(at), y_of(from.min(to)), y_of(from.max(to)));

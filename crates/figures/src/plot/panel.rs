@@ -94,6 +94,16 @@ pub(crate) struct Curve {
 }
 
 impl Panel {
+    /// The pen that a curve is drawn with here.
+    pub fn pen(&self, curve: &Curve) -> Pen {
+        let beside =
+            |one: &&Curve| ![theme::REFERENCE, theme::GHOST, theme::AREA].contains(&one.pen);
+        match self.curves.iter().filter(beside).count() {
+            1 if beside(&curve) => curve.pen.alone(),
+            _ => curve.pen,
+        }
+    }
+
     /// Name and unit of the axis, if they fit along a height.
     pub fn name_along(&self, height: i32) -> Option<String> {
         if let Some(axis) = &self.axis {

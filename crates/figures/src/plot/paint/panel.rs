@@ -83,24 +83,38 @@ impl Panel {
         if self.rows.is_empty() {
             plot.draw(&PathElement::new(zero, line_style(theme::ZERO_LINE, 1.0)))?;
         }
+        if let Some(curtain) = &layout.curtain {
+            sheet.borrow_mut().enter(&format!("<g clip-path=\"url(#{curtain})\">"));
+        }
         for curve in &self.curves {
+            let pen = self.pen(curve);
             let on_grid = |piece: &Piece| piece.iter().map(|p| plot.map_coordinate(p)).collect();
             let pieces: Vec<Vec<BackendCoord>> = curve.pieces.iter().map(on_grid).collect();
-            let level = curve.pen == theme::REFERENCE;
+            if pen == theme::AREA {
+                for piece in pieces {
+                    root.draw(&Polygon::new(piece, pen.colour.filled()))?;
+                }
+                continue;
+            }
+            let level = pen == theme::REFERENCE;
             match layout.marks.density() {
                 Density::Band(width) if !level => {
                     let columns = columns(&pieces, layout.columns.start, width);
-                    band(root, sheet, layout, &columns, &curve.pen)?;
+                    band(root, sheet, layout, &columns, &pen)?;
                 }
                 Density::Close if !level => {
-                    sheet.borrow_mut().curve(&strokes(&pieces), &curve.pen.fine());
+                    sheet.borrow_mut().curve(&strokes(&pieces), &pen.fine());
                 }
-                _ => sheet.borrow_mut().curve(&strokes(&pieces), &curve.pen),
+                _ => sheet.borrow_mut().curve(&strokes(&pieces), &pen),
             }
         }
+        if layout.curtain.is_some() {
+            sheet.borrow_mut().close();
+        }
         let labels = self.curves.iter().zip(&frame.labels);
-        let key = self.key;
-        labels.into_iter().try_for_each(|(curve, at)| label(root, sheet, layout, (curve, key), at))
+        labels.into_iter().try_for_each(|(curve, at)| {
+            label(root, sheet, layout, (curve, self.pen(curve), self.key), at)
+        })
     }
 
     fn draw_blocks(&self, root: &Area, layout: &Layout, frame: &Frame) -> Drawn {
@@ -190,7 +204,7 @@ fn label(
     root: &Area,
     sheet: &RefCell<Sheet>,
     layout: &Layout,
-    (curve, key): (&Curve, bool),
+    (curve, pen, key): (&Curve, Pen, bool),
     at: &CurveLabel,
 ) -> Drawn {
     if at.lines.is_empty() {
@@ -203,14 +217,14 @@ fn label(
     let to = layout.columns.end + leader_length(key);
     if key {
         let sample = Stroke::Line(vec![(edge + grid(6.0), at.middle), (to, at.middle)]);
-        sheet.borrow_mut().curve(&[sample], &curve.pen);
+        sheet.borrow_mut().curve(&[sample], &pen);
     } else {
         let leader = Stroke::Line(vec![(from, at.end), (to, at.middle)]);
-        sheet.borrow_mut().curve(&[leader], &Pen { dashes_px: &[], width_px: 1.0, ..curve.pen });
+        sheet.borrow_mut().curve(&[leader], &Pen { width_px: 1.0, ..pen.alone() });
     }
     let leading = grid(theme::BODY_PX * theme::LEADING);
     let first = at.middle - leading * (at.lines.len() as i32 - 1) / 2;
-    let style = label_style(&curve.pen).pos(Pos::new(HPos::Left, VPos::Center));
+    let style = label_style(&pen).pos(Pos::new(HPos::Left, VPos::Center));
     for (i, words) in at.lines.iter().enumerate() {
         root.draw_text(words, &style, (to + grid(4.0), first + leading * i as i32))?;
     }
@@ -219,7 +233,7 @@ fn label(
 
 fn label_style(pen: &Pen) -> TextStyle<'static> {
     match *pen {
-        theme::GHOST | theme::REFERENCE => {
+        theme::GHOST | theme::REFERENCE | theme::AREA => {
             text_style(theme::BODY_PX, Weight::Regular, theme::SOFT_INK)
         }
         _ => text_style(theme::BODY_PX, Weight::SemiBold, theme::INK),
