@@ -27,6 +27,18 @@ enum Kind {
 }
 
 impl FigureFile {
+    pub fn is_svg(&self) -> bool {
+        matches!(self.kind, Kind::Svg)
+    }
+
+    /// The file of one of several pictures: `leak.svg` becomes `leak-1.svg`.
+    pub fn numbered(&self, number: usize) -> Self {
+        let stem = self.path.file_stem().unwrap_or_default().to_string_lossy();
+        let ending = self.path.extension().unwrap_or_default().to_string_lossy();
+        let path = self.path.with_file_name(format!("{stem}-{number}.{ending}"));
+        Self { path, kind: self.kind }
+    }
+
     /// What belongs in the file.
     pub fn bytes(&self, figure: &Figure, dpi: f64) -> Result<Vec<u8>, FigureError> {
         match self.kind {

@@ -39,6 +39,16 @@ pub struct Figure {
     #[arg(long = "for", value_name = "READER")]
     reader: Option<Reader>,
 
+    /// Build it up curve by curve: leak.svg becomes leak-1.svg, leak-2.svg and so on, at the
+    /// same scale, for slides that follow each other
+    #[arg(long, requires = "out", conflicts_with = "running")]
+    builds: bool,
+
+    /// Let its curves run from left to right, as fast as they were; an SVG that stands still
+    /// on paper and where motion is not wanted
+    #[arg(long, requires = "out")]
+    running: bool,
+
     /// Its size [default: as the file says]
     #[arg(long, value_name = "SIZE")]
     size: Option<Sizes>,
@@ -70,6 +80,8 @@ Examples:
   tidewright figure figures/stiff-lung.ron --for student --out quiz.png --dpi 150
   tidewright figure large-leak --out large-leak.pdf
   tidewright figure small-leak --size slide --out leak.svg
+  tidewright figure small-leak --size slide --builds --out leak.png
+  tidewright figure one-breath --running --out one-breath.svg
   tidewright figure figures/flow-sweep.ron --out flow-sweep.csv
   tidewright figure scenarios/first-breaths-and-a-leak.ron --out run.svg";
 
@@ -93,8 +105,22 @@ impl Figure {
                     Some(Reader::Student) => Version::Student,
                     None => file.version,
                 };
-                file.draw(&scenario, version)
-                    .map_err(|source| Problem::FigureFile { file: shown(&self.file), source })?
+                let wrong = |source| Problem::FigureFile { file: shown(&self.file), source };
+                if self.running {
+                    let svg = file.draw_running(&scenario, version).map_err(wrong)?;
+                    return self.write_running(&svg);
+                }
+                if self.builds {
+                    let builds = file.builds(&scenario, version).map_err(wrong)?;
+                    return self.write_builds(&builds);
+                }
+                file.draw(&scenario, version).map_err(wrong)?
+            }
+            Drawing::Scenario(_) if self.builds || self.running => {
+                return Err(Problem::usage(
+                    "a scenario is drawn as it is: only a figure file builds up or runs",
+                    "write a figure file that names the scenario",
+                ));
             }
             Drawing::Scenario(_) if self.size.is_some() => {
                 return Err(Problem::usage(
@@ -119,6 +145,30 @@ impl Figure {
         }
         Ok(Exit::Done)
     }
+
+    fn write_running(&self, svg: &str) -> Result<Exit, Problem> {
+        if let Some(other) = self.out.iter().find(|out| !out.is_svg()) {
+            return Err(Problem::usage(
+                format!("{} cannot hold curves that run", shown(&other.path)),
+                "give `--out` a name that ends in .svg",
+            ));
+        }
+        for out in &self.out {
+            draft::write(&out.path, svg.as_bytes())?;
+        }
+        Ok(Exit::Done)
+    }
+
+    fn write_builds(&self, builds: &[tidewright_figures::Figure]) -> Result<Exit, Problem> {
+        let all = self.out.iter().flat_map(|out| builds.iter().enumerate().map(move |b| (out, b)));
+        let all: Vec<_> = all.map(|(out, (i, build))| (out.numbered(i + 1), build)).collect();
+        draft::check(all.iter().map(|(out, _)| &out.path))?;
+        for (out, build) in all {
+            draft::write(&out.path, &out.bytes(build, self.dpi)?)?;
+        }
+        Ok(Exit::Done)
+    }
+
     /// A figure that the program has inside, where its name is no file.
     fn inside(&self) -> Result<Option<Drawing>, Problem> {
         if self.file.extension().is_some() || self.file.exists() {
