@@ -29,6 +29,7 @@ function debriefScreen(main, rest) {
         button("Save the debrief", () => handOver(marked.file, marked.page, "text/html")), " ",
         button("Save the record", () => handOver(entry.file, entry.record)), " ",
         button("Print", () => print())),
+      entry.handed && make("p", { class: "kind" }, entry.handed),
       make("div", { class: "prose debrief" }, fromPage(marked.page)),
     ]);
   });

@@ -243,6 +243,7 @@ function endPractice() {
     const { title, passed, points, points_of, missed } = engine.ask("debrief");
     Object.assign(entry, { title, passed, points, points_of, missed });
   }
+  entry.handed = platform.take(entry);
   keep.set("attempts", [...keep.attempts(), entry]);
   keep.remove("session");
   // A page around this one, such as a learning platform's, is handed the result.

@@ -76,6 +76,7 @@ async function start() {
     byId("main").focus({ preventScroll: true });
   });
   redrawWhenColoursChange();
+  platform.begin();
   show();
   // Only a page from a server names a manifest; there it is kept for times without one.
   if (document.querySelector("link[rel=manifest]") && "serviceWorker" in navigator) {

@@ -20,6 +20,8 @@ Options:
   --out FILE    where to write it [default: target/tidewright.html]
   --folder DIR  write it as a folder for a web server, too: there a browser can install
                 it and keep it for times without a network
+  --scorm DIR   write it as packages for learning platforms, too: SCORM 1.2 and 2004,
+                with score and completion of each lesson
   --help        this text";
 
 fn main() -> ExitCode {
@@ -42,13 +44,14 @@ fn main() -> ExitCode {
 
 /// What is asked for; nothing where it is help.
 fn options(mut words: impl Iterator<Item = String>) -> Result<Option<Options>, PackError> {
-    let mut options = Options { light: false, quick: false, out: None, folder: None };
+    let mut options = Options { light: false, quick: false, out: None, folder: None, scorm: None };
     while let Some(word) = words.next() {
         match &*word {
             "--quick" => options.quick = true,
             "--light" => options.light = true,
             "--out" => options.out = Some(words.next().ok_or(PackError::Word(word))?.into()),
             "--folder" => options.folder = Some(words.next().ok_or(PackError::Word(word))?.into()),
+            "--scorm" => options.scorm = Some(words.next().ok_or(PackError::Word(word))?.into()),
             "--help" | "-h" => return Ok(None),
             _ => return Err(PackError::Word(word)),
         }

@@ -2,6 +2,7 @@
 
 mod dense;
 mod module;
+mod scorm;
 mod served;
 
 use std::fs;
@@ -20,7 +21,7 @@ const TARGET: &str = "wasm32-unknown-unknown";
 const MOST: [usize; 2] = [3_000_000, 1_200_000];
 
 /// The scripts, in the order in which they build on each other.
-const SCRIPTS: [&str; 25] = [
+const SCRIPTS: [&str; 26] = [
     "make.js",
     "engine.js",
     "later.js",
@@ -32,6 +33,7 @@ const SCRIPTS: [&str; 25] = [
     "curves.js",
     "acts.js",
     "waits.js",
+    "platform.js",
     "exam.js",
     "debrief.js",
     "explore.js",
@@ -69,6 +71,8 @@ pub struct Options {
     pub out: Option<PathBuf>,
     /// Folder for a web server, if one is wanted.
     pub folder: Option<PathBuf>,
+    /// Folder for the packages of learning platforms, if they are wanted.
+    pub scorm: Option<PathBuf>,
 }
 
 /// Why there is no page.
@@ -129,10 +133,11 @@ pub fn packed(options: &Options) -> Result<String, PackError> {
     let target = target_folder(&root);
     let module = built(&root, &target, options)?;
     let sources = root.join("crates/web/page");
-    let effort = if options.quick { Compression::fast() } else { Compression::best() };
-    let shape = if options.quick { str::to_owned } else { bare };
     let left_out: &[&str] = if options.light { &OF_THE_WHOLE } else { &[] };
-    let page = composed(&sources, &module, effort, (left_out, shape))?;
+    let page = match options.quick {
+        true => composed(&sources, &module, left_out, (str::to_owned, quickly)),
+        false => composed(&sources, &module, left_out, (bare, small)),
+    }?;
     let most = MOST[usize::from(options.light)];
     if page.len() > most && !options.quick {
         return Err(PackError::TooBig { bytes: page.len(), most });
@@ -143,11 +148,17 @@ pub fn packed(options: &Options) -> Result<String, PackError> {
     if let Some(folder) = &options.folder {
         served::write(folder, &page, &sources)?;
     }
-    Ok(format!(
+    let mut told = format!(
         "{}: {:.2} MB. Open it by a double click, or send it on: it needs nothing else.",
         out.display(),
         page.len() as f64 * 1e-6
-    ))
+    );
+    if let Some(folder) = &options.scorm {
+        for path in scorm::write(folder, &page)? {
+            told += &format!("\n{}: for a learning platform.", path.display());
+        }
+    }
+    Ok(told)
 }
 
 /// Where cargo builds: this program lies in a folder of it.
@@ -187,12 +198,15 @@ fn built(root: &Path, target: &Path, options: &Options) -> Result<Vec<u8>, PackE
     without_notes(&fs::read(&path).map_err(|error| PackError::Read(path, error))?)
 }
 
+/// How texts are shaped and bytes made small.
+type Ways = (fn(&str) -> String, fn(&[u8]) -> io::Result<Vec<u8>>);
+
 /// The page with style, scripts and module inside.
 fn composed(
     folder: &Path,
     module: &[u8],
-    effort: Compression,
-    (left_out, shape): (&[&str], fn(&str) -> String),
+    left_out: &[&str],
+    (shape, press): Ways,
 ) -> Result<Vec<u8>, PackError> {
     let read = |name: &str| {
         let path = folder.join(name);
@@ -208,8 +222,8 @@ fn composed(
     for (place, text) in [
         ("/*STYLE*/", shape(&read("style.css")?)),
         ("/*SCRIPT*/", shape(&script)),
-        ("/*MODULE*/", pressed(module, effort)?),
-        ("/*NOTICES*/", pressed(&notices, effort)?),
+        ("/*MODULE*/", pressed(module, press)?),
+        ("/*NOTICES*/", pressed(&notices, press)?),
     ] {
         let (before, after) = page.split_once(place).ok_or(PackError::Placeholder(place))?;
         page = [before, &text, after].concat();
@@ -234,11 +248,22 @@ fn bare(text: &str) -> String {
 }
 
 /// Compressed, as letters; how many bytes that are stands before them.
-fn pressed(bytes: &[u8], effort: Compression) -> Result<String, PackError> {
-    let mut encoder = GzEncoder::new(Vec::new(), effort);
-    let written = encoder.write_all(bytes).and_then(|()| encoder.finish());
-    let packed = written.map_err(|error| PackError::Build(error.to_string()))?;
+fn pressed(bytes: &[u8], press: fn(&[u8]) -> io::Result<Vec<u8>>) -> Result<String, PackError> {
+    let packed = press(bytes).map_err(|error| PackError::Build(error.to_string()))?;
     Ok(format!("{} {}", packed.len(), dense(&packed)))
+}
+
+fn quickly(bytes: &[u8]) -> io::Result<Vec<u8>> {
+    let mut encoder = GzEncoder::new(Vec::new(), Compression::fast());
+    encoder.write_all(bytes)?;
+    encoder.finish()
+}
+
+/// A twentieth smaller than the usual encoder makes it, for a hundred times the time.
+fn small(bytes: &[u8]) -> io::Result<Vec<u8>> {
+    let mut packed = Vec::new();
+    zopfli::compress(zopfli::Options::default(), zopfli::Format::Gzip, bytes, &mut packed)?;
+    Ok(packed)
 }
 
 #[cfg(test)]
@@ -285,7 +310,7 @@ mod tests {
     #[test]
     fn a_page_holds_what_is_packed_and_asks_nobody_for_anything() {
         let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("page");
-        let page = composed(&folder, b"module", Compression::best(), (&[], bare)).expect("a page");
+        let page = composed(&folder, b"module", &[], (bare, small)).expect("a page");
         let page = String::from_utf8(page).expect("a text");
         assert!(page.contains("default-src 'none'") && page.contains("connect-src 'none'"));
         for outside in ["src=\"http", "href=\"http", "fetch(", "XMLHttpRequest", "import("] {
@@ -294,10 +319,8 @@ mod tests {
         assert!(!page.contains("/*STYLE*/") && !page.contains("/*SCRIPT*/"));
         assert_eq!(
             page,
-            String::from_utf8(
-                composed(&folder, b"module", Compression::best(), (&[], bare)).expect("a page")
-            )
-            .expect("a text")
+            String::from_utf8(composed(&folder, b"module", &[], (bare, small)).expect("a page"))
+                .expect("a text")
         );
     }
 }
