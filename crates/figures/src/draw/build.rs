@@ -3,13 +3,13 @@
 use tidewright_scenario::Scenario;
 
 use super::error::DrawFileError;
-use crate::paper::figure::{Figure, id_from};
 use crate::file::{Figure as FigureFile, Show, Version};
+use crate::paper::figure::{Figure, id_from};
 use crate::paper::grid::grid;
-use crate::plot::layout::Layout;
-use crate::plot::panel::Panel;
 use crate::paper::svg::decimal;
 use crate::paper::theme::{self, Pen};
+use crate::plot::layout::Layout;
+use crate::plot::panel::Panel;
 
 /// How long curves run that are not drawn over seconds, s.
 const USUAL_RUN_S: f64 = 8.0;

@@ -11,9 +11,9 @@ use crate::file::{Remark, Trend, TrendMeasure};
 use crate::paper::curve::{Piece, clip};
 use crate::paper::theme::{self, Pen};
 use crate::plot::event::Event;
+use crate::plot::note::{Note, Span};
 use crate::plot::panel::{Curve, Panel, share_key};
 use crate::plot::stack::Stack;
-use crate::plot::note::{Note, Span};
 
 pub(super) fn stack<'a>(trend: &Trend, plain: &Scenario) -> Result<Stack<'a>, DrawFileError> {
     let mut panels: Vec<Panel> =

@@ -4,9 +4,9 @@ use std::fmt::Write as _;
 
 use tidewright_scenario::report::CSV_CAUTION;
 
+use crate::paper::theme;
 use crate::plot::panel::Panel;
 use crate::plot::stack::Stack;
-use crate::paper::theme;
 
 /// One line for each point: the curve, its place on the shared axis, its value in the
 /// column of its panel, and last the caution, as the head of an empty column.

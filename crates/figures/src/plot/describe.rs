@@ -4,12 +4,12 @@ use tidewright::breath::EndedBy;
 
 use crate::file::Trace;
 use crate::file::language::ENGLISH;
+use crate::paper::theme;
 use crate::plot::layout::Layout;
 use crate::plot::marks::Density;
+use crate::plot::note::Span;
 use crate::plot::stack::Stack;
 use crate::plot::ticks::number;
-use crate::plot::note::Span;
-use crate::paper::theme;
 
 /// Most changes that a description lists one by one.
 const MOST_CHANGES: usize = 12;
