@@ -1,7 +1,7 @@
 //! Sealed exams: opened with a passphrase, counted, and sealed for a class.
 
 use std::fs;
-use std::io::{self, Write as _};
+use std::io::{self, BufRead as _, Read as _, Write as _};
 use std::path::{Path, PathBuf};
 
 use ratatui::crossterm::event::{self, Event, KeyCode, KeyEventKind};
@@ -19,17 +19,19 @@ use crate::files::problem::Problem;
 
 /// Where a passphrase may stand, so that no command line shows it.
 const VARIABLE: &str = "TIDEWRIGHT_PASSPHRASE";
+/// Most of a pipe that is read for a passphrase, bytes.
+const LONGEST_PASSPHRASE: u64 = 4096;
 
 /// Opens a file if it is a sealed exam; nothing if it is none.
 pub fn open(path: &Path) -> Result<Option<Exam>, Problem> {
     if !path.is_file() {
         return Ok(None);
     }
-    let Ok(text) = fs::read_to_string(path) else { return Ok(None) };
+    // What cannot be read, or is too large, is told by who reads it as a lesson.
+    let Ok(text) = input::text(path) else { return Ok(None) };
     if !is_sealed(&text) {
         return Ok(None);
     }
-    input::reads(path);
     let exam = Exam::opened(&shown(path), &text, &passphrase()?);
     exam.map(Some).map_err(|error| wrong(path, error))
 }
@@ -56,7 +58,7 @@ pub fn passphrase() -> Result<String, Problem> {
     output::complain_in_words("Passphrase: ");
     if !output::is_typed() {
         let mut line = String::new();
-        io::stdin().read_line(&mut line).map_err(failed)?;
+        io::stdin().lock().take(LONGEST_PASSPHRASE).read_line(&mut line).map_err(failed)?;
         return Ok(line.trim_end().to_owned());
     }
     terminal::enable_raw_mode().map_err(failed)?;
@@ -86,22 +88,31 @@ fn typed_unseen() -> io::Result<String> {
     }
 }
 
-/// Counts a sitting on this machine; the how-manieth it is.
-pub fn count_sitting(exam: &Exam) -> Result<u32, Problem> {
-    let Some(file) = history::file().map(|file| file.with_file_name("sittings.csv")) else {
-        return Ok(1);
-    };
-    let failed = |error: io::Error| Problem::from(unwritable(&shown(&file), &error));
+/// Where sittings are counted, and the line of one of this exam.
+fn sittings(exam: &Exam) -> Option<(PathBuf, String)> {
+    let file = history::file()?.with_file_name("sittings.csv");
     // The secret is another for each exam, and its hash tells nothing here.
     let line = format!("{},{}\n", exam.name, &exam.secret[..exam.secret.len().min(8)]);
-    let before = fs::read_to_string(&file).unwrap_or_default();
+    Some((file, line))
+}
+
+/// The how-manieth sitting on this machine the next one is.
+pub fn next_sitting(exam: &Exam) -> u32 {
+    let Some((file, line)) = sittings(exam) else { return 1 };
+    let before = fs::read_to_string(file).unwrap_or_default();
     let sat = before.split_inclusive('\n').filter(|one| **one == line).count();
+    u32::try_from(sat).unwrap_or(999).min(999) + 1
+}
+
+/// Counts a sitting that begins.
+pub fn count_sitting(exam: &Exam) -> Result<(), Problem> {
+    let Some((file, line)) = sittings(exam) else { return Ok(()) };
+    let failed = |error: io::Error| Problem::from(unwritable(&shown(&file), &error));
     if let Some(folder) = file.parent() {
         fs::create_dir_all(folder).map_err(failed)?;
     }
     let mut open = fs::OpenOptions::new().create(true).append(true).open(&file).map_err(failed)?;
-    open.write_all(line.as_bytes()).map_err(failed)?;
-    Ok(u32::try_from(sat).unwrap_or(999).min(999) + 1)
+    open.write_all(line.as_bytes()).map_err(failed)
 }
 
 /// A file of its own, and what it holds.
@@ -115,6 +126,7 @@ pub fn deal(
     folder: &Path,
 ) -> Result<(Vec<Sheet>, Vec<SealedKey>), Problem> {
     let passphrase = passphrase()?;
+    let _waiting = output::waiting("sealing");
     let one = |id: &Id| -> Result<_, ExamError> {
         let exam = Exam::of(lesson, id.clone(), seed)?;
         let sealed = exam.sealed(&passphrase)?;

@@ -20,7 +20,7 @@ use clap::Parser;
 use clap::error::{ContextKind, ContextValue, ErrorKind};
 use exit::Exit;
 use files::problem::Problem;
-use files::{draft, output};
+use files::{draft, output, stop};
 use verb::Verb;
 
 /// Tidewright: what happens to this animal's breath when I turn this control, or
@@ -65,6 +65,7 @@ For teaching only. Not a medical device.";
 fn main() -> std::process::ExitCode {
     output::report_panics();
     cap_threads();
+    stop::heed();
     let outcome = match Command::try_parse() {
         Ok(Command { verb, replace }) => {
             draft::may_replace(replace);

@@ -38,9 +38,8 @@ fn cases(file: &Path) -> Vec<Case> {
             "$" => case.command = rest.to_owned(),
             "over" => case.over = Some(rest.to_owned()),
             "code" | "says" | "never" | "makes" | "changes" | "holds" => case.expect.push(entry),
-            "file" | "repeat" | "copy" | "link" | "hard" | "fifo" | "folder" | "env" | "input" => {
-                case.prepare.push(entry);
-            }
+            "file" | "repeat" | "roster" | "sparse" | "zips" | "copy" | "link" | "hard"
+            | "fifo" | "folder" | "env" | "memory" | "input" | "from" => case.prepare.push(entry),
             _ => panic!("{}: `{line}` has no meaning", case.name),
         }
     }
@@ -126,8 +125,29 @@ fn files(folder: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
     files
 }
 
-fn prepare(desk: &Path, case: &Case) -> (Vec<(String, String)>, Vec<u8>) {
-    let (mut environment, mut input) = (Vec::new(), Vec::new());
+/// What a command is given besides its files.
+#[derive(Default)]
+struct Given {
+    environment: Vec<(String, String)>,
+    input: Vec<u8>,
+    /// The memory that it may ask for, MiB.
+    memory: Option<u64>,
+}
+
+/// So many copies of a file in a zip.
+fn zips(at: &Path, count: usize, file: &Path) {
+    let bytes = std::fs::read(file).unwrap();
+    let mut zip = zip::ZipWriter::new(std::fs::File::create(at).unwrap());
+    for k in 0..count {
+        let how = zip::write::SimpleFileOptions::default().compression_level(Some(1));
+        zip.start_file(format!("{k}/log.ron"), how).unwrap();
+        zip.write_all(&bytes).unwrap();
+    }
+    zip.finish().unwrap();
+}
+
+fn prepare(desk: &Path, case: &Case) -> Given {
+    let mut given = Given::default();
     for (word, rest) in &case.prepare {
         let mut parts = rest.splitn(2, ' ').map(unescaped);
         let (first, second) = (parts.next().unwrap_or_default(), parts.next().unwrap_or_default());
@@ -138,16 +158,42 @@ fn prepare(desk: &Path, case: &Case) -> (Vec<(String, String)>, Vec<u8>) {
                 let (count, text) = second.split_once(' ').unwrap();
                 std::fs::write(&from, text.repeat(count.parse().unwrap())).unwrap();
             }
+            "roster" => {
+                let rows: String =
+                    (1..=second.parse().unwrap()).map(|k: u32| format!("heron-{k}\n")).collect();
+                std::fs::write(&from, format!("pseudonym\n{rows}")).unwrap();
+            }
+            "sparse" => {
+                let file = std::fs::File::create(&from).unwrap();
+                file.set_len(second.parse().unwrap()).unwrap();
+            }
+            "zips" => {
+                let (count, file) = second.split_once(' ').unwrap();
+                zips(&from, count.parse().unwrap(), &desk.join(file));
+            }
+            "memory" => given.memory = first.parse().ok(),
+            "from" => given.input = std::fs::read(&from).unwrap(),
             "copy" => drop(std::fs::copy(&from, &at).unwrap()),
             "link" => std::os::unix::fs::symlink(&first, &at).unwrap(),
             "hard" => std::fs::hard_link(&from, &at).unwrap(),
             "fifo" => assert!(Command::new("mkfifo").arg(&from).status().unwrap().success()),
-            "folder" => std::fs::create_dir(&from).unwrap(),
-            "env" => environment.push((first, second)),
-            _ => input = unescaped(rest).into_bytes(),
+            "folder" => std::fs::create_dir_all(&from).unwrap(),
+            "env" => given.environment.push((first, second)),
+            _ => given.input = unescaped(rest).into_bytes(),
         }
     }
-    (environment, input)
+    given
+}
+
+/// The program, with no more memory than it may ask for.
+fn within(memory: Option<u64>) -> Command {
+    let Some(mib) = memory else { return program() };
+    let mut shell = Command::new("sh");
+    let limited = format!("ulimit -v {} && exec \"$0\" \"$@\"", 1024 * mib);
+    shell.args(["-c", &limited, env!("CARGO_BIN_EXE_tidewright")]);
+    // Else what is set apart for each thread would count.
+    shell.env("MALLOC_ARENA_MAX", "1").env("RAYON_NUM_THREADS", "1").env("COLUMNS", "80");
+    shell
 }
 
 /// The ways to spell the name of one file.
@@ -165,7 +211,7 @@ fn spellings(desk: &Path, name: &str) -> Vec<String> {
 }
 
 fn wrong(case: &Case, over: Option<&str>, desk: &Path) -> Option<String> {
-    let (environment, input) = prepare(desk, case);
+    let Given { environment, input, memory } = prepare(desk, case);
     let over = over.map(str::to_owned);
     let data = tempfile::tempdir().unwrap();
     let before = files(desk);
@@ -176,7 +222,7 @@ fn wrong(case: &Case, over: Option<&str>, desk: &Path) -> Option<String> {
             &repository("scenarios/training/attempts").display().to_string(),
         ))
     };
-    let mut program = program();
+    let mut program = within(memory);
     program.current_dir(desk).env("TIDEWRIGHT_DATA", data.path()).envs(environment);
     program.args(case.command.split_whitespace().map(fill));
     let (out, err) = (data.path().join("out"), data.path().join("err"));
@@ -251,9 +297,10 @@ fn nothing_hostile_misbehaves() {
         std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
     texts.retain(|path| path.extension().is_some_and(|ending| ending == "txt"));
     texts.sort();
-    let (mut count, mut misbehaving) = (0, Vec::new());
+    let (mut count, mut tried, mut misbehaving) = (0, 0, Vec::new());
     for case in texts.iter().flat_map(|path| cases(path)) {
         assert!(case.expect.iter().any(|(word, _)| word == "code"), "{}: no code", case.name);
+        count += 1;
         let ways = if case.over.is_some() { 7 } else { 1 };
         for way in 0..ways {
             let desk = desk();
@@ -272,12 +319,12 @@ fn nothing_hostile_misbehaves() {
                 },
                 false => &case,
             };
-            count += 1;
+            tried += 1;
             if let Some(reason) = wrong(case, over.as_deref(), &folder) {
                 misbehaving.push(format!("{} ({way}): {reason}", case.name));
             }
         }
     }
     assert!(misbehaving.is_empty(), "{}", misbehaving.join("\n\n"));
-    assert!(count >= 120, "{count} cases");
+    assert!(count >= 120, "{count} cases, {tried} commands");
 }

@@ -13,8 +13,10 @@ use std::time::Duration;
 use common::{Desk, attempt, lesson, program};
 use tidewright_scenario::parse_attempt;
 
-/// So many kills in each test: two hundred and more together.
-const KILLS: u64 = 70;
+/// So many kills in each test: two hundred and more together; `KILLS=200` for more.
+fn kills() -> u64 {
+    std::env::var("KILLS").map_or(70, |count| count.parse().unwrap())
+}
 
 /// A moment within some milliseconds, another for each number.
 fn moment(number: u64, most_ms: u64) -> Duration {
@@ -58,9 +60,9 @@ fn a_cohort_killed_anywhere_keeps_its_rows_and_ends_with_the_same_bytes() {
     assert_eq!(whole.code, 0, "{}", whole.stderr);
     let wanted = desk.get("whole.csv");
     let command = ["cohort", "cats.ron", "--csv", "rows.csv"];
-    let (mut kept, mut kills) = (0, 0);
-    for number in 0..KILLS {
-        kills += u64::from(killed(&desk, &command, moment(number, whole_ms / 2)));
+    let (mut kept, mut in_time) = (0, 0);
+    for number in 0..kills() {
+        in_time += u64::from(killed(&desk, &command, moment(number, whole_ms / 2)));
         if desk.path("rows.csv").exists() {
             assert!(desk.get("rows.csv") == wanted, "kill {number}");
             std::fs::remove_file(desk.path("rows.csv")).unwrap();
@@ -73,7 +75,7 @@ fn a_cohort_killed_anywhere_keeps_its_rows_and_ends_with_the_same_bytes() {
             kept = rows;
         }
     }
-    assert!(kills > KILLS / 4, "{kills} of {KILLS} were in time");
+    assert!(in_time > kills() / 4, "{in_time} of {} were in time", kills());
     let resumed = desk.tidewright(&command);
     assert_eq!(resumed.code, 0, "{}", resumed.stderr);
     assert!(desk.get("rows.csv") == wanted);
@@ -90,7 +92,7 @@ fn a_class_whose_dealing_is_killed_is_dealt_by_the_same_command() {
     assert_eq!(whole.code, 0, "{}", whole.stderr);
     let (wanted, key) = (named(&desk.path("whole")), desk.get("whole-key.csv"));
     assert_eq!(wanted.len(), 300);
-    for number in 0..KILLS {
+    for number in 0..kills() {
         killed(&desk, &command("dealt"), moment(number, 400));
         for (name, bytes) in named(&desk.path("dealt")) {
             assert!(wanted[&name] == bytes, "kill {number}: {name}");
@@ -120,7 +122,7 @@ fn marking_that_is_killed_touches_no_log_and_leaves_whole_marks_or_none() {
     let command = |csv| ["class", "mark", &lesson, "logs", "--csv", csv];
     assert_eq!(desk.tidewright(&command("whole.csv")).code, 0);
     let wanted = desk.get("whole.csv");
-    for number in 0..KILLS {
+    for number in 0..kills() {
         killed(&desk, &command("marks.csv"), moment(number, 700));
         assert!(named(&desk.path("logs")) == logs, "kill {number}");
         if desk.path("marks.csv").exists() {
@@ -191,9 +193,9 @@ fn a_session_killed_anywhere_can_be_marked_and_is_taken_up_to_the_same_bits() {
     let wanted_acts = acts("whole.ron").acts;
     assert_eq!(wanted_acts.len(), ACTS);
     let (mut log, mut sessions, mut done, mut interrupted) = (String::new(), 0, 0, 0);
-    for number in 0..2 * KILLS {
+    for number in 0..2 * kills() {
         // The last one of all must leave something to take up.
-        if number >= KILLS && done > 1 {
+        if number >= kills() && done > 1 {
             break;
         }
         let (arguments, rest) = if done == 0 || done > ACTS {
@@ -225,7 +227,7 @@ fn a_session_killed_anywhere_can_be_marked_and_is_taken_up_to_the_same_bits() {
         done = so_far.acts.len() + 1;
         interrupted += 1;
     }
-    assert!(interrupted > KILLS / 2 && done > 1, "{interrupted} of {KILLS} were in time");
+    assert!(interrupted > kills() / 2 && done > 1, "{interrupted} of {} were in time", kills());
     let so_far = acts(&log);
     let next = 2 * done - 1 + usize::from(so_far.ended_at_s >= 2.0 * done as f64);
     // Where all was done already only the end is left: an empty line would let a breath pass.
@@ -247,7 +249,7 @@ fn a_request_to_stop_is_heeded_and_leaves_nothing_unfinished() {
     desk.put("cats.ron", cohort.as_bytes());
     let day = tidewright_scenario::DEMO.replace("duration_s: 60", "duration_s: 86400");
     desk.put("day.ron", day.as_bytes());
-    let commands: [(&[&str], &str, &[&str]); 2] = [
+    let commands: [(&[&str], &str, &[&str]); 3] = [
         (
             &["cohort", "cats.ron", "--csv", "rows.csv"],
             "the same command goes on",
@@ -258,8 +260,13 @@ fn a_request_to_stop_is_heeded_and_leaves_nothing_unfinished() {
             "nothing unfinished",
             &["cats.ron", "day.ron", "first.ron", "rows.csv.partial"],
         ),
+        (
+            &["cohort", "cats.ron"],
+            "Stopped. What follows is of the first",
+            &["cats.ron", "day.ron", "first.ron", "rows.csv.partial"],
+        ),
     ];
-    for (signal, (arguments, said, left)) in ["-INT", "-TERM"].into_iter().zip(commands) {
+    for (signal, (arguments, said, left)) in ["-INT", "-TERM", "-INT"].into_iter().zip(commands) {
         // As from a terminal, however this test itself was started.
         let mut program = std::process::Command::new("env");
         program.args(["--default-signal", env!("CARGO_BIN_EXE_tidewright")]).args(arguments);

@@ -48,7 +48,7 @@ pub use file::{
 };
 pub use gas::{APNOEIC_AFTER_S, Outcome};
 pub use json::{QUANTILES, json};
-pub use rows::{Resume, ResumeError, resume, summarise, write};
+pub use rows::{Resume, ResumeError, resume, summarise, summarise_while, write};
 pub use summary::{Spread, Summary};
 
 use crate::batch::Breaths;

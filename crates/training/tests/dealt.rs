@@ -234,3 +234,14 @@ fn a_mark_that_a_spreadsheet_puts_before_a_table_does_no_harm() {
     let head = table.lines().next().unwrap();
     assert!(keys(head).unwrap_err().to_string().contains("names nobody"));
 }
+
+/// Found by the hunt over tables: such a key was read as it stood, and no log was like it.
+#[test]
+fn a_key_is_read_as_dealing_would_have_written_it() {
+    let head = "pseudonym,seed,weight_kg,severity_factor,case,onset_s\n";
+    let read = keys(&format!("{head}Heron,7,4.2,1,-a leak,30.5\n")).unwrap();
+    assert_eq!((read[0].pseudonym.as_str(), read[0].case.as_deref()), ("heron", Some("'-a leak")));
+    for row in ["he\"ron,7,4,1,,", "heron,7,-4,1,,", "heron,7,4,1,a\u{202e}b,", "heron,7,4,1,,-3"] {
+        assert_eq!(keys(&format!("{head}{row}\n")).unwrap_err().0[0].line, 2, "{row}");
+    }
+}

@@ -9,6 +9,7 @@ pub mod choices;
 mod grammar;
 mod mutate;
 mod seeds;
+pub mod spent;
 mod targets;
 
-pub use targets::{TARGETS, Target};
+pub use targets::{TARGETS, Target, mutated, run_ten_minutes, scenario_or_lesson, show};

@@ -3,16 +3,14 @@
 use std::io::Write as _;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::process::ExitCode;
-use std::sync::OnceLock;
 use std::time::{Duration, Instant};
 
 use clap::Parser;
 use rand::{RngExt as _, SeedableRng};
 use rand_pcg::Pcg64Mcg;
+use tidewright_fuzz::spent::spent;
 use tidewright_fuzz::{TARGETS, Target};
 
-/// An execution that takes longer is told.
-const SLOW: Duration = Duration::from_secs(5);
 /// Most memory that the program may have taken at its end, KiB.
 const MOST_KIB: u64 = 512 * 1024;
 
@@ -22,9 +20,9 @@ struct Hunt {
     /// Targets [default: all]
     targets: Vec<String>,
 
-    /// Executions of each target
-    #[arg(long, default_value_t = 1000)]
-    runs: u64,
+    /// Executions of each target [default: so many that all take a minute]
+    #[arg(long)]
+    runs: Option<u64>,
 
     /// Seed of the first execution; the others follow it
     #[arg(long, default_value_t = 1)]
@@ -33,6 +31,10 @@ struct Hunt {
     /// Stop each target after so many seconds
     #[arg(long)]
     seconds: Option<u64>,
+
+    /// Print every text before a library gets it
+    #[arg(long)]
+    show: bool,
 }
 
 fn main() -> ExitCode {
@@ -40,12 +42,16 @@ fn main() -> ExitCode {
     let wanted = |target: &&Target| {
         hunt.targets.is_empty() || hunt.targets.iter().any(|name| name == target.name)
     };
+    if hunt.show {
+        tidewright_fuzz::show();
+    }
     let mut sound = true;
     for target in TARGETS.iter().filter(wanted) {
         let begun = Instant::now();
         let (mut done, mut failed, mut slow) = (0, 0, 0);
         let mut slowest = (Duration::ZERO, hunt.from);
-        for seed in hunt.from..hunt.from + hunt.runs {
+        let allowed = Duration::from_secs(target.most_s);
+        for seed in hunt.from..hunt.from + hunt.runs.unwrap_or(target.short) {
             if hunt.seconds.is_some_and(|seconds| begun.elapsed().as_secs() >= seconds) {
                 break;
             }
@@ -55,20 +61,21 @@ fn main() -> ExitCode {
             let taken = spent().saturating_sub(one);
             done += 1;
             slowest = slowest.max((taken, seed));
-            if kept.is_err() || taken > SLOW {
+            if kept.is_err() || taken > allowed {
                 failed += u64::from(kept.is_err());
-                slow += u64::from(taken > SLOW);
+                slow += u64::from(taken > allowed);
                 say(&format!("{} --from {seed} --runs 1: {taken:.1?}", target.name));
             }
         }
         let peak = peak_kib();
         sound &= failed == 0 && slow == 0 && peak.is_none_or(|peak| peak <= MOST_KIB);
         say(&format!(
-            "{}: {done} executions from seed {} in {:.0} s, {failed} panics, {slow} above 5 s, slowest {:.2} s \
-             (seed {}), peak memory {} MiB",
+            "{}: {done} executions from seed {} in {:.0} s, {failed} panics, {slow} above {} s, \
+             slowest {:.2} s (seed {}), peak memory {} MiB",
             target.name,
             hunt.from,
             begun.elapsed().as_secs_f64(),
+            target.most_s,
             slowest.0.as_secs_f64(),
             slowest.1,
             peak.map_or_else(|| "unknown".to_owned(), |peak| (peak / 1024).to_string()),
@@ -87,21 +94,6 @@ fn bytes(seed: u64) -> Vec<u8> {
 fn say(text: &str) {
     // A hunt whose reader has gone goes on.
     let _ = writeln!(std::io::stdout(), "{text}");
-}
-
-/// Time that the processor has given to this program, where the system tells; it is the
-/// same on a busy machine.
-fn spent() -> Duration {
-    static BEGUN: OnceLock<Instant> = OnceLock::new();
-    let clock = || BEGUN.get_or_init(Instant::now).elapsed();
-    let ticks = || {
-        let stat = std::fs::read_to_string("/proc/self/stat").ok()?;
-        let mut fields = stat.rsplit_once(')')?.1.split_whitespace().skip(11);
-        let mut ticks = || fields.next()?.parse::<u64>().ok();
-        Some(ticks()? + ticks()?)
-    };
-    // Linux counts a hundred ticks a second for programs, whatever its kernel does.
-    ticks().map_or_else(clock, |ticks| Duration::from_millis(10 * ticks))
 }
 
 /// The most memory that the program has had, where the system tells.

@@ -1,10 +1,12 @@
 //! What is done with what the choices make.
 
-use std::io;
+use std::io::{self, Write as _};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use tidewright::run::Simulation;
 use tidewright_figures::{FigureFile, Version};
+use tidewright_scenario::format::{Begun, Entry, Moment};
 use tidewright_scenario::read::{BlockShape, Read, Shape, any};
 use tidewright_scenario::report::{self, CsvWaveform, JsonReport, Table};
 use tidewright_scenario::{Attempt, Scenario, parse, parse_attempt};
@@ -23,20 +25,41 @@ use crate::seeds::{COHORTS, FIGURES, LESSONS, SCENARIOS};
 pub struct Target {
     /// Its name on the command line.
     pub name: &'static str,
+    /// Executions that `.ci/run` does: together a minute.
+    pub short: u64,
+    /// The processor's time that one execution may take, s.
+    pub most_s: u64,
     /// Panics where a library does not keep its word.
     pub run: fn(&[u8]),
 }
 
 /// All of them.
-pub const TARGETS: [Target; 7] = [
-    Target { name: "parse", run: |data| parse_and_write(&mut Choices::new(data)) },
-    Target { name: "tables", run: |data| tables(&mut Choices::new(data)) },
-    Target { name: "run", run: |data| run(&mut Choices::new(data)) },
-    Target { name: "session", run: |data| session(&mut Choices::new(data)) },
-    Target { name: "replay", run: |data| replayed(&mut Choices::new(data)) },
-    Target { name: "figure", run: |data| figure(&mut Choices::new(data)) },
-    Target { name: "cohort", run: |data| cohort(&mut Choices::new(data)) },
+pub const TARGETS: [Target; 8] = [
+    Target::new("parse", 12_000, |data| parse_and_write(&mut Choices::new(data))),
+    Target::new("tables", 40_000, |data| tables(&mut Choices::new(data))),
+    Target::new("run", 6000, |data| run(&mut Choices::new(data))),
+    Target::new("session", 800, |data| session(&mut Choices::new(data))),
+    Target::new("replay", 8000, |data| replayed(&mut Choices::new(data))),
+    Target::new("figure", 600, |data| figure(&mut Choices::new(data))),
+    Target::new("cohort", 800, |data| cohort(&mut Choices::new(data))),
+    Target {
+        most_s: 12,
+        ..Target::new("ten-minutes", 150, |data| ten_minutes(&mut Choices::new(data)))
+    },
 ];
+
+impl Target {
+    const fn new(name: &'static str, short: u64, run: fn(&[u8])) -> Self {
+        Self { name, short, most_s: 5, run }
+    }
+}
+
+static SHOWN: AtomicBool = AtomicBool::new(false);
+
+/// From now on every text is printed before a library gets it, to look at a find.
+pub fn show() {
+    SHOWN.store(true, Ordering::Relaxed);
+}
 
 /// Longest simulated time, s, and most stretches of it: a budget for one execution.
 const LONGEST_S: f64 = 20.0;
@@ -49,9 +72,17 @@ fn block<T: Read>() -> Option<&'static BlockShape> {
     }
 }
 
-fn mutated<T: Read>(text: &str, choices: &mut Choices<'_>) -> String {
+/// A text of this kind, changed a little.
+pub fn mutated<T: Read>(text: &str, choices: &mut Choices<'_>) -> String {
     let mut text = text.to_owned();
     mutate(&mut text, block::<T>(), choices);
+    seen(text)
+}
+
+fn seen(text: String) -> String {
+    if SHOWN.load(Ordering::Relaxed) {
+        let _ = writeln!(io::stdout(), "{text}\n");
+    }
     text
 }
 
@@ -109,6 +140,7 @@ fn tables(choices: &mut Choices<'_>) {
     ];
     let mut text = (*choices.one(&SEEDS)).to_owned();
     mutate(&mut text, None, choices);
+    let text = seen(text);
     if let Ok(keys_read) = keys(&text) {
         assert_eq!(keys(&to_csv(&keys_read)).as_ref(), Ok(&keys_read));
     }
@@ -142,6 +174,38 @@ fn run(choices: &mut Choices<'_>) {
         json.end(&ending).expect("nothing is written");
         assert!(!ending.story.is_empty() && !table.within(80).lines.is_empty());
     }
+}
+
+/// Ten minutes of a scenario, mostly one that is valid. What takes longer than it may is a
+/// find.
+fn ten_minutes(choices: &mut Choices<'_>) {
+    let text = scenario_or_lesson(choices);
+    if let Ok(scenario) = parse("any.ron", &mutated::<Scenario>(&text, choices)) {
+        // A run that cannot go on says so; what counts is how long that took.
+        let _ = run_ten_minutes(scenario);
+    }
+}
+
+/// A shipped scenario or lesson.
+pub fn scenario_or_lesson(choices: &mut Choices<'_>) -> String {
+    match choices.once_in(3) {
+        true => choices.one(&LESSONS).text.clone(),
+        false => choices.one::<String>(&SCENARIOS).clone(),
+    }
+}
+
+/// Runs ten minutes of a scenario, with its table; in how many stretches, or what refused.
+pub fn run_ten_minutes(mut scenario: Scenario) -> Result<usize, String> {
+    scenario.duration_s = 600.0;
+    let simulation = Simulation::new(&scenario.protocol()).map_err(|error| error.to_string())?;
+    let mut table = Table::new(&scenario);
+    let mut stretches = 0;
+    let ending = report::watch(&scenario, &simulation, |progress| {
+        stretches += 1;
+        table.progress(progress);
+        Ok(())
+    });
+    ending.map(|_| stretches).map_err(|error| error.to_string())
 }
 
 /// A session of random acts is the same when it is taken up from its log half-way.
@@ -186,13 +250,30 @@ fn session(choices: &mut Choices<'_>) {
 fn replayed(choices: &mut Choices<'_>) {
     let lesson = choices.one(&LESSONS);
     let Ok(scenario) = parse("lesson.ron", &lesson.text).map(Arc::new) else { return };
-    let text = mutated::<Attempt>(choices.one::<String>(&lesson.attempts), choices);
+    let log = choices.one::<String>(&lesson.attempts);
+    let text = match choices.once_in(3) {
+        true => journal(log, choices),
+        false => mutated::<Attempt>(log, choices),
+    };
     let Ok(mut attempt) = parse_attempt("any.ron", &text) else { return };
     attempt.ended_at_s = attempt.ended_at_s.min(3.0 * LONGEST_S);
     attempt.acts.retain(|timed| timed.at_s <= attempt.ended_at_s);
     if let Ok(told) = debrief(&scenario, &attempt, None) {
         assert!(told.marking.points <= told.marking.points_of);
     }
+}
+
+/// The same attempt as a session writes it down while it goes on, changed a little.
+fn journal(log: &str, choices: &mut Choices<'_>) -> String {
+    let Attempt { scenario, seed, engine, model, pseudonym, dealt, acts, ended_at_s, .. } =
+        parse_attempt("log.ron", log).expect("a log of the project can be read");
+    let begun = Begun { format: 1, scenario, seed, engine, model, pseudonym, dealt, sitting: None };
+    let clock = |at_s| Entry::Clock(Moment { at_s });
+    let did = acts.into_iter().flat_map(|timed| [clock(timed.at_s), Entry::Did(timed)]);
+    let lines = [Entry::Journal(begun)].into_iter().chain(did).chain([clock(ended_at_s)]);
+    let mut text: String = lines.map(|entry| entry.to_line()).collect();
+    mutate(&mut text, None, choices);
+    seen(text)
 }
 
 fn figure(choices: &mut Choices<'_>) {
@@ -218,6 +299,9 @@ fn cohort(choices: &mut Choices<'_>) {
     };
     let Some(base) = scenario(choices).filter(|base| !base.begins_with_drive()) else { return };
     file.patients = file.patients.min(3);
+    if let Some(gas) = &mut file.gas {
+        gas.duration_s = gas.duration_s.min(30.0 * LONGEST_S);
+    }
     let cohort = Cohort::new(file, &base);
     let mut rows = Vec::new();
     let written = cohort::write(&cohort, cohort::Resume::from_scratch(), &mut rows, |_| ());

@@ -18,6 +18,7 @@ use crate::files::stop::Scrap;
 
 /// Links that are followed one after the other; more go in a circle.
 const MOST_LINKS: usize = 40;
+const OWN_NAME: &str = "give every file a name of its own";
 
 static MAY_REPLACE: AtomicBool = AtomicBool::new(false);
 /// What this command writes. A program run is one command, so this is its only one.
@@ -30,9 +31,21 @@ pub fn may_replace(may: bool) {
 
 /// Refuses targets that may not be written, before anything is done: what the command
 /// reads, what it writes twice, and what a person made earlier.
-pub fn check<'a>(targets: impl IntoIterator<Item = &'a PathBuf>) -> Result<(), Problem> {
+pub fn check<'a, P: AsRef<Path> + ?Sized + 'a>(
+    targets: impl IntoIterator<Item = &'a P>,
+) -> Result<(), Problem> {
     let mut taken = written();
-    for target in targets.into_iter().filter(|target| **target != *STANDARD) {
+    let mut standard = false;
+    for target in targets.into_iter().map(AsRef::as_ref) {
+        if target == Path::new(STANDARD) {
+            if std::mem::replace(&mut standard, true) {
+                return Err(Problem::usage(
+                    "two outputs cannot both go to standard output",
+                    OWN_NAME,
+                ));
+            }
+            continue;
+        }
         let place = followed(target)?;
         allowed(target, &place, &taken)?;
         taken.push(located(&place));
@@ -102,17 +115,16 @@ fn allowed(target: &Path, place: &Path, taken: &[PathBuf]) -> Result<(), Problem
         let what = format!("{} {is}", shown(target));
         Err(Problem::usage(what, mend))
     };
-    let own_name = "give every file a name of its own";
     let located = located(place);
     if taken.iter().any(|other| *other == located || is_same(other, place)) {
-        return refused("is written by this command already", own_name);
+        return refused("is written by this command already", OWN_NAME);
     }
     let Ok(old) = fs::metadata(place) else { return Ok(()) };
     if !old.is_file() {
         return Ok(());
     }
     if input::read_so_far().iter().any(|source| is_same(source, place)) {
-        return refused("is what this command reads", own_name);
+        return refused("is what this command reads", OWN_NAME);
     }
     if old.len() == 0 {
         return Ok(());

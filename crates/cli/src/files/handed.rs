@@ -3,7 +3,7 @@
 
 use std::fs;
 use std::io::{self, Read};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use tidewright_scenario::{LARGEST_FILE, is_attempt, is_journal};
 use tidewright_training::class::Handed;
@@ -14,8 +14,10 @@ use crate::files::problem::{Problem, reason};
 
 /// How many folders deep it is looked.
 const DEEPEST: usize = 8;
-/// Most files of a class.
+/// Most files of a class, and what they may hold together: they are compared with each
+/// other, so all of them stand in memory.
 const MOST: usize = 100_000;
+const MOST_BYTES: usize = 256 * 1024 * 1024;
 
 /// What was found.
 #[derive(Debug, Default)]
@@ -24,6 +26,8 @@ pub struct Found {
     pub handed: Vec<Handed>,
     /// Texts that are no logs, and are left alone.
     pub other_texts: usize,
+    /// What the logs hold together, bytes.
+    bytes: usize,
 }
 
 /// Every attempt in a folder or a zip file.
@@ -58,18 +62,30 @@ fn may_be_log(path: &Path) -> bool {
 
 impl Found {
     fn take(&mut self, entries: fs::ReadDir, within: &str, depth: usize) -> Result<(), Problem> {
-        let mut paths: Vec<PathBuf> = entries.flatten().map(|entry| entry.path()).collect();
+        let mut paths = Vec::new();
+        for entry in entries {
+            match entry {
+                Ok(entry) => paths.push(entry.path()),
+                Err(error) => self.not_looked_into(within, &reason(&error))?,
+            }
+        }
         // A folder is read in any order.
         paths.sort();
         for path in paths {
             let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
             let file = format!("{within}{name}");
-            // A link to a folder may lead in a circle.
-            let is_folder = fs::symlink_metadata(&path).is_ok_and(|what| what.is_dir());
             // A folder under the name of a log is told as what it is.
-            if is_folder && depth < DEEPEST && !may_be_log(&path) {
-                if let Ok(entries) = fs::read_dir(&path) {
-                    self.take(entries, &format!("{file}/"), depth + 1)?;
+            if path.is_dir() && !may_be_log(&path) {
+                let within = format!("{file}/");
+                if path.is_symlink() {
+                    self.not_looked_into(&within, "it is a link, which may lead in a circle")?;
+                } else if depth == DEEPEST {
+                    self.not_looked_into(&within, "it lies too many folders deep")?;
+                } else {
+                    match fs::read_dir(&path) {
+                        Ok(entries) => self.take(entries, &within, depth + 1)?,
+                        Err(error) => self.not_looked_into(&within, &reason(&error))?,
+                    }
                 }
             } else if is_zip(&path) {
                 self.unpack(&path, &format!("{file}/"))?;
@@ -79,6 +95,12 @@ impl Found {
             }
         }
         Ok(())
+    }
+
+    /// Lists a folder whose logs are not marked, with the reason: nobody's work is left
+    /// out in silence.
+    fn not_looked_into(&mut self, within: &str, why: &str) -> Result<(), Problem> {
+        self.add(format!("{within}*"), Err(format!("the folder is not looked into: {why}")))
     }
 
     fn unpack(&mut self, path: &Path, within: &str) -> Result<(), Problem> {
@@ -121,6 +143,13 @@ impl Found {
             return Err(Problem::File {
                 what: format!("more than {MOST} files were handed in"),
                 mend: "mark them in several folders".to_owned(),
+            });
+        }
+        self.bytes += text.as_ref().map_or(0, String::len);
+        if self.bytes > MOST_BYTES {
+            return Err(Problem::File {
+                what: format!("what was handed in holds more than {} MiB", MOST_BYTES >> 20),
+                mend: "mark it in several folders".to_owned(),
             });
         }
         self.handed.push(Handed { file, text });

@@ -41,6 +41,11 @@ pub fn shown(path: &Path) -> String {
     visible(&path.display().to_string()).into_owned()
 }
 
+/// The same of what is written.
+pub fn shown_output(path: &Path) -> String {
+    if path == Path::new(STANDARD) { "standard output".to_owned() } else { shown(path) }
+}
+
 /// Reads and checks a scenario.
 pub fn scenario(path: &Path) -> Result<Scenario, Problem> {
     let bytes = bytes(path).map_err(|error| unreadable(path, &error))?;
@@ -74,6 +79,7 @@ fn no_pipe(path: &Path) -> Result<(), Problem> {
 
 /// Checks a scenario, or the log of an attempt; hands back what is a lesson.
 pub fn check(path: &Path) -> Result<Option<Scenario>, Problem> {
+    no_pipe(path)?;
     let bytes = bytes(path).map_err(|error| unreadable(path, &error))?;
     let name = shown(path);
     match std::str::from_utf8(&bytes) {

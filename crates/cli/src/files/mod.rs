@@ -7,4 +7,5 @@ pub mod input;
 pub mod output;
 pub mod partial;
 pub mod problem;
+pub mod room;
 pub mod stop;

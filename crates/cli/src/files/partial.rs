@@ -10,7 +10,7 @@ use crate::files::draft;
 use crate::files::input::{STANDARD, shown};
 use crate::files::output::unwritable;
 use crate::files::problem::Problem;
-use crate::files::stop;
+use crate::files::{room, stop};
 
 /// How long rows may be missing from the file.
 const KEPT_WITHIN: Duration = Duration::from_millis(500);
@@ -72,21 +72,11 @@ impl Partial {
 
     /// Refuses rows that the disk has no room for.
     pub fn check_room(&self, more_bytes: u64) -> Result<(), Problem> {
-        let folder = self.target.parent().filter(|folder| !folder.as_os_str().is_empty());
-        let room = fs4::available_space(folder.unwrap_or(Path::new(".")));
-        match room {
-            Ok(room) if more_bytes > room => Err(Problem::Write {
-                what: format!(
-                    "{} needs some {} MB more, and there is room for {} MB",
-                    shown(&self.target),
-                    more_bytes / 1_000_000,
-                    room / 1_000_000
-                ),
-                mend: Some("choose another disk, or fewer patients".to_owned()),
-            }),
-            // Where the room is not known, writing tells.
-            _ => Ok(()),
-        }
+        room::on_disk(&self.target, more_bytes, "take fewer patients").inspect_err(|_| {
+            if self.file.metadata().is_ok_and(|file| file.len() == 0) {
+                let _ = fs::remove_file(&self.path);
+            }
+        })
     }
 
     /// Its length.

@@ -125,6 +125,7 @@ pub fn reason(error: &io::Error) -> String {
         io::ErrorKind::NotFound => "there is no such file or folder".to_owned(),
         io::ErrorKind::PermissionDenied => "you have no permission for that".to_owned(),
         io::ErrorKind::IsADirectory => "it is a folder".to_owned(),
+        io::ErrorKind::AlreadyExists => "a file of that name is there".to_owned(),
         io::ErrorKind::StorageFull => "there is no room left".to_owned(),
         io::ErrorKind::ReadOnlyFilesystem => "that place is read-only".to_owned(),
         _ => error.to_string(),

@@ -9,7 +9,7 @@ use tidewright_training::exam::Chain;
 
 use super::journal::{Journal, whole_log};
 use crate::files::draft::Draft;
-use crate::files::input::shown;
+use crate::files::input::{shown, shown_output};
 use crate::files::partial;
 use crate::files::problem::Problem;
 use crate::files::stop::LastWords;
@@ -64,7 +64,7 @@ impl Log {
             Self::Journal(..) => None,
             Self::AtEnd(target, _) => Some(format!(
                 "{} takes the log at the end: if the session is cut off before, it is lost.",
-                shown(target)
+                shown_output(target)
             )),
         }
     }

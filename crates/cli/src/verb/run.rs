@@ -14,8 +14,8 @@ use crate::exit::Exit;
 use crate::figure::FigureFile;
 use crate::files::draft::{self, Draft};
 use crate::files::input::{self, STANDARD, shown};
-use crate::files::output;
 use crate::files::problem::Problem;
+use crate::files::{output, room};
 use crate::{figure, run_page};
 
 /// Run a scenario and report its breaths
@@ -81,6 +81,8 @@ with their volumes at the patient connection.";
 
 /// Most rows of a waveform: some 10 GB.
 const MOST_ROWS: f64 = 1e8;
+/// Length of a row, about.
+const ROW_BYTES: f64 = 150.0;
 
 /// How the equations are solved.
 #[derive(Clone, Copy, Debug, Default, ValueEnum)]
@@ -167,9 +169,11 @@ impl Run {
                 format!("write `--rate {}` or less", (MOST_ROWS / scenario.duration_s).floor()),
             ));
         }
-        if self.csv.is_some() {
+        if let Some(csv) = &self.csv {
+            let bytes = (rows * ROW_BYTES) as u64;
+            room::on_disk(csv, bytes, "lower `--rate`")?;
             output::beforehand(rows as u64, 2_000_000, || {
-                format!("The waveform will have {rows:.0} rows, some {:.0} MB.", rows * 1.5e-4)
+                format!("The waveform will have {rows:.0} rows, some {}.", room::size(bytes))
             });
         }
         Ok(())

@@ -129,16 +129,33 @@ pub fn write(
 /// `progress` is told how many patients are done.
 #[must_use]
 pub fn summarise(cohort: &Cohort, mut progress: impl FnMut(u64)) -> Summary {
+    summarise_while(cohort, |done| {
+        progress(done);
+        true
+    })
+}
+
+/// The summary of a cohort, or of its first patients: `go_on` is told after every chunk how
+/// many are done, and says whether the next one is to be.
+///
+/// ```
+/// use tidewright_study::cohort::{Cohort, CohortFile, summarise_while};
+/// let file = "Cohort(format: 1, id: \"cats\", base: \"b.ron\", patients: 10000, vary: ())";
+/// let base = tidewright_scenario::parse("b.ron", tidewright_scenario::DEMO)?;
+/// let cohort = Cohort::new(CohortFile::parse("cats.ron", file)?, &base);
+/// assert_eq!(summarise_while(&cohort, |done| done < 4096).patients, 4096);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+#[must_use]
+pub fn summarise_while(cohort: &Cohort, mut go_on: impl FnMut(u64) -> bool) -> Summary {
     let mut summary = Summary::new();
     let work = |rows: Vec<Row>| Summary::of(&rows);
-    let done = run(cohort, 0, work, |rows| {
+    // An error only stops the run: what was taken stands in the summary.
+    let _ = run(cohort, 0, work, |rows| {
         summary.append(rows);
-        progress(summary.patients);
-        Ok::<_, std::convert::Infallible>(())
+        if go_on(summary.patients) { Ok(()) } else { Err(()) }
     });
-    match done {
-        Ok(()) => summary,
-    }
+    summary
 }
 
 /// Finds where a table was left: behind the last whole row. Every row of the first chunk

@@ -3,7 +3,7 @@
 
 use serde::Serialize;
 use tidewright_scenario::format::{Attempt, Dealt, Id};
-use tidewright_scenario::{Scenario, cell};
+use tidewright_scenario::{Scenario, cell, visible};
 
 use crate::exam::Exam;
 
@@ -112,7 +112,9 @@ pub fn keys(text: &str) -> Result<Vec<Key>, TableError> {
         read(text, &["pseudonym", "exam", "secret"], &mut Vec::new())
             .into_iter()
             .filter_map(|line| match <[String; 3]>::try_from(line.cells) {
-                Ok([pseudonym, exam, secret]) => Some((pseudonym, (exam, secret))),
+                Ok([pseudonym, exam, secret]) => {
+                    Some((pseudonym.to_ascii_lowercase(), (exam, secret)))
+                }
                 Err(_) => None,
             })
             .collect();
@@ -126,9 +128,10 @@ pub fn keys(text: &str) -> Result<Vec<Key>, TableError> {
             let found = quoted(cell);
             note(format!("`{found}` in the column `{column}` is no number that can be dealt"));
         };
+        // No weight, factor or time that is dealt is below 0.
         let mut number = |column: &str, cell: &str| {
             let number = cell.replace(',', ".").parse::<f64>().ok();
-            let number = number.filter(|number| number.is_finite());
+            let number = number.filter(|number| number.is_finite() && *number >= 0.0);
             if number.is_none() {
                 no_number(column, cell);
             }
@@ -144,14 +147,23 @@ pub fn keys(text: &str) -> Result<Vec<Key>, TableError> {
         if whole.is_none() {
             no_number("seed", seed);
         }
+        if visible(case) != *case {
+            let found = quoted(case);
+            note(format!("`{found}` in the column `case` holds a hidden character"));
+        }
+        let Ok(pseudonym) = crate::command::pseudonym(&pseudonym.to_ascii_lowercase()) else {
+            note(format!("`{}` is no pseudonym that can be dealt", quoted(pseudonym)));
+            continue;
+        };
+        let pseudonym = pseudonym.to_string();
         if let Some(first) = known.insert(pseudonym.clone(), line) {
-            note(format!("`{}` is there twice: line {first} has it too", quoted(pseudonym)));
+            note(format!("`{pseudonym}` is there twice: line {first} has it too"));
             continue;
         }
         let (Some(seed), Some(weight_kg)) = (whole, weight_kg) else { continue };
         let (Some(severity_factor), Some(onset_s)) = (severity_factor, onset_s) else { continue };
-        let case = Some(case.clone()).filter(|case| !case.is_empty());
-        let pseudonym = pseudonym.clone();
+        // A spreadsheet that saved the key may have left out what it did not show.
+        let case = Some(cell(case).into_owned()).filter(|case| !case.is_empty());
         let sealed = sealed.get(&pseudonym).cloned();
         keys.push(Key { pseudonym, seed, weight_kg, severity_factor, case, onset_s, sealed });
     }

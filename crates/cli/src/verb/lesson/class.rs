@@ -243,7 +243,9 @@ fn marked(
     let scenario = lesson::scenario(scenario)?;
     let keys = key.map(read_key).transpose()?;
     let ids = besides.ids()?;
-    let Found { handed: files, other_texts } = handed::gathered(folder)?;
+    let Found { handed: files, other_texts, .. } = handed::gathered(folder)?;
+    // Before the first log is marked, so that nobody waits for marks that have no place.
+    draft::check([csv].into_iter().chain(besides.gradebook).chain(besides.items))?;
     let mut marks = Draft::begin(csv)?;
     let shows = io::stderr().is_terminal();
     let rows = mark_all(&scenario, &files, pass_mark, keys.as_deref(), |done| {

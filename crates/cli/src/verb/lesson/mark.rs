@@ -70,6 +70,7 @@ impl Mark {
         };
         // A part at a time, so that what is not yet told does not fill the memory.
         let all = self.attempts.chunks(AT_ONCE).flat_map(|paths| {
+            let _waiting = output::waiting("marking");
             let marked: Vec<_> = paths.par_iter().map(debriefed).collect();
             paths.iter().zip(marked)
         });

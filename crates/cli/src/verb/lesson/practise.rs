@@ -14,7 +14,7 @@ use tidewright_training::review::Past;
 use tidewright_training::{Session, SessionError, command};
 
 use crate::exit::Exit;
-use crate::files::input::shown;
+use crate::files::input::{self, STANDARD, shown};
 use crate::files::problem::Problem;
 use crate::files::{draft, history, output};
 use crate::practise::{self, Log, typed};
@@ -106,7 +106,6 @@ struct Ready {
 impl Practise {
     /// Runs the session.
     pub fn perform(self) -> Result<Exit, Problem> {
-        draft::check(&self.page)?;
         let exam = self.scenario.as_deref().map(exam::open).transpose()?.flatten();
         let ready = match &self.resume {
             Some(place) => self.taken_up(place, exam)?,
@@ -178,6 +177,7 @@ impl Practise {
                 (self.seed.unwrap_or_else(new_seed), command::pseudonym(word).map_err(wrong)?, None)
             }
         };
+        draft::check(self.log.iter().chain(&self.page))?;
         let session = Session::dealt(&scenario, seed, dealt).map_err(cannot_run)?;
         let whose = if self.dealt.is_some() { pseudonym.to_string() } else { seed.to_string() };
         let begun = session.begun(pseudonym.clone());
@@ -199,19 +199,25 @@ impl Practise {
         let scenario = Arc::new(exam.scenario.clone());
         let session =
             Session::dealt(&scenario, exam.seed, exam.dealt.clone()).map_err(cannot_run)?;
-        let number = exam::count_sitting(exam)?;
+        draft::check(self.log.iter().chain(&self.page))?;
+        let number = exam::next_sitting(exam);
         let chain = Chain::begin(&exam.secret, &session.attempt(exam.pseudonym.clone()), number);
         let begun = Begun { sitting: Some(number), ..session.begun(exam.pseudonym.clone()) };
         let log = match &self.log {
             Some(target) => Log::begin(target, begun, Some(chain))?,
             None => free_log(exam.name.as_str(), &begun, Some(&chain))?,
         };
+        // A log that cannot be begun is no sitting.
+        exam::count_sitting(exam)?;
         let (pseudonym, sitting) = (exam.pseudonym.clone(), Some(number));
         Ok(Ready { scenario, session, pseudonym, log, interrupted: Vec::new(), sitting })
     }
 
     /// A session that was cut off, where it was.
     fn taken_up(&self, place: &Path, exam: Option<Exam>) -> Result<Ready, Problem> {
+        // Before the log is touched.
+        self.scenario.iter().map(PathBuf::as_path).chain([place]).for_each(input::reads);
+        draft::check(&self.page)?;
         let (log, attempt) = Log::take_up(place, |attempt| {
             let number = attempt.exam.as_ref()?.number;
             let mut chain = Chain::begin(&exam.as_ref()?.secret, attempt, number);
@@ -260,12 +266,14 @@ impl Practise {
         let debrief = debrief(scenario, attempt, None).map_err(lesson::mismatch)?;
         output::print_by_screens(&output::wrapped(&format!("\n{}\n", debrief.to_text())))?;
         let named = self.scenario.as_deref().map_or_else(|| scenario.id.to_string(), typed);
-        // Whole, so that it can be copied.
-        output::print(&format!(
-            "Log: {}\nMark it again: tidewright mark {named} {}\n",
-            shown(log),
-            typed(log)
-        ))?;
+        if log != Path::new(STANDARD) {
+            // Whole, so that it can be copied.
+            output::print(&format!(
+                "Log: {}\nMark it again: tidewright mark {named} {}\n",
+                shown(log),
+                typed(log)
+            ))?;
+        }
         if let Some(page) = &self.page {
             lesson::write_page(scenario, attempt, &debrief, page)?;
             output::print(&format!("Page: {}\n", shown(page)))?;

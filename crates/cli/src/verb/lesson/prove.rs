@@ -64,7 +64,9 @@ impl Prove {
         }
         let experts = experts.iter().map(|path| lesson::attempt(path));
         let experts = experts.collect::<Result<Vec<Attempt>, Problem>>()?;
+        let waiting = output::waiting("proving");
         let proof = prove_from(&scenario, &experts, self.seed).map_err(lesson::mismatch)?;
+        drop(waiting);
         output::print(&if self.json { proof.to_json() } else { proof.to_text() })?;
         Ok(if proof.proved { Exit::Done } else { Exit::NotMet })
     }

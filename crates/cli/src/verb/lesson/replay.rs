@@ -49,6 +49,7 @@ impl Replay {
     pub fn perform(self) -> Result<Exit, Problem> {
         let scenario = lesson::scenario(&self.scenario)?;
         let attempt = lesson::attempt(&self.attempt)?;
+        let waiting = output::waiting("playing it again");
         let session = replay(&scenario, &attempt).map_err(lesson::mismatch)?;
         let marking = debrief(&scenario, &attempt, None).map_err(lesson::mismatch)?.marking;
         let acts = session.acts().iter().map(|timed| (timed.at_s, said_act(&timed.act)));
@@ -68,6 +69,7 @@ impl Replay {
         for (at_s, line) in lines {
             page += &format!("{at_s:>7.1} s  {line}\n");
         }
+        drop(waiting);
         output::print(&page)?;
         Ok(Exit::Done)
     }

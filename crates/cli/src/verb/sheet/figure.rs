@@ -97,6 +97,7 @@ impl Figure {
             None => input::drawing(&self.file)?,
         };
         draft::check(self.out.iter().map(|out| &out.path))?;
+        let waiting = output::waiting("drawing");
         let figure = match drawing {
             Drawing::Figure { mut file, scenario } => {
                 file.look = self.size.map_or(file.look, Sizes::size);
@@ -137,6 +138,7 @@ impl Figure {
             Drawing::Scenario(scenario) => figure::of_run(&scenario, &shown(&self.file))?,
         };
         if self.out.is_empty() {
+            drop(waiting);
             output::print(&format!("{}\n\n{}\n", figure.title(), figure.description()))?;
         }
         for out in &self.out {

@@ -68,6 +68,9 @@ pub struct Handout {
     papers: u8,
 }
 
+/// Most students of a class: their sheets and answers take half a megabyte each of memory.
+const MOST_SHEETS: usize = 1000;
+
 #[derive(Clone, Copy, Debug, ValueEnum)]
 enum Size {
     /// 210 by 297 mm
@@ -153,6 +156,12 @@ impl Handout {
             what: format!("{}: {error}", shown(list)),
             mend: "mend the roster; no sheet was made".to_owned(),
         })?;
+        if ids.len() > MOST_SHEETS {
+            return Err(Problem::usage(
+                format!("the roster names {}, and sheets are made for {MOST_SHEETS}", ids.len()),
+                "take the class in parts, each with a roster and a folder of its own",
+            ));
+        }
         let dealt = deal(scenario, &ids, seed);
         output::beforehand(dealt.len() as u64, 100, || {
             format!("A sheet is made for each of {} students.", dealt.len())

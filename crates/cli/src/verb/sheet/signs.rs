@@ -110,6 +110,7 @@ impl Signs {
             return Ok(Exit::Done);
         }
         draft::check(self.out.iter().map(|out| &out.path))?;
+        let _waiting = output::waiting("drawing");
         let chart = SignsChart::new()
             .map_err(|source| Problem::FigureFile { file: "the wall chart".to_owned(), source })?;
         let paper = match self.paper {

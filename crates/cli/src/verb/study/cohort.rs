@@ -112,7 +112,13 @@ impl Cohort {
         let watch = |done| bar.set_position(done);
         let mut note = None;
         let summary = match self.csv.as_deref() {
-            None => cohort::summarise(&cohort, watch),
+            None => {
+                let _keeping = Keeping::begin();
+                cohort::summarise_while(&cohort, |done| {
+                    watch(done);
+                    stop::asked().is_none()
+                })
+            }
             Some(target) if !partial::can_be(target) => {
                 let mut draft = Draft::begin(target)?;
                 let summary = cohort::write(&cohort, Resume::from_scratch(), &mut draft, watch)?;
@@ -150,12 +156,20 @@ impl Cohort {
             }
         };
         bar.finish_and_clear();
+        let stopped = summary.patients < cohort.patients();
+        if stopped {
+            output::complain_in_words(&output::wrapped(&format!(
+                "Stopped. What follows is of the first {} of {} patients.\n",
+                summary.patients,
+                cohort.patients()
+            )));
+        }
         if self.json {
             output::print(&format!("{:#}\n", cohort::json(&cohort, &summary)))?;
         } else if !to_stdout {
             self.page(&cohort, &summary, note).print()?;
         }
-        Ok(Exit::Done)
+        Ok(if stopped { Exit::Stopped } else { Exit::Done })
     }
 
     fn page(&self, cohort: &Patients, summary: &Summary, note: Option<String>) -> Page {

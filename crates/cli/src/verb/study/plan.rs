@@ -82,6 +82,7 @@ impl Plan {
         let scenario = input::scenario(&self.scenario)?;
         input::no_own_drive(&scenario, &shown(&self.scenario))?;
         let equipment = scenario.protocol().start;
+        let waiting = output::waiting("planning");
         let (goals, found) = match self.end_tidal_co2_mmhg {
             None => {
                 let goals = self.goals(&scenario, self.pace());
@@ -106,6 +107,7 @@ impl Plan {
                 ));
             }
         };
+        drop(waiting);
         let exit = if found.is_ok() { Exit::Done } else { Exit::NotMet };
         if self.json {
             let object = match &found {

@@ -10,8 +10,8 @@ use crate::exit::Exit;
 use crate::figure::FigureFiles;
 use crate::files::draft::{self, Draft};
 use crate::files::input::{self, STANDARD, shown};
-use crate::files::output;
 use crate::files::problem::Problem;
+use crate::files::{output, room};
 use crate::page::{Align, Page};
 use crate::sweep_figure;
 
@@ -68,6 +68,8 @@ const USUAL: [Metric; 4] =
     [Metric::InspiredTidalVolume, Metric::InspiratoryTime, Metric::Rate, Metric::PeakPressure];
 /// Most rows: some 2 GB of memory.
 const MOST_ROWS: usize = 5_000_000;
+/// What a row takes in memory, and about the same in a file.
+const ROW_BYTES: u64 = 400;
 /// Longest table that a person would read.
 const MOST_LINES: usize = 60;
 /// A map of one measure takes the place of more curves than this.
@@ -86,6 +88,11 @@ impl Sweep {
                 format!("the sweep could have {rows} rows, and may have {MOST_ROWS}"),
                 "take fewer values, or fewer breaths",
             ));
+        }
+        let bytes = rows as u64 * ROW_BYTES;
+        room::in_memory(&format!("{rows} rows"), bytes, "take fewer values, or fewer breaths")?;
+        if let Some(csv) = &self.csv {
+            room::on_disk(csv, bytes, "take fewer values, or fewer breaths")?;
         }
         output::beforehand(rows as u64, 20_000, || format!("{combinations} combinations."));
         let waiting = output::waiting("measuring");
