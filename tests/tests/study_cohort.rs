@@ -380,7 +380,7 @@ fn setup(cohort: &Cohort, row: &Row) -> Setup {
 fn same(found: &Breaths<1>, expected: &Breath, weight: Mass, tolerance: f64) {
     assert_eq!(found.ended_by_pressure[0], expected.ended_by == EndedBy::Pressure);
     for metric in Metric::ALL {
-        let (found, expected) = (metric.told(found, weight), metric.of(expected, weight));
+        let (found, expected) = (metric.told(&found.into(), weight), metric.of(expected, weight));
         let off = (found - expected).abs() / expected.abs().max(1.0);
         assert!(off <= tolerance, "{metric}: {found} instead of {expected}");
     }

@@ -1,7 +1,7 @@
 //! The figure of a sweep: a family of curves, or a map where they would be too many.
 
 use tidewright_figures::{
-    Chart, ChartCurve, ChartPanel, Figure, FigureError, Heading, Line, Look, Map, Measure,
+    Chart, ChartCurve, ChartPanel, Figure, FigureError, Heading, Line, Look, Map,
 };
 use tidewright_scenario::Scenario;
 use tidewright_scenario::report;
@@ -23,7 +23,7 @@ pub fn draw(scenario: &Scenario, sweep: &Sweep, show: &[Metric]) -> Result<Figur
             let (rows, columns) = (values(sweep, 0), values(sweep, 1));
             Map {
                 heading,
-                measure: measure(metric),
+                measure: metric.into(),
                 across: subscripts(&sweep.fields[1].label()),
                 up: subscripts(&first.label()),
                 cells: cells(sweep, metric, &rows, &columns),
@@ -68,7 +68,7 @@ fn family(heading: Heading<'_>, sweep: &Sweep, show: &[Metric]) -> Result<Figure
         };
         let curves = sweep.curves(metric).into_iter().enumerate().map(curve);
         let curves = curves.filter(|curve| curve.pieces.iter().any(|piece| !piece.is_empty()));
-        ChartPanel { measure: measure(metric), curves: curves.collect() }
+        ChartPanel { measure: metric.into(), curves: curves.collect() }
     };
     let subtitle = match &sweep.fields[..] {
         [first, _] => format!("{} · curves: {}", heading.subtitle, subscripts(&first.label())),
@@ -110,29 +110,6 @@ fn cells(sweep: &Sweep, metric: Metric, rows: &[f64], columns: &[f64]) -> Vec<Ve
         }
     }
     cells
-}
-
-/// A measure of a breath as an axis has it.
-pub fn measure(metric: Metric) -> Measure {
-    let (key, suffix) = match metric {
-        Metric::InspiratoryTime => ("inspiratory-time", "s"),
-        Metric::ExpiratoryTime => ("expiratory-time", "s"),
-        Metric::Rate => ("rate", "per_min"),
-        Metric::InspiredTidalVolume => ("inspired-tidal-volume", "ml"),
-        Metric::InspiredTidalVolumePerKg => ("inspired-tidal-volume", "ml_kg"),
-        Metric::ExpiredTidalVolume => ("expired-tidal-volume", "ml"),
-        Metric::MinuteVolume => ("minute-volume", "ml_min"),
-        Metric::PeakPressure => ("peak-pressure", "cmh2o"),
-        Metric::MeanPressure => ("mean-pressure", "cmh2o"),
-        Metric::BaselinePressure => ("baseline-pressure", "cmh2o"),
-        Metric::EndExpiratoryAlveolarPressure => ("end-expiratory-alveolar-pressure", "cmh2o"),
-        Metric::Leaked => ("leaked", "ml"),
-    };
-    let unit = match metric.unit() {
-        "cmH2O" => "cmH₂O",
-        unit => unit,
-    };
-    Measure { key, name: metric.words(), short: metric.short(), unit, suffix }
 }
 
 fn subscripts(label: &str) -> String {

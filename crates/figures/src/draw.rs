@@ -20,7 +20,7 @@ use tidewright_scenario::Scenario;
 use tidewright_scenario::report;
 
 use self::run::varied;
-use crate::file::language::{ENGLISH, Quantity};
+use crate::file::language::ENGLISH;
 use crate::file::{Figure as FigureFile, LoopKind, Show, Version};
 use crate::paper::error::FigureError;
 use crate::paper::figure::{Figure, Look};
@@ -85,8 +85,8 @@ impl FigureFile {
         };
         let mut subtitle = report::patient(&plain);
         if let Show::Map(map) = &self.show {
-            let Quantity { curve, unit, .. } = ENGLISH.metric(map.metric);
-            subtitle += &format!(" · {} {curve} ({unit})", ENGLISH.the_numbers_are);
+            let (words, unit) = (map.metric.words().to_lowercase(), map.metric.unit().axis);
+            subtitle += &format!(" · {} {words} ({unit})", ENGLISH.the_numbers_are);
         }
         if let Show::Squeeze(_) = &self.show {
             subtitle = squeeze::pressed_at(&plain);

@@ -29,6 +29,7 @@ pub use trend::{Trend, TrendMeasure, TrendPanel};
 pub use variant::Variant;
 
 use tidewright_scenario::format::{Change, Id};
+use tidewright_scenario::measure::BreathMeasure;
 use tidewright_scenario::read::{any, list, number, text};
 use tidewright_scenario::{block, choice};
 
@@ -176,8 +177,9 @@ choice! {
         InspiratoryTime(OfBreath),
         /// From the opening of the valve to the next inspiration.
         ExpiratoryTime(OfBreath),
-        /// What enters the lung during inspiration.
-        TidalVolume(OfBreath),
+        /// What enters the lung during inspiration. Formerly `TidalVolume`, which is still
+        /// read.
+        InspiredTidalVolume(OfBreath) formerly TidalVolume,
         /// Airway less alveolar pressure at the end of inspiration.
         ResistivePressure(OfBreath),
         /// Alveolar pressure at the end of expiration.
@@ -240,7 +242,7 @@ block! {
         /// The setting and its range.
         over: Range = any(),
         /// A panel for each of these.
-        metrics: Vec<Metric> = list(1, 4),
+        metrics: Vec<BreathMeasure> = list(1, 4),
         /// A curve for each of these.
         curves: Vec<Variant> = list(1, 4),
     }
@@ -250,7 +252,7 @@ block! {
     /// Measures of the settled breath as bars.
     pub struct Bars {
         /// A panel for each of these.
-        metrics: Vec<Metric> = list(1, 5),
+        metrics: Vec<BreathMeasure> = list(1, 5),
         /// A bar for each of these.
         bars: Vec<Variant> = list(2, 8),
     }
@@ -260,33 +262,10 @@ block! {
     /// One measure of the settled breath over two settings.
     pub struct Map {
         /// The measure.
-        metric: Metric = any(),
+        metric: BreathMeasure = any(),
         /// The setting from left to right.
         over: Range = any(),
         /// The setting from below to above.
         and: Range = any(),
-    }
-}
-
-choice! {
-    /// A measure of a breath.
-    #[derive(Copy, Eq)]
-    pub enum Metric {
-        /// Inspiratory time.
-        InspiratoryTime,
-        /// Breaths a minute.
-        Rate,
-        /// Expired tidal volume.
-        TidalVolume,
-        /// Rate times expired tidal volume.
-        MinuteVolume,
-        /// Peak pressure.
-        PeakPressure,
-        /// Alveolar pressure at the end of expiration.
-        EndExpiratoryAlveolarPressure,
-        /// Airway pressure at the end of expiration.
-        BaselinePressure,
-        /// Gas lost through leaks in a breath.
-        Leaked,
     }
 }

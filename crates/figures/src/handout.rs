@@ -11,9 +11,11 @@ mod test;
 
 use tidewright::breath::{Breath, EndedBy};
 use tidewright::machine::Machine;
+use tidewright::quantity::Mass;
 use tidewright::setup::Setup;
 use tidewright::steady;
 use tidewright_scenario::format::Scenario;
+use tidewright_scenario::measure::BreathMeasure;
 use tidewright_scenario::report::{self, BANNER as CAUTION, Happening};
 
 use self::individual::Individual;
@@ -243,12 +245,12 @@ struct Measures {
     values: Vec<(f64, f64)>,
 }
 
-/// What students predict: name and unit.
-pub(crate) const MEASURES: [(&str, &str); 4] = [
-    ("Inspiratory time", "s"),
-    ("Rate", "per min"),
-    ("Tidal volume", "mL"),
-    ("Peak pressure", "cmH₂O"),
+/// What students predict.
+pub(crate) const MEASURES: [BreathMeasure; 4] = [
+    BreathMeasure::InspiratoryTime,
+    BreathMeasure::Rate,
+    BreathMeasure::ExpiredTidalVolume,
+    BreathMeasure::PeakPressure,
 ];
 /// What stands where breaths do not settle.
 const NOT_SETTLED: &str = "no settled breath";
@@ -303,7 +305,7 @@ impl Answer {
 
 /// Names of the columns of a table of measures.
 fn head(first: &str) -> Vec<String> {
-    let measures = MEASURES.iter().map(|(name, unit)| format!("{name} ({unit})"));
+    let measures = MEASURES.map(|of| format!("{} ({})", of.words(), of.unit().axis));
     std::iter::once(first.to_owned()).chain(measures).collect()
 }
 
@@ -325,6 +327,7 @@ fn key_rows(handouts: &[Handout]) -> Vec<Vec<String>> {
 
 fn answers(scenario: &Scenario) -> Vec<Answer> {
     let protocol = scenario.protocol();
+    let weight = Mass::kg(scenario.patient.weight_kg);
     let mut together: Vec<Answer> = Vec::new();
     for Happening { at_s, label, .. } in report::happenings(scenario) {
         match together.last_mut() {
@@ -345,7 +348,7 @@ fn answers(scenario: &Scenario) -> Vec<Answer> {
         let after = settled(setup_before(until_s));
         answer.measures = before.as_ref().zip(after.as_ref()).map(|(before, after)| Measures {
             ended_by: (before.ended_by, after.ended_by),
-            values: measures_of(before).into_iter().zip(measures_of(after)).collect(),
+            values: MEASURES.map(|of| (of.of(before, weight), of.of(after, weight))).to_vec(),
         });
         before = after;
     }
@@ -355,15 +358,6 @@ fn answers(scenario: &Scenario) -> Vec<Answer> {
 fn settled(setup: &Setup) -> Option<Breath> {
     let machine = Machine::new(setup.clone()).ok()?;
     steady::periodic(&machine).ok().map(|settled| settled.breath)
-}
-
-fn measures_of(breath: &Breath) -> [f64; MEASURES.len()] {
-    [
-        breath.inspiratory_time.as_s(),
-        breath.rate_per_min(),
-        breath.expired_tidal_volume.as_ml(),
-        breath.peak_pressure.as_cmh2o(),
-    ]
 }
 
 /// The circuit with what is wrong with it, which belongs to the answers.

@@ -48,7 +48,7 @@ fn law_every_part_of_a_figure_file_is_in_the_reference() {
         "FreshGasNeed",
         "CircuitDrawing",
         "Trace",
-        "Metric",
+        "BreathMeasure",
         "Range",
         "Variant",
     ] {

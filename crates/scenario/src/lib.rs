@@ -33,6 +33,7 @@ mod checks;
 pub mod fault;
 mod file;
 pub mod format;
+pub mod measure;
 mod offered;
 mod pace;
 mod protocol;

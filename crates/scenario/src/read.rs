@@ -126,6 +126,8 @@ pub struct WordShape {
     pub meaning: &'static str,
     /// What follows it in brackets.
     pub payload: Option<Describe>,
+    /// What older files call it.
+    pub formerly: Option<&'static str>,
 }
 
 pub type Describe = fn(&str, &Rule) -> Shape;
@@ -149,6 +151,11 @@ impl FieldShape {
 }
 
 impl WordShape {
+    /// Whether this is how it is, or was, written.
+    pub fn is_called(&self, word: &str) -> bool {
+        self.name == word || self.formerly == Some(word)
+    }
+
     /// Whether the word says it all: nothing need follow it.
     pub fn stands_alone(&self) -> bool {
         match self.payload.map(|describe| describe("", &any())) {

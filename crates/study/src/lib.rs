@@ -16,15 +16,17 @@ pub mod cohort;
 mod field;
 pub mod fit;
 mod inspiration;
-mod metric;
 pub mod plan;
 mod root;
 pub mod sweep;
 mod table;
 
 pub use field::{Field, FieldError, set_all};
-pub use metric::{Metric, UnknownMetric, ended_by};
 pub use table::digits;
+
+pub use tidewright_scenario::measure::{
+    BreathMeasure as Metric, UnknownMeasure as UnknownMetric, ended_by,
+};
 
 /// The caution that stands on every answer a person reads.
 pub use tidewright_scenario::report::BANNER as CAUTION;

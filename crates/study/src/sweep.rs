@@ -15,8 +15,8 @@ use tidewright_scenario::report::CSV_CAUTION;
 
 pub use crate::axis::{Axis, AxisError, MOST_VALUES};
 use crate::field::{Field, set_all};
-use crate::metric::{Metric, ended_by};
 use crate::table::Table;
+use crate::{Metric, ended_by};
 
 /// Most combinations of values.
 pub const MOST_POINTS: usize = 1_000_000;

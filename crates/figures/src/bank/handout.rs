@@ -21,7 +21,7 @@ pub(super) fn add(bank: &mut Bank, handout: &Handout) -> Result<usize, FigureErr
     asks.extend(Some(handout.story().to_owned()).filter(|story| !story.is_empty()));
     asks.push(handout.settings());
     let ways = ["It rises", "It falls", "It stays as it is, within 3 %"];
-    for ((name, unit), &(before, after)) in MEASURES.iter().zip(values) {
+    for (of, &(before, after)) in MEASURES.iter().zip(values) {
         if UNSURE.contains(&(after / before - 1.0).abs()) {
             continue;
         }
@@ -35,7 +35,7 @@ pub(super) fn add(bank: &mut Bank, handout: &Handout) -> Result<usize, FigureErr
             "Something changes at {} s. Which way does this go, from the settled breath before to \
              the one after: {}?",
             number(at_s),
-            name.to_lowercase()
+            of.words().to_lowercase()
         ));
         bank.questions.push(Question {
             id: bank.next_id("traces"),
@@ -44,7 +44,7 @@ pub(super) fn add(bank: &mut Bank, handout: &Handout) -> Result<usize, FigureErr
             right: right.to_owned(),
             wrong: ways.iter().filter(|&&way| way != right).map(|&way| way.to_owned()).collect(),
             most_wrong: 2,
-            because: format!("{label}: {} → {} {unit}.", number(before), number(after)),
+            because: format!("{label}: {} → {} {}.", number(before), number(after), of.unit().axis),
         });
     }
     Ok(bank.questions.len() - first)

@@ -2,6 +2,7 @@
 
 use tidewright::breath::Breath;
 use tidewright::machine::Machine;
+use tidewright::quantity::Mass;
 use tidewright::run::ProtocolError;
 use tidewright::steady;
 use tidewright_scenario::Scenario;
@@ -9,11 +10,12 @@ use tidewright_scenario::format::{
     Change, Compartment, CyclingPressure, ExpiratoryTime, FreshGasFlow, InspiratoryTimeLimit, Leak,
     LeakLaw, Lung,
 };
+use tidewright_scenario::measure::BreathMeasure;
 
 use super::error::DrawFileError;
 use super::run::{kept_together, varied};
-use crate::file::language::ENGLISH;
-use crate::file::{Bars, Map, Metric, Range, Sweep};
+use crate::file::language::{ENGLISH, Quantity};
+use crate::file::{Bars, Map, Range, Sweep};
 use crate::paper::curve::Piece;
 use crate::paper::theme;
 use crate::plot::panel::{Block, Curve, Panel, share_key};
@@ -26,6 +28,7 @@ const STEPS: u32 = 120;
 const MOST_CELLS: usize = 8;
 
 pub(super) fn sweep<'a>(sweep: &Sweep, plain: &Scenario) -> Result<Stack<'a>, DrawFileError> {
+    let weight = Mass::kg(plain.patient.weight_kg);
     let (low, high) = sweep.over.ends();
     let mut panels: Vec<Panel> = sweep.metrics.iter().map(|&metric| panel(metric)).collect();
     for (variant, pen) in sweep.curves.iter().zip(theme::FAMILY) {
@@ -36,7 +39,7 @@ pub(super) fn sweep<'a>(sweep: &Sweep, plain: &Scenario) -> Result<Stack<'a>, Dr
             let set = [sweep.over.change(value)];
             let breath = settled(&varied(&scenario, &set), &variant.label)?;
             for (piece, &metric) in pieces.iter_mut().zip(&sweep.metrics) {
-                piece.push((value, measure(&breath, metric)));
+                piece.push((value, metric.of(&breath, weight)));
             }
         }
         for (panel, piece) in panels.iter_mut().zip(pieces) {
@@ -49,11 +52,12 @@ pub(super) fn sweep<'a>(sweep: &Sweep, plain: &Scenario) -> Result<Stack<'a>, Dr
 }
 
 pub(super) fn bars<'a>(bars: &Bars, plain: &Scenario) -> Result<Stack<'a>, DrawFileError> {
+    let weight = Mass::kg(plain.patient.weight_kg);
     let mut panels: Vec<Panel> = bars.metrics.iter().map(|&metric| panel(metric)).collect();
     for (i, variant) in bars.bars.iter().enumerate() {
         let breath = settled(&varied(plain, &variant.set), &variant.label)?;
         for (panel, &metric) in panels.iter_mut().zip(&bars.metrics) {
-            let value = measure(&breath, metric);
+            let value = metric.of(&breath, weight);
             panel.blocks.push(Block {
                 x: i as f64 - 0.3..i as f64 + 0.3,
                 y: 0.0..value,
@@ -69,6 +73,7 @@ pub(super) fn bars<'a>(bars: &Bars, plain: &Scenario) -> Result<Stack<'a>, DrawF
 }
 
 pub(super) fn map<'a>(map: &Map, plain: &Scenario) -> Result<Stack<'a>, DrawFileError> {
+    let weight = Mass::kg(plain.patient.weight_kg);
     let (columns, rows) = (values(&map.over), values(&map.and));
     let mut panel = panel(map.metric);
     panel.rows = rows.iter().map(|&value| number(value)).collect();
@@ -78,7 +83,7 @@ pub(super) fn map<'a>(map: &Map, plain: &Scenario) -> Result<Stack<'a>, DrawFile
         for (j, &y) in rows.iter().enumerate() {
             let set = [map.over.change(x), map.and.change(y)];
             let breath = settled(&varied(plain, &set), "a cell of the map")?;
-            cells.push((i as f64, j as f64, measure(&breath, map.metric)));
+            cells.push((i as f64, j as f64, map.metric.of(&breath, weight)));
         }
     }
     let most = cells.iter().map(|cell| cell.2).fold(0.0, f64::max).max(1e-9);
@@ -103,8 +108,8 @@ fn values(range: &Range) -> Vec<f64> {
     Ticks::new(low, high, MOST_CELLS).at
 }
 
-fn panel(metric: Metric) -> Panel {
-    Panel::of(ENGLISH.metric(metric), 0.1)
+fn panel(metric: BreathMeasure) -> Panel {
+    Panel::of(Quantity::of(metric), 0.1)
 }
 
 fn settled(scenario: &Scenario, label: &str) -> Result<Breath, DrawFileError> {
@@ -118,19 +123,6 @@ fn settled(scenario: &Scenario, label: &str) -> Result<Breath, DrawFileError> {
     match breath {
         Ok(settled) => Ok(settled.breath),
         Err(source) => Err(DrawFileError::Steady { label: label.to_owned(), source }),
-    }
-}
-
-fn measure(breath: &Breath, metric: Metric) -> f64 {
-    match metric {
-        Metric::InspiratoryTime => breath.inspiratory_time.as_s(),
-        Metric::Rate => breath.rate_per_min(),
-        Metric::TidalVolume => breath.expired_tidal_volume.as_ml(),
-        Metric::MinuteVolume => breath.rate_per_min() * breath.expired_tidal_volume.as_ml() / 1e3,
-        Metric::PeakPressure => breath.peak_pressure.as_cmh2o(),
-        Metric::EndExpiratoryAlveolarPressure => breath.end_expiratory_alveolar_pressure.as_cmh2o(),
-        Metric::BaselinePressure => breath.baseline_pressure.as_cmh2o(),
-        Metric::Leaked => breath.leaked.as_ml(),
     }
 }
 

@@ -144,13 +144,13 @@ fn notes(time: &Time, record: &Record<'_>) -> Result<Vec<(usize, Note)>, DrawFil
                 let value = number(breath.expiratory_time.as_s());
                 (0, Note { span, text: format!("{} {value} s", ENGLISH.expiratory_time) })
             }
-            Measure::TidalVolume(of) => {
+            Measure::InspiredTidalVolume(of) => {
                 let breath = find(of.breath)?;
                 let start_s = breath.start.as_s();
                 let from = at(start_s, Signal::LungVolume);
                 let to = at(turn(breath), Signal::LungVolume);
                 let value = number(breath.inspired_tidal_volume.as_ml());
-                let text = format!("{} {value} mL", ENGLISH.tidal_volume);
+                let text = format!("{} {value} mL", ENGLISH.inspired_tidal_volume);
                 let span = Span::Up { at: start_s, from, to, before: true };
                 (panel(Trace::LungVolume)?, Note { span, text })
             }

@@ -116,9 +116,9 @@ impl Run {
             TrendMeasure::MeanInspiredCarbonDioxide => {
                 self.by_breath(|breath| breath.mean_inspired_carbon_dioxide.as_mmhg())
             }
-            TrendMeasure::MinuteVolume => self.by_breath(|breath| {
-                breath.expired.as_ml() / breath.duration.as_s() * super::source::L_MIN
-            }),
+            TrendMeasure::MinuteVolume => {
+                self.by_breath(|breath| 60.0 * breath.expired.as_ml() / breath.duration.as_s())
+            }
             TrendMeasure::ArterialCarbonDioxide => {
                 vec![self.blood.iter().map(|&(at, pressure, _)| (at, pressure)).collect()]
             }

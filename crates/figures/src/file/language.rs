@@ -1,7 +1,9 @@
 //! Every name that stands on a figure made from a file, in one table for each
 //! language.
 
-use crate::file::{Metric, NeedMeasure, Range, Trace, TrendMeasure};
+use tidewright_scenario::measure::{BreathMeasure, Unit};
+
+use crate::file::{NeedMeasure, Range, Trace, TrendMeasure};
 use crate::paper::pattern::Pattern;
 
 /// A quantity on an axis.
@@ -19,6 +21,21 @@ pub(crate) struct Quantity {
     pub unit: &'static str,
     /// Unit as the end of a column's name.
     pub suffix: &'static str,
+}
+
+impl Quantity {
+    /// A measure of a breath.
+    pub const fn of(measure: BreathMeasure) -> Self {
+        let (words, Unit { axis, suffix, .. }) = (measure.words(), measure.unit());
+        Self {
+            key: measure.key(),
+            axis: words,
+            short: measure.short(),
+            curve: words,
+            unit: axis,
+            suffix,
+        }
+    }
 }
 
 /// The words of one language.
@@ -51,7 +68,7 @@ pub(crate) struct Language {
     pub question: &'static str,
     pub inspiratory_time: &'static str,
     pub expiratory_time: &'static str,
-    pub tidal_volume: &'static str,
+    pub inspired_tidal_volume: &'static str,
     pub resistive_pressure: &'static str,
     pub alveolar_end: &'static str,
     pub cycling_pressure: &'static str,
@@ -76,7 +93,6 @@ pub(crate) struct Language {
     signals: [Quantity; 14],
     trends: [Quantity; 6],
     needs: [Quantity; 3],
-    metrics: [Quantity; 8],
     settings: [&'static str; 7],
 }
 
@@ -123,7 +139,7 @@ pub(crate) const ENGLISH: Language = Language {
     question: "What do these curves show? Describe first, then explain, then act.",
     inspiratory_time: "TI",
     expiratory_time: "TE",
-    tidal_volume: "VT",
+    inspired_tidal_volume: "VTi",
     resistive_pressure: "R × flow",
     alveolar_end: "alveolar",
     cycling_pressure: "cycling pressure",
@@ -174,50 +190,16 @@ pub(crate) const ENGLISH: Language = Language {
         quantity("spo2", ("Saturation", "SpO₂"), "SpO₂", "%", "percent"),
         quantity(
             "minute-volume",
-            ("Minute volume", "Min. vol."),
+            ("Minute volume", "Min. volume"),
             "minute volume",
-            "L/min",
-            "l_min",
+            "mL/min",
+            "ml_min",
         ),
     ],
     needs: [
         quantity("mean-inspired-co2", ("Inspired CO₂", "Insp. CO₂"), "", "%", "percent"),
         quantity("highest-inspired-co2", ("Inspired CO₂", "Insp. CO₂"), "", "%", "percent"),
         quantity("end-tidal-co2", ("End-tidal CO₂", "EtCO₂"), "", "mmHg", "mmhg"),
-    ],
-    metrics: [
-        quantity(
-            "inspiratory-time",
-            ("Inspiratory time", "Insp. time"),
-            "inspiratory time",
-            "s",
-            "s",
-        ),
-        quantity("rate", ("Rate", "Rate"), "rate", "per min", "per_min"),
-        quantity("tidal-volume", ("Tidal volume", "Tidal vol."), "tidal volume", "mL", "ml"),
-        quantity(
-            "minute-volume",
-            ("Minute volume", "Min. vol."),
-            "minute volume",
-            "L/min",
-            "l_min",
-        ),
-        quantity("peak-pressure", ("Peak pressure", "Peak"), "peak pressure", "cmH₂O", "cmh2o"),
-        quantity(
-            "end-expiratory-alveolar-pressure",
-            ("End-expiratory alveolar", "Alveolar"),
-            "end-expiratory alveolar pressure",
-            "cmH₂O",
-            "cmh2o",
-        ),
-        quantity(
-            "baseline-pressure",
-            ("Baseline", "Baseline"),
-            "baseline pressure",
-            "cmH₂O",
-            "cmh2o",
-        ),
-        quantity("leaked", ("Leaked", "Leaked"), "gas leaked in a breath", "mL", "ml"),
     ],
     settings: [
         "Fresh gas flow (L/min)",
@@ -266,19 +248,6 @@ impl Language {
             NeedMeasure::MeanInspiredCarbonDioxide => 0,
             NeedMeasure::HighestInspiredCarbonDioxide => 1,
             NeedMeasure::EndTidalCarbonDioxide => 2,
-        }]
-    }
-
-    pub const fn metric(&self, metric: Metric) -> Quantity {
-        self.metrics[match metric {
-            Metric::InspiratoryTime => 0,
-            Metric::Rate => 1,
-            Metric::TidalVolume => 2,
-            Metric::MinuteVolume => 3,
-            Metric::PeakPressure => 4,
-            Metric::EndExpiratoryAlveolarPressure => 5,
-            Metric::BaselinePressure => 6,
-            Metric::Leaked => 7,
         }]
     }
 

@@ -2,6 +2,8 @@
 
 use std::fmt::Write as _;
 
+use tidewright_scenario::measure::BreathMeasure;
+
 use crate::file::language::Quantity;
 use crate::paper::curve::Piece;
 use crate::paper::error::FigureError;
@@ -50,6 +52,13 @@ pub struct Measure {
     pub unit: &'static str,
     /// Unit as the end of a column's name: `cmh2o`.
     pub suffix: &'static str,
+}
+
+impl From<BreathMeasure> for Measure {
+    fn from(measure: BreathMeasure) -> Self {
+        let Quantity { key, axis: name, short, unit, suffix, .. } = Quantity::of(measure);
+        Self { key, name, short, unit, suffix }
+    }
 }
 
 impl Measure {

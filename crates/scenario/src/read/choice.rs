@@ -45,7 +45,7 @@ pub fn pick<'n>(
         },
         _ => return no_word(node, field, shape, reader),
     };
-    let known = shape.words.iter().find(|known| known.name == word);
+    let known = shape.words.iter().find(|known| known.is_called(word));
     if known.is_none() {
         let (field, found) = (field.to_owned(), word.clone());
         let known = shape.words.iter().map(|word| word.name).collect();
@@ -66,7 +66,7 @@ pub fn pick<'n>(
 
 fn knows(shape: &ChoiceShape, entry: &Entry) -> bool {
     let key = entry.key.as_ref();
-    key.is_some_and(|key| shape.words.iter().any(|word| word.name == key.text))
+    key.is_some_and(|key| shape.words.iter().any(|word| word.is_called(&key.text)))
 }
 
 /// `Mode(Standby)` holds a word; `Leak(ml_min: 300, …)` holds a block.

@@ -61,8 +61,9 @@ macro_rules! block {
     };
 }
 
-/// Declares a choice between words, some followed by a value in brackets, and
-/// after `or` the form that is written without a word.
+/// Declares a choice between words, some followed by a value in brackets, some with the
+/// word that older files have for them, and after `or` the form that is written without a
+/// word.
 #[doc(hidden)]
 #[macro_export]
 macro_rules! choice {
@@ -70,7 +71,7 @@ macro_rules! choice {
         $(#[doc = $doc:literal])+
         $(#[derive($($derive:ident),+)])?
         pub enum $name:ident {
-            $( $(#[doc = $meaning:literal])+ $word:ident $(($payload:ty))? ),+ $(,)?
+            $( $(#[doc = $meaning:literal])+ $word:ident $(($payload:ty))? $(formerly $old:ident)? ),+ $(,)?
         }
         $( or { $(#[doc = $plain_meaning:literal])+ $plain:ident($plain_type:ty) } )?
     ) => {
@@ -93,6 +94,7 @@ macro_rules! choice {
                             $(Some(<$payload as $crate::read::Read>::describe as $crate::read::Describe),)?
                             None,
                         ][0],
+                        formerly: [$(Some(stringify!($old)),)? None][0],
                     },
                 )+],
                 plain: {
@@ -101,6 +103,7 @@ macro_rules! choice {
                         name: stringify!($plain),
                         meaning: concat!($($plain_meaning),+),
                         payload: Some(<$plain_type as $crate::read::Read>::describe),
+                        formerly: None,
                     }); )?
                     _plain
                 },

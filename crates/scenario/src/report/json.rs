@@ -3,10 +3,11 @@
 use std::io::{self, Write};
 
 use serde::Serialize;
-use tidewright::breath::{Breath, BreathUnderWay, EndedBy};
+use tidewright::breath::{Breath, BreathUnderWay};
 
 use super::{Ending, GasRow, OwnBreathRow, Progress};
 use crate::format::{FORMAT, Scenario};
+use crate::measure::ended_by;
 
 /// A finished breath as it stands in a report.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
@@ -106,15 +107,6 @@ impl UnfinishedRow {
             inspired_tidal_volume_ml: breath.inspired_tidal_volume.as_ml(),
             peak_pressure_cmh2o: breath.peak_pressure.as_cmh2o(),
         }
-    }
-}
-
-/// The word of the report for what ended an inspiration.
-pub(super) fn ended_by(cause: EndedBy) -> &'static str {
-    match cause {
-        EndedBy::Pressure => "pressure",
-        EndedBy::Time => "time",
-        EndedBy::Standby => "standby",
     }
 }
 

@@ -10,9 +10,9 @@ use tidewright::breath::Breath;
 use tidewright::exchange::GasBreath;
 
 use super::Progress;
-use super::json::ended_by;
 use super::words::said;
 use crate::format::Scenario;
+use crate::measure::ended_by;
 
 /// Most rows at the beginning and at the end of a long table.
 const FIRST_ROWS: usize = 40;

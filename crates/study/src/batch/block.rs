@@ -15,6 +15,7 @@ use tidewright::machine::Machine;
 use tidewright::quantity::Volume;
 use tidewright::steady::one_breath;
 use tidewright::step::{Moment, Place};
+use tidewright_scenario::measure::Numbers;
 
 use super::functions::{ell, exp_neg, phis};
 use super::lanes::{Lanes, Mask};
@@ -125,6 +126,34 @@ impl From<&Breath> for Breaths<1> {
         let mut breaths = Self::default();
         breaths.put(0, breath);
         breaths
+    }
+}
+
+impl From<&Breaths<1>> for Numbers {
+    fn from(breath: &Breaths<1>) -> Self {
+        let Breaths {
+            inspiratory_time_s: [inspiratory_time_s],
+            expiratory_time_s: [expiratory_time_s],
+            ended_by_pressure: _,
+            inspired_tidal_volume_ml: [inspired_tidal_volume_ml],
+            expired_tidal_volume_ml: [expired_tidal_volume_ml],
+            peak_pressure_cmh2o: [peak_pressure_cmh2o],
+            mean_pressure_cmh2o: [mean_pressure_cmh2o],
+            baseline_pressure_cmh2o: [baseline_pressure_cmh2o],
+            end_expiratory_alveolar_pressure_cmh2o: [end_expiratory_alveolar_pressure_cmh2o],
+            leaked_ml: [leaked_ml],
+        } = *breath;
+        Self {
+            inspiratory_time_s,
+            expiratory_time_s,
+            inspired_tidal_volume_ml,
+            expired_tidal_volume_ml,
+            peak_pressure_cmh2o,
+            mean_pressure_cmh2o,
+            baseline_pressure_cmh2o,
+            end_expiratory_alveolar_pressure_cmh2o,
+            leaked_ml,
+        }
     }
 }
 

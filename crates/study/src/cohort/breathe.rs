@@ -155,10 +155,12 @@ fn row(
         Ok(breath) => {
             let file = &cohort.file;
             let within = file.targets.iter().all(|target| {
-                (target.from..=target.to).contains(&target.measure.told(breath, weight))
+                (target.from..=target.to).contains(&target.measure.told(&breath.into(), weight))
             });
-            let harmed =
-                file.harms.iter().any(|harm| harm.measure.told(breath, weight) > harm.above);
+            let harmed = file
+                .harms
+                .iter()
+                .any(|harm| harm.measure.told(&breath.into(), weight) > harm.above);
             (within, harmed || gas.is_some_and(|(_, harms)| harms))
         }
     };

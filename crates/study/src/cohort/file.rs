@@ -9,7 +9,7 @@ use tidewright_scenario::read::{any, list, number, text};
 use tidewright_scenario::text::Node;
 use tidewright_scenario::{Fault, Rejected, block, choice, parse_as, text_of};
 
-use crate::metric::Metric;
+use crate::Metric;
 use crate::plan;
 
 block! {

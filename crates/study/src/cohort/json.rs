@@ -5,7 +5,7 @@ use serde_json::{Value, json};
 use super::gas::Outcome;
 use super::{Cohort, Spread, Summary};
 use crate::CAUTION;
-use crate::metric::Metric;
+use crate::Metric;
 
 /// The shares of ranks whose values are told.
 pub const QUANTILES: [f64; 5] = [0.05, 0.25, 0.5, 0.75, 0.95];

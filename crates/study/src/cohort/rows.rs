@@ -8,8 +8,8 @@ use tidewright_scenario::report::CSV_CAUTION;
 
 use super::gas::Outcome;
 use super::{CHUNK, Cohort, Row, Summary, in_pieces, run};
+use crate::Metric;
 use crate::batch::Breaths;
-use crate::metric::Metric;
 use crate::table::Table;
 
 /// Columns before the measures.
@@ -269,7 +269,7 @@ fn table(rows: &[Row]) -> io::Result<Vec<u8>> {
             Ok(breath) => {
                 table.text(if breath.ended_by_pressure[0] { "pressure" } else { "time" })?;
                 for metric in Metric::ALL {
-                    table.number(metric.told(breath, row.weight))?;
+                    table.number(metric.told(&breath.into(), row.weight))?;
                 }
             }
             Err(_) => table.texts(&[""; 1 + Metric::ALL.len()])?,

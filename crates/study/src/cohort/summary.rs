@@ -3,7 +3,7 @@
 use super::counts::Counts;
 use super::gas::Outcome;
 use super::{CHUNK, Row};
-use crate::metric::Metric;
+use crate::Metric;
 
 /// What a cohort came to: counts, and the spread of every measure.
 ///
@@ -102,7 +102,7 @@ impl Summary {
         };
         self.ended_by_pressure += u64::from(breath.ended_by_pressure[0]);
         for (spread, metric) in self.spreads.iter_mut().zip(Metric::ALL) {
-            spread.add(metric.told(breath, row.weight));
+            spread.add(metric.told(&breath.into(), row.weight));
         }
         if let Some(outcome) = &row.gas {
             for (spread, number) in self.of_gas.iter_mut().zip(outcome.numbers()) {

@@ -7,7 +7,7 @@ use tidewright::setup::Ventilator;
 
 use super::{Effect, Goals, Infeasible, Pace, Plan};
 use crate::CAUTION;
-use crate::metric::{Metric, ended_by};
+use crate::{Metric, ended_by};
 
 /// A plan as a JSON object. Every key carries its unit; `met` is `true`.
 #[must_use]

@@ -207,7 +207,7 @@ impl Cohort {
         };
         let mut rows: Vec<_> = SHOWN
             .map(|metric| {
-                let name = format!("{} ({})", metric.short(), metric.unit());
+                let name = format!("{} ({})", metric.short(), metric.unit().text);
                 row(name, summary.spread(metric))
             })
             .into();

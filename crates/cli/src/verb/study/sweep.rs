@@ -144,7 +144,7 @@ impl Sweep {
         page.gap();
         let names = sweep.fields.iter().map(Field::label);
         let names = names.chain(self.breaths.map(|_| "breath".to_owned()));
-        let names = names.chain(show.iter().map(|m| format!("{} ({})", m.short(), m.unit())));
+        let names = names.chain(show.iter().map(|m| format!("{} ({})", m.short(), m.unit().text)));
         let columns: Vec<_> = names
             .map(|name| (name, Align::Right))
             .chain([("ended by".to_owned(), Align::Left)])
