@@ -49,7 +49,7 @@ mod weight;
 pub use fault::{Fault, Rejected};
 pub use file::journal::is_journal;
 pub use file::parse::{
-    LARGEST_FILE, is_attempt, is_scenario, parse, parse_as, parse_attempt, parse_bytes,
+    LARGEST_FILE, check_act, is_attempt, is_scenario, parse, parse_as, parse_attempt, parse_bytes,
     parse_sealed, text_of,
 };
 pub use format::{Attempt, Scenario};

@@ -5,7 +5,8 @@ use crate::fault::{Fault, Faults, Problem, Rejected};
 use crate::file::journal::{self, is_journal};
 pub use crate::file::size::LARGEST_FILE;
 use crate::file::size::too_big;
-use crate::format::{Attempt, Scenario, Sealed};
+use crate::file::write::in_json;
+use crate::format::{Act, Attempt, Scenario, Sealed, TimedAct};
 use crate::read::{Read, Reader, any};
 use crate::text::{self, Dialect, Kind, Node, Span};
 
@@ -48,6 +49,23 @@ pub fn parse_attempt(file_name: &str, text: &str) -> Result<Attempt, Rejected> {
         return journal::read(file_name, text);
     }
     parse_as(file_name, text, "Attempt", training::check_attempt)
+}
+
+/// Holds an act that was made in code against the ranges of a log.
+///
+/// ```
+/// use tidewright_scenario::format::{Act, FreshGasFlow};
+/// let flow = |l_min| Act::FreshGasFlow(FreshGasFlow { l_min });
+/// assert!(tidewright_scenario::check_act(&flow(2.0)).is_ok());
+/// assert!(tidewright_scenario::check_act(&Act::Listen).is_ok());
+/// assert!(tidewright_scenario::check_act(&flow(5000.0)).is_err());
+/// ```
+///
+/// # Errors
+/// [`Rejected`] with every fault of the act.
+pub fn check_act(act: &Act) -> Result<(), Rejected> {
+    let timed = TimedAct { at_s: 0.0, act: act.clone() };
+    parse_as("act.json", &in_json(&timed), "TimedAct", |_: &TimedAct, _, _| {}).map(drop)
 }
 
 /// Reads a sealed exam, sealed as it is; otherwise as [`parse`].

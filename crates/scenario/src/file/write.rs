@@ -76,7 +76,7 @@ fn plain(text: &str) -> String {
     plain
 }
 
-fn in_json(value: &impl Serialize) -> String {
+pub(super) fn in_json(value: &impl Serialize) -> String {
     let text = serde_json::to_string_pretty(value);
     text.expect("numbers, texts and lists can always be written") + "\n"
 }

@@ -14,6 +14,18 @@ use crate::text::Node;
 pub struct Id(String);
 
 impl Id {
+    /// A name of at most 64 letters; nothing where the text is none.
+    ///
+    /// ```
+    /// use tidewright_scenario::format::Id;
+    /// assert_eq!(Id::new("heron-12").unwrap().as_str(), "heron-12");
+    /// assert!(["", "Heron", "-12", "a b"].into_iter().all(|text| Id::new(text).is_none()));
+    /// ```
+    #[must_use]
+    pub fn new(text: &str) -> Option<Self> {
+        ((1..=64).contains(&text.len()) && fits(text)).then(|| Self(text.to_owned()))
+    }
+
     /// The name as text.
     #[must_use]
     pub fn as_str(&self) -> &str {
@@ -34,8 +46,7 @@ impl Read for Id {
 
     fn read(node: &Node, field: &str, rule: &Rule, reader: &mut Reader<'_>) -> Option<Self> {
         let text = String::read(node, field, rule, reader)?;
-        let fits = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-';
-        if text.chars().all(fits) && !text.starts_with('-') && !text.ends_with('-') {
+        if fits(&text) {
             return Some(Self(text));
         }
         let problem = Problem::OddText {
@@ -50,6 +61,11 @@ impl Read for Id {
     fn absent(_: &Rule) -> Option<Self> {
         None
     }
+}
+
+fn fits(text: &str) -> bool {
+    let fits = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-';
+    text.chars().all(fits) && !text.starts_with('-') && !text.ends_with('-')
 }
 
 /// `Grey Cat: first breaths!` as `grey-cat-first-breaths`.

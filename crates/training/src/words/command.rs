@@ -3,16 +3,14 @@
 mod words;
 
 use thiserror::Error;
+use tidewright_scenario::check_act;
 use tidewright_scenario::format::{
-    Act, ActName, AlarmLimit, Answer, Arrow, Attempt, CuffPressure, CyclingPressure,
-    ExpiratoryTime, FreshGasFlow, Guess, Id, InspiratoryTimeLimit, Mode, Note, Thumb, TimedAct,
+    Act, ActName, AlarmLimit, Answer, Arrow, CuffPressure, CyclingPressure, ExpiratoryTime,
+    FreshGasFlow, Guess, Id, InspiratoryTimeLimit, Mode, Note, Thumb,
 };
-use tidewright_scenario::parse_attempt;
 
 use words::RESULTS;
 pub use words::{ALARMS, ALSO, WORDS};
-
-use crate::words::unbegun::unbegun;
 
 /// What cannot be understood.
 #[derive(Clone, Debug, Error, PartialEq)]
@@ -109,7 +107,7 @@ pub fn parse(line: &str) -> Result<Act, NotUnderstood> {
         ActName::Answer => {
             let (question, choice) = rest.split_once(' ').ok_or(wrong.clone())?;
             let choice = choice.trim().parse().map_err(|_| wrong.clone())?;
-            Act::Answer(Answer { question: id(question).ok_or(wrong)?, choice })
+            Act::Answer(Answer { question: Id::new(question).ok_or(wrong)?, choice })
         }
         ActName::Predict => {
             let (prediction, goes) = rest.split_once(' ').ok_or(wrong.clone())?;
@@ -119,48 +117,19 @@ pub fn parse(line: &str) -> Result<Act, NotUnderstood> {
                 "down" => Arrow::Down,
                 _ => return Err(wrong),
             };
-            Act::Predict(Guess { prediction: id(prediction).ok_or(wrong)?, goes })
+            Act::Predict(Guess { prediction: Id::new(prediction).ok_or(wrong)?, goes })
         }
         ActName::SetAlarm => {
             let (name, at) = rest.split_once(' ').ok_or(wrong.clone())?;
             Act::SetAlarm(alarm(name, at.trim()).ok_or_else(|| not_an_alarm(rest))?)
         }
-        ActName::Look => Act::Look,
-        ActName::Listen => Act::Listen,
-        ActName::OccludePort => Act::OccludePort,
         ActName::Squeeze => {
             let (ml, s) = rest.split_once(' ').ok_or(wrong.clone())?;
             let number = |text: &str| text.trim().parse::<f64>().ok().filter(|n| n.is_finite());
             let (Some(ml), Some(s)) = (number(ml), number(s)) else { return Err(wrong) };
             Act::Squeeze(Thumb { ml, s })
         }
-        ActName::ReadHours => Act::ReadHours,
-        ActName::CheckGauge => Act::CheckGauge,
-        ActName::CheckSupply => Act::CheckSupply,
-        ActName::MeasureCuff => Act::MeasureCuff,
-        ActName::Suction => Act::Suction,
-        ActName::ReseatJoint => Act::ReseatJoint,
-        ActName::DeflateCuff => Act::DeflateCuff,
-        ActName::TurnPatient => Act::TurnPatient,
-        ActName::WithdrawTube => Act::WithdrawTube,
-        ActName::ChangeTube => Act::ChangeTube,
-        ActName::ChangeLimb => Act::ChangeLimb,
-        ActName::ChangeVentilator => Act::ChangeVentilator,
-        ActName::Disconnect => Act::Disconnect,
-        ActName::Reconnect => Act::Reconnect,
-        ActName::HandVentilate => Act::HandVentilate,
-        ActName::SwapCylinder => Act::SwapCylinder,
-        ActName::CheckPulse => Act::CheckPulse,
-        ActName::CheckTemperature => Act::CheckTemperature,
-        ActName::CheckDepth => Act::CheckDepth,
-        ActName::CheckVaporiser => Act::CheckVaporiser,
-        ActName::FillVaporiser => Act::FillVaporiser,
-        ActName::Deepen => Act::Deepen,
-        ActName::Lighten => Act::Lighten,
-        ActName::Warm => Act::Warm,
-        ActName::Cool => Act::Cool,
-        ActName::ChangeAdapter => Act::ChangeAdapter,
-        ActName::CallSurgeon => Act::CallSurgeon,
+        plain => Act::plain(plain).ok_or(wrong)?,
     };
     in_range(act)
 }
@@ -219,24 +188,13 @@ fn plain_words(line: &str) -> String {
 /// [`NotUnderstood`]: something else than small letters, digits and hyphens.
 pub fn pseudonym(text: &str) -> Result<Id, NotUnderstood> {
     let wrong = "a pseudonym is small letters, digits and hyphens, as in `heron-12`";
-    id(text).ok_or_else(|| NotUnderstood::Value(wrong.to_owned()))
-}
-
-fn id(text: &str) -> Option<Id> {
-    // The one reader of names and ranges is the format's own.
-    let log = format!(
-        "(format: 1, scenario: {text:?}, seed: 0, engine: \"0\", pseudonym: \"x\", ended_at_s: 0)"
-    );
-    parse_attempt("typed.ron", &log).ok().map(|attempt| attempt.scenario)
+    Id::new(text).ok_or_else(|| NotUnderstood::Value(wrong.to_owned()))
 }
 
 /// The ranges of the format hold for what is typed, too.
 fn in_range(act: Act) -> Result<Act, NotUnderstood> {
-    let x = id("x").ok_or_else(|| NotUnderstood::Word(String::new()))?;
-    let timed = TimedAct { at_s: 0.0, act: act.clone() };
-    let log = Attempt { acts: vec![timed], ..unbegun(x.clone(), 0, x, None) };
-    match parse_attempt("typed.json", &log.to_json()) {
-        Ok(_) => Ok(act),
+    match check_act(&act) {
+        Ok(()) => Ok(act),
         Err(rejected) => {
             let fault = rejected.faults().first();
             let text = fault.map(|fault| format!("{fault}: {}", fault.mend())).unwrap_or_default();
@@ -266,6 +224,26 @@ mod tests {
                 assert_eq!(parse(&format!("{typed}{rest}")), meant, "{typed}{rest}");
                 assert_eq!(parse(&format!("{}{rest}", typed.to_uppercase())), meant);
             }
+        }
+    }
+
+    /// Every act of the format has a word, and its word is read as that act.
+    #[test]
+    fn every_act_can_be_typed() {
+        for name in ActName::ALL {
+            let (_, word, after, _) = WORDS.iter().find(|(known, ..)| *known == name).unwrap();
+            let rest = match *after {
+                "" => "",
+                "L/min" | "cmH2O" | "s" => "2",
+                "ventilating|standby" => "standby",
+                "ML S" => "0.2 2",
+                "TEXT" => "text",
+                "QUESTION NUMBER" => "cause 2",
+                "NAME LIMIT|off" => "peak off",
+                "NAME up|same|down" => "rate up",
+                other => panic!("no example of {other}"),
+            };
+            assert_eq!(parse(&format!("{word} {rest}")).unwrap().name(), name, "{word}");
         }
     }
 

@@ -9,190 +9,139 @@ use crate::read::{Rule, any, block, choice, list, number, text};
 /// Seeds are whole numbers that every program can hold.
 pub(in crate::format) const SEED: Rule = number(0.0, 4_294_967_295.0);
 
-choice! {
-    /// An act, with what was set, written or answered.
-    pub enum Act {
-        /// Set the fresh gas flow.
-        FreshGasFlow(FreshGasFlow),
-        /// Set the cycling pressure.
-        CyclingPressure(CyclingPressure),
-        /// Set the inspiratory time limit.
-        InspiratoryTimeLimit(InspiratoryTimeLimit),
-        /// Set the expiratory time.
-        ExpiratoryTime(ExpiratoryTime),
-        /// Ventilate or stand by: `Mode(Standby)`.
-        Mode(Mode),
-        /// Look at chest, tube and circuit.
-        Look,
-        /// Listen over both sides of the chest and along the circuit.
-        Listen,
-        /// Take the patient off and hold the patient port shut for a few breaths.
-        OccludePort,
-        /// Shut outlet and patient port and press a little gas out of what is sealed: a
-        /// tight circuit clicks at its cycling pressure.
-        Squeeze(Thumb),
-        /// Read how long the ventilator was in use, and when service is due. Needs
-        /// `hours`.
-        ReadHours,
-        /// Read a second pressure gauge at the patient connection.
-        CheckGauge,
-        /// Read the flowmeter and the gas supply.
-        CheckSupply,
-        /// Measure the pressure in the cuff.
-        MeasureCuff,
-        /// Bring the cuff to a pressure, by gauge; 0 lets it down.
-        InflateCuff(CuffPressure),
-        /// Let the cuff down, as before a tube is moved. A lesson that offers it puts the
-        /// cuff into the student's hands: the two acts that move a tube move it alone.
-        DeflateCuff,
-        /// Pass a suction catheter down the tube.
-        Suction,
-        /// Push home every joint and line of the circuit.
-        ReseatJoint,
-        /// Draw the tube back a little, as the veterinary surgeon directs. Where
-        /// `DeflateCuff` is not offered, the whole of it: off the circuit, cuff down, tube
-        /// back, cuff filled again.
-        WithdrawTube,
-        /// Put in another tube, as the veterinary surgeon directs.
-        ChangeTube,
-        /// Turn the patient over. On the circuit or on a bag the tube is dragged along: it
-        /// kinks in its cuff, or slips out where the cuff is down.
-        TurnPatient,
-        /// Put in another expiratory limb.
-        ChangeLimb,
-        /// Put in another ventilator or valve.
-        ChangeVentilator,
-        /// Take the patient off the ventilator.
-        Disconnect,
-        /// Put the patient back on the ventilator.
-        Reconnect,
-        /// Ventilate by hand with a separate bag and oxygen; into air under tension in the
-        /// chest not at all, or as little as possible.
-        HandVentilate,
-        /// Change to the full cylinder.
-        SwapCylinder,
-        /// Feel the pulse and look at the gums. This act and those down to
-        /// `ChangeAdapter` need `gas`.
-        CheckPulse,
-        /// Take the core temperature.
-        CheckTemperature,
-        /// Judge the depth of anaesthesia: eye, jaw, answer to a pinch.
-        CheckDepth,
-        /// Read the vaporiser: dial and level.
-        CheckVaporiser,
-        /// Fill the vaporiser.
-        FillVaporiser,
-        /// Make anaesthesia a step deeper, as the veterinary surgeon directs: by a tenth
-        /// from awake to no breath left.
-        Deepen,
-        /// Make anaesthesia a step lighter, as the veterinary surgeon directs.
-        Lighten,
-        /// Warm the patient: by a degree.
-        Warm,
-        /// Cool the patient: by a degree.
-        Cool,
-        /// Put the adapter of `gas` between tube and T-piece.
-        ChangeAdapter,
-        /// Call the veterinary surgeon.
-        CallSurgeon,
-        /// Write into the anaesthetic record.
-        Record(Note),
-        /// Answer a question.
-        Answer(Answer),
-        /// Commit to a prediction.
-        Predict(Guess),
-        /// Set the limit of an alarm, or take it away.
-        SetAlarm(AlarmLimit),
-    }
+macro_rules! acts {
+    (@plain $act:ident) => { Some(Self::$act) };
+    (@plain $act:ident ($with:ty)) => { None };
+    ($( $(#[doc = $does:literal])+ $act:ident $(($with:ty))? = $named:literal, )+) => {
+        choice! {
+            /// An act, with what was set, written or answered.
+            pub enum Act { $( $(#[doc = $does])+ $act $(($with))? ),+ }
+        }
+
+        choice! {
+            /// The name of an act or of a control.
+            #[derive(Copy, Eq)]
+            pub enum ActName { $( #[doc = $named] $act ),+ }
+        }
+
+        impl ActName {
+            /// All of them.
+            pub const ALL: [Self; [$(stringify!($act)),+].len()] = [$(Self::$act),+];
+        }
+
+        impl Act {
+            /// The act of a name to which nothing more belongs.
+            #[must_use]
+            pub const fn plain(name: ActName) -> Option<Self> {
+                match name {
+                    $(ActName::$act => acts!(@plain $act $(($with))?),)+
+                }
+            }
+
+            /// Its name.
+            #[must_use]
+            pub const fn name(&self) -> ActName {
+                match self {
+                    $(Self::$act { .. } => ActName::$act,)+
+                }
+            }
+        }
+    };
 }
 
-choice! {
-    /// The name of an act or of a control.
-    #[derive(Copy, Eq)]
-    pub enum ActName {
-        /// Setting the fresh gas flow.
-        FreshGasFlow,
-        /// Setting the cycling pressure.
-        CyclingPressure,
-        /// Setting the inspiratory time limit.
-        InspiratoryTimeLimit,
-        /// Setting the expiratory time.
-        ExpiratoryTime,
-        /// Ventilating or standby.
-        Mode,
-        /// Looking.
-        Look,
-        /// Listening.
-        Listen,
-        /// Holding the patient port shut.
-        OccludePort,
-        /// Pressing gas out of what is sealed.
-        Squeeze,
-        /// Reading the running hours.
-        ReadHours,
-        /// Reading a second gauge.
-        CheckGauge,
-        /// Reading flowmeter and supply.
-        CheckSupply,
-        /// Measuring cuff pressure.
-        MeasureCuff,
-        /// Setting cuff pressure.
-        InflateCuff,
-        /// Letting the cuff down.
-        DeflateCuff,
-        /// Suction.
-        Suction,
-        /// Pushing joints home.
-        ReseatJoint,
-        /// Drawing the tube back.
-        WithdrawTube,
-        /// Another tube.
-        ChangeTube,
-        /// Turning the patient.
-        TurnPatient,
-        /// Another limb.
-        ChangeLimb,
-        /// Another ventilator.
-        ChangeVentilator,
-        /// Taking the patient off.
-        Disconnect,
-        /// Putting the patient back.
-        Reconnect,
-        /// Ventilating by hand.
-        HandVentilate,
-        /// Another cylinder.
-        SwapCylinder,
-        /// Feeling the pulse.
-        CheckPulse,
-        /// Taking the temperature.
-        CheckTemperature,
-        /// Judging the depth of anaesthesia.
-        CheckDepth,
-        /// Reading the vaporiser.
-        CheckVaporiser,
-        /// Filling the vaporiser.
-        FillVaporiser,
-        /// Making anaesthesia deeper.
-        Deepen,
-        /// Making anaesthesia lighter.
-        Lighten,
-        /// Warming.
-        Warm,
-        /// Cooling.
-        Cool,
-        /// Another adapter.
-        ChangeAdapter,
-        /// Calling the surgeon.
-        CallSurgeon,
-        /// Writing the record.
-        Record,
-        /// Answering.
-        Answer,
-        /// Predicting.
-        Predict,
-        /// Setting the limit of an alarm.
-        SetAlarm,
-    }
+// Each act once: what it does, its word with what belongs to it, and what its name means.
+acts! {
+    /// Set the fresh gas flow.
+    FreshGasFlow(FreshGasFlow) = "Setting the fresh gas flow.",
+    /// Set the cycling pressure.
+    CyclingPressure(CyclingPressure) = "Setting the cycling pressure.",
+    /// Set the inspiratory time limit.
+    InspiratoryTimeLimit(InspiratoryTimeLimit) = "Setting the inspiratory time limit.",
+    /// Set the expiratory time.
+    ExpiratoryTime(ExpiratoryTime) = "Setting the expiratory time.",
+    /// Ventilate or stand by: `Mode(Standby)`.
+    Mode(Mode) = "Ventilating or standby.",
+    /// Look at chest, tube and circuit.
+    Look = "Looking.",
+    /// Listen over both sides of the chest and along the circuit.
+    Listen = "Listening.",
+    /// Take the patient off and hold the patient port shut for a few breaths.
+    OccludePort = "Holding the patient port shut.",
+    /// Shut outlet and patient port and press a little gas out of what is sealed: a
+    /// tight circuit clicks at its cycling pressure.
+    Squeeze(Thumb) = "Pressing gas out of what is sealed.",
+    /// Read how long the ventilator was in use, and when service is due. Needs
+    /// `hours`.
+    ReadHours = "Reading the running hours.",
+    /// Read a second pressure gauge at the patient connection.
+    CheckGauge = "Reading a second gauge.",
+    /// Read the flowmeter and the gas supply.
+    CheckSupply = "Reading flowmeter and supply.",
+    /// Measure the pressure in the cuff.
+    MeasureCuff = "Measuring cuff pressure.",
+    /// Bring the cuff to a pressure, by gauge; 0 lets it down.
+    InflateCuff(CuffPressure) = "Setting cuff pressure.",
+    /// Let the cuff down, as before a tube is moved. A lesson that offers it puts the
+    /// cuff into the student's hands: the two acts that move a tube move it alone.
+    DeflateCuff = "Letting the cuff down.",
+    /// Pass a suction catheter down the tube.
+    Suction = "Suction.",
+    /// Push home every joint and line of the circuit.
+    ReseatJoint = "Pushing joints home.",
+    /// Draw the tube back a little, as the veterinary surgeon directs. Where
+    /// `DeflateCuff` is not offered, the whole of it: off the circuit, cuff down, tube
+    /// back, cuff filled again.
+    WithdrawTube = "Drawing the tube back.",
+    /// Put in another tube, as the veterinary surgeon directs.
+    ChangeTube = "Another tube.",
+    /// Turn the patient over. On the circuit or on a bag the tube is dragged along: it
+    /// kinks in its cuff, or slips out where the cuff is down.
+    TurnPatient = "Turning the patient.",
+    /// Put in another expiratory limb.
+    ChangeLimb = "Another limb.",
+    /// Put in another ventilator or valve.
+    ChangeVentilator = "Another ventilator.",
+    /// Take the patient off the ventilator.
+    Disconnect = "Taking the patient off.",
+    /// Put the patient back on the ventilator.
+    Reconnect = "Putting the patient back.",
+    /// Ventilate by hand with a separate bag and oxygen; into air under tension in the
+    /// chest not at all, or as little as possible.
+    HandVentilate = "Ventilating by hand.",
+    /// Change to the full cylinder.
+    SwapCylinder = "Another cylinder.",
+    /// Feel the pulse and look at the gums. This act and those down to
+    /// `ChangeAdapter` need `gas`.
+    CheckPulse = "Feeling the pulse.",
+    /// Take the core temperature.
+    CheckTemperature = "Taking the temperature.",
+    /// Judge the depth of anaesthesia: eye, jaw, answer to a pinch.
+    CheckDepth = "Judging the depth of anaesthesia.",
+    /// Read the vaporiser: dial and level.
+    CheckVaporiser = "Reading the vaporiser.",
+    /// Fill the vaporiser.
+    FillVaporiser = "Filling the vaporiser.",
+    /// Make anaesthesia a step deeper, as the veterinary surgeon directs: by a tenth
+    /// from awake to no breath left.
+    Deepen = "Making anaesthesia deeper.",
+    /// Make anaesthesia a step lighter, as the veterinary surgeon directs.
+    Lighten = "Making anaesthesia lighter.",
+    /// Warm the patient: by a degree.
+    Warm = "Warming.",
+    /// Cool the patient: by a degree.
+    Cool = "Cooling.",
+    /// Put the adapter of `gas` between tube and T-piece.
+    ChangeAdapter = "Another adapter.",
+    /// Call the veterinary surgeon.
+    CallSurgeon = "Calling the surgeon.",
+    /// Write into the anaesthetic record.
+    Record(Note) = "Writing the record.",
+    /// Answer a question.
+    Answer(Answer) = "Answering.",
+    /// Commit to a prediction.
+    Predict(Guess) = "Predicting.",
+    /// Set the limit of an alarm, or take it away.
+    SetAlarm(AlarmLimit) = "Setting the limit of an alarm.",
 }
 
 block! {
@@ -295,48 +244,6 @@ block! {
         at_s: f64 = number(0.0, LONGEST_RUN_S),
         /// What was done.
         act: Act = any(),
-    }
-}
-
-impl Act {
-    /// The act of a name to which nothing more belongs.
-    #[must_use]
-    pub fn plain(name: ActName) -> Option<Self> {
-        macro_rules! plain {
-            ($($plain:ident)*) => {
-                match name {
-                    $(ActName::$plain => Some(Self::$plain),)*
-                    _ => None,
-                }
-            };
-        }
-        plain!(
-            Look Listen OccludePort ReadHours CheckGauge CheckSupply MeasureCuff Suction ReseatJoint
-            DeflateCuff WithdrawTube ChangeTube TurnPatient ChangeLimb ChangeVentilator Disconnect Reconnect HandVentilate
-            SwapCylinder CheckPulse CheckTemperature CheckDepth CheckVaporiser FillVaporiser Deepen
-            Lighten Warm Cool ChangeAdapter CallSurgeon
-        )
-    }
-
-    /// Its name.
-    #[must_use]
-    pub fn name(&self) -> ActName {
-        macro_rules! names {
-            ($($plain:ident)*; $($with:ident)*) => {
-                match self {
-                    $(Self::$plain => ActName::$plain,)*
-                    $(Self::$with(_) => ActName::$with,)*
-                }
-            };
-        }
-        names!(
-            Look Listen OccludePort ReadHours CheckGauge CheckSupply MeasureCuff Suction ReseatJoint
-            DeflateCuff WithdrawTube ChangeTube TurnPatient ChangeLimb ChangeVentilator Disconnect Reconnect HandVentilate
-            SwapCylinder CheckPulse CheckTemperature CheckDepth CheckVaporiser FillVaporiser Deepen
-            Lighten Warm Cool ChangeAdapter CallSurgeon;
-            FreshGasFlow CyclingPressure InspiratoryTimeLimit ExpiratoryTime Mode InflateCuff Squeeze
-            Record Answer Predict SetAlarm
-        )
     }
 }
 
