@@ -136,7 +136,9 @@ fn a_sweep_holds_the_closed_form_of_a_rigid_circuit() {
     let figure = file.draw(&scenario, Version::Teacher).unwrap();
     let mut lines = figure.to_csv().lines();
     let head = lines.next().unwrap();
-    assert!(head.starts_with("curve,fresh_gas_flow_l_min,tidal_volume_ml,inspiratory_time_s,"));
+    assert!(
+        head.starts_with("curve,fresh_gas_flow_l_min,expired_tidal_volume_ml,inspiratory_time_s,")
+    );
     let mut checked = 0;
     for line in lines {
         let cells: Vec<&str> = line.split(',').collect();

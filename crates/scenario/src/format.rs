@@ -33,12 +33,12 @@ pub(crate) use lesson::DEBRIEF_VALUES_OF_GAS;
 pub use lesson::{
     Act, ActName, Acts, Adapter, AlarmLimit, AlarmRange, Alarmed, Answer, Arrow, Asked, Attempt,
     Begun, Case, Competence, Count, Criterion, CuffPressure, Cut, CutOff, DEBRIEF_VALUES, Dealt,
-    Debriefing, Economy, EndTidalRange, EndTidalShare, EndTidalTime, Entry, Floor, Guess, Guidance,
-    Harm, Help, Hidden, HiddenChange, InTime, Line, Link, Linked, Measure, Moment, Monitor, Next,
-    Note, Objective, Often, PartialPressureCeiling, Prediction, PressureCeiling, PressureIntegral,
-    Quantity, Question, STORY_VALUES, SamplingLine, SaturationTime, Sealed, Sequence, ShareFloor,
-    Sitting, Stage, Step, Strand, Then, Thumb, TimeCeiling, TimedAct, Training, Varies,
-    VolumeCeiling, VolumeRange, VolumeSum, Waits, Which, Whom, Within,
+    DebriefValue, Debriefing, Economy, EndTidalRange, EndTidalShare, EndTidalTime, Entry, Floor,
+    Guess, Guidance, Harm, Help, Hidden, HiddenChange, InTime, Line, Link, Linked, Measure, Moment,
+    Monitor, Next, Note, Objective, Often, PartialPressureCeiling, Prediction, PressureCeiling,
+    PressureIntegral, Quantity, Question, STORY_VALUES, SamplingLine, SaturationTime, Sealed,
+    Sequence, ShareFloor, Sitting, Stage, Step, Strand, Then, Thumb, TimeCeiling, TimedAct,
+    Training, Varies, VolumeCeiling, VolumeRange, VolumeSum, Waits, Which, Whom, Within,
 };
 pub use lung::{AirLeak, Compartment, Compartments, LeaksTo, Lung, PressureVolume, Sigmoid, Table};
 pub use patient::{

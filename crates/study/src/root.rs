@@ -1,12 +1,13 @@
 //! The zero of a rising function.
 
+use tidewright::bracket::Bracket;
+
 /// Steps that narrow the bracket, at most.
 const MOST_STEPS: u32 = 80;
 
 /// Where a rising function is zero, or `None` if it is below zero up to `most`.
 ///
-/// False position that halves the weight of a stale end (Illinois), so that a
-/// straight line is solved in two looks.
+/// By [`Bracket`], so that a straight line is solved in two looks.
 pub(crate) fn rising_root<E>(
     mut f: impl FnMut(f64) -> Result<f64, E>,
     guess: f64,
@@ -28,13 +29,13 @@ pub(crate) fn rising_root<E>(
         at_high = f(high)?;
     }
     let mut best = if -at_low < at_high { (low, -at_low) } else { (high, at_high) };
-    // Which end the last look replaced: +1 the high, −1 the low.
-    let mut replaced = 0;
+    let mut bracket = Bracket::new((low, at_low), (high, at_high));
     for _ in 0..MOST_STEPS {
         if best.1 <= tolerance {
             break;
         }
-        let mut x = high - at_high * (high - low) / (at_high - at_low);
+        let Bracket { low, high, .. } = bracket;
+        let mut x = bracket.guess();
         if !(x > low && x < high) {
             x = 0.5 * (low + high);
         }
@@ -46,13 +47,9 @@ pub(crate) fn rising_root<E>(
             best = (x, y.abs());
         }
         if y < 0.0 {
-            (low, at_low) = (x, y);
-            at_high *= if replaced < 0 { 0.5 } else { 1.0 };
-            replaced = -1;
+            bracket.raise_low(x, y);
         } else {
-            (high, at_high) = (x, y);
-            at_low *= if replaced > 0 { 0.5 } else { 1.0 };
-            replaced = 1;
+            bracket.lower_high(x, y);
         }
     }
     Ok(Some(best.0))

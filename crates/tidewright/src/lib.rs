@@ -52,7 +52,7 @@ mod stepping;
 
 pub use animal::{alveolar, blood, circulation, drive, species, warmth};
 pub use base::revision::MODEL_REVISION;
-pub use base::{math, quantity, random};
+pub use base::{bracket, math, quantity, random};
 pub use exchange::supply;
 pub use laws::{gases, tube};
 pub use reading::{breath, instrument, trace};

@@ -6,7 +6,7 @@ use crate::file::journal::{self, is_journal};
 pub use crate::file::size::LARGEST_FILE;
 use crate::file::size::too_big;
 use crate::file::write::in_json;
-use crate::format::{Act, Attempt, Scenario, Sealed};
+use crate::format::{Act, Attempt, Scenario, Sealed, TimedAct};
 use crate::read::{Read, Reader, any};
 use crate::text::{self, Dialect, Kind, Node, Span};
 
@@ -57,13 +57,15 @@ pub fn parse_attempt(file_name: &str, text: &str) -> Result<Attempt, Rejected> {
 /// use tidewright_scenario::format::{Act, FreshGasFlow};
 /// let flow = |l_min| Act::FreshGasFlow(FreshGasFlow { l_min });
 /// assert!(tidewright_scenario::check_act(&flow(2.0)).is_ok());
+/// assert!(tidewright_scenario::check_act(&Act::Listen).is_ok());
 /// assert!(tidewright_scenario::check_act(&flow(5000.0)).is_err());
 /// ```
 ///
 /// # Errors
 /// [`Rejected`] with every fault of the act.
 pub fn check_act(act: &Act) -> Result<(), Rejected> {
-    parse_as("act.json", &in_json(act), "act", |_: &Act, _, _| {}).map(drop)
+    let timed = TimedAct { at_s: 0.0, act: act.clone() };
+    parse_as("act.json", &in_json(&timed), "TimedAct", |_: &TimedAct, _, _| {}).map(drop)
 }
 
 /// Reads a sealed exam, sealed as it is; otherwise as [`parse`].

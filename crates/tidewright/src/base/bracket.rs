@@ -1,9 +1,27 @@
 //! Two ends between which a function is zero, drawn together.
 
-/// False position that halves the weight of a stale end (Illinois).
+/// False position that halves the weight of a stale end (Illinois): the zero stays between
+/// the ends, and a straight line is solved by one guess.
+///
+/// ```
+/// use tidewright::bracket::Bracket;
+/// let f = |x: f64| x * x - 2.0;
+/// let mut bracket = Bracket::new((1.0, f(1.0)), (2.0, f(2.0)));
+/// while bracket.high - bracket.low > 0.0 {
+///     let x = bracket.guess();
+///     match f(x) {
+///         _ if x <= bracket.low || x >= bracket.high => break,
+///         value if value < 0.0 => bracket.raise_low(x, value),
+///         value => bracket.lower_high(x, value),
+///     }
+/// }
+/// assert!((bracket.guess() - 1.414_213_562_373_095).abs() < 1e-14);
+/// ```
 #[derive(Clone, Copy, Debug)]
-pub(crate) struct Bracket {
+pub struct Bracket {
+    /// The end below the zero.
     pub low: f64,
+    /// The end above it.
     pub high: f64,
     at_low: f64,
     at_high: f64,
@@ -18,11 +36,13 @@ enum End {
 
 impl Bracket {
     /// Between two ends, each with the value there.
+    #[must_use]
     pub fn new((low, at_low): (f64, f64), (high, at_high): (f64, f64)) -> Self {
         Self { low, high, at_low, at_high, replaced: None }
     }
 
     /// Where the chord is zero.
+    #[must_use]
     pub fn guess(&self) -> f64 {
         let Self { low, high, at_low, at_high, .. } = *self;
         high - at_high * (high - low) / (at_high - at_low)

@@ -1,7 +1,7 @@
 //! What everything stands on: quantities with their units, one source of
 //! elementary functions, random numbers.
 
-pub(crate) mod bracket;
+pub mod bracket;
 pub mod math;
 pub mod quantity;
 pub mod random;

@@ -5,18 +5,22 @@
 //! a number never passes a door without its unit:
 //!
 //! ```
-//! use tidewright::quantity::{Compliance, Flow, Pressure, Resistance};
+//! use tidewright::quantity::{Compliance, Flow, Resistance, Seconds};
 //! let flow = Flow::l_per_min(2.4);
 //! assert_eq!(flow.as_ml_s(), 40.0);
 //! // A tube of 20 cmH2O·s/L takes 0.8 cmH2O at this flow.
 //! assert_eq!((Resistance::cmh2o_s_per_l(20.0) * flow).as_cmh2o(), 0.8);
+//! // What it took of the gas in half a second, and the pressure of that in a lung.
+//! let lung = Compliance::ml_per_cmh2o(5.0);
+//! assert_eq!((flow * Seconds::s(0.5) / lung).as_cmh2o(), 4.0);
 //! // Time constant of a lung: resistance times compliance.
 //! let tau = Resistance::cmh2o_s_per_l(20.0) * Compliance::ml_per_cmh2o(6.0);
 //! assert_eq!(tau.as_s(), 0.12);
 //! ```
 
 use std::fmt;
-use std::ops::{Add, Mul, Sub};
+use std::iter::Sum;
+use std::ops::{Add, Div, Mul, Neg, Sub};
 
 macro_rules! quantity {
     ($(#[$doc:meta])* $name:ident, $unit:literal, $new:ident, $get:ident) => {
@@ -69,6 +73,34 @@ macro_rules! quantity {
                 Self(self.0 * factor)
             }
         }
+
+        impl Div<f64> for $name {
+            type Output = Self;
+            fn div(self, divisor: f64) -> Self {
+                Self(self.0 / divisor)
+            }
+        }
+
+        impl Div for $name {
+            /// How often the other goes into it.
+            type Output = f64;
+            fn div(self, other: Self) -> f64 {
+                self.0 / other.0
+            }
+        }
+
+        impl Neg for $name {
+            type Output = Self;
+            fn neg(self) -> Self {
+                Self(-self.0)
+            }
+        }
+
+        impl Sum for $name {
+            fn sum<I: Iterator<Item = Self>>(all: I) -> Self {
+                all.fold(Self::ZERO, Add::add)
+            }
+        }
     };
 }
 
@@ -119,30 +151,60 @@ impl Flow {
     }
 }
 
-impl Mul<Flow> for Resistance {
-    type Output = Pressure;
-    fn mul(self, flow: Flow) -> Pressure {
-        Pressure::cmh2o(self.0 * flow.0 / 1000.0)
-    }
+/// `a * b = c` with the factor between their units, and what follows by division.
+macro_rules! product {
+    ($a:ident * $b:ident = $c:ident, $factor:literal) => {
+        impl Mul<$b> for $a {
+            type Output = $c;
+            fn mul(self, other: $b) -> $c {
+                $c(self.0 * other.0 / $factor)
+            }
+        }
+
+        impl Div<$a> for $c {
+            type Output = $b;
+            fn div(self, other: $a) -> $b {
+                $b(self.0 * $factor / other.0)
+            }
+        }
+
+        impl Div<$b> for $c {
+            type Output = $a;
+            fn div(self, other: $b) -> $a {
+                $a(self.0 * $factor / other.0)
+            }
+        }
+    };
 }
 
-impl Mul<Compliance> for Resistance {
-    type Output = Seconds;
-    fn mul(self, compliance: Compliance) -> Seconds {
-        Seconds::s(self.0 * compliance.0 / 1000.0)
-    }
-}
+product!(Resistance * Flow = Pressure, 1000.0);
+product!(Resistance * Compliance = Seconds, 1000.0);
+product!(Compliance * Pressure = Volume, 1.0);
+product!(Flow * Seconds = Volume, 1.0);
 
-impl Mul<Pressure> for Compliance {
-    type Output = Volume;
-    fn mul(self, pressure: Pressure) -> Volume {
-        Volume::ml(self.0 * pressure.0)
-    }
-}
+#[cfg(test)]
+mod tests {
+    use super::*;
 
-impl Mul<Seconds> for Flow {
-    type Output = Volume;
-    fn mul(self, time: Seconds) -> Volume {
-        Volume::ml(self.0 * time.0)
+    #[test]
+    fn closed_form_division_undoes_a_product_in_its_units() {
+        let (resistance, flow) = (Resistance::cmh2o_s_per_l(20.0), Flow::ml_s(40.0));
+        let (compliance, pressure) = (Compliance::ml_per_cmh2o(6.0), Pressure::cmh2o(8.0));
+        assert_eq!((resistance * flow) / flow, resistance);
+        assert_eq!((resistance * flow) / resistance, flow);
+        assert_eq!((compliance * pressure) / pressure, compliance);
+        assert_eq!((compliance * pressure) / compliance, pressure);
+        // 48 mL at 40 mL/s take 1.2 s.
+        assert_eq!((compliance * pressure / flow).as_s(), 1.2);
+        assert_eq!((resistance * compliance / compliance).as_cmh2o_s_per_l(), 20.0);
+    }
+
+    #[test]
+    fn closed_form_quantities_are_summed_turned_and_compared() {
+        let volumes = [12.0, 30.0, -2.0].map(Volume::ml);
+        assert_eq!(volumes.into_iter().sum::<Volume>(), Volume::ml(40.0));
+        assert_eq!(-volumes[0], Volume::ml(-12.0));
+        assert_eq!(volumes[1] / volumes[0], 2.5);
+        assert_eq!(volumes[1] / 4.0, Volume::ml(7.5));
     }
 }

@@ -1,5 +1,10 @@
 //! The values of a run in the texts of a debrief.
 
+use tidewright::exchange::GasBreath;
+use tidewright::quantity::{Mass, PartialPressure};
+use tidewright_scenario::format::DebriefValue;
+use tidewright_scenario::measure::BreathMeasure;
+
 use super::courses::{highest_end_tidal, lowest_spo2};
 use crate::bedside::meter::Row;
 use crate::judge::mark::Marking;
@@ -23,61 +28,66 @@ pub(super) fn filled(
     let or_dash = |value: Option<f64>| value.map_or_else(|| "–".to_owned(), said);
     let after = pair.map(|(faulty, _)| faulty).or(last);
     let before = pair.map(|(_, healthy)| healthy).or(session.rows().first());
-    let value = |name: &str| -> String {
-        let row = if name.contains("_before_") { before } else { after };
-        let breath = row.map(|row| row.breath);
-        let gas = row.and_then(|row| row.gas);
-        match name {
-            "patient" => scenario.patient.name.clone().unwrap_or_else(|| "the patient".to_owned()),
-            "weight_kg" => said(weight_kg),
-            "case" => marking.case.clone().unwrap_or_else(|| "no fault".to_owned()),
-            "onset_s" => or_dash(marking.onset_s),
-            "sign" => marking.sign.clone().unwrap_or_else(|| "no sign".to_owned()),
-            "sign_s" => or_dash(marking.sign_s),
-            "acted_s" => or_dash(marking.acted_s),
-            "compliance_ml_cmh2o" => said(lung.total_compliance().as_ml_per_cmh2o()),
-            "resistance_cmh2o_s_l" => {
-                or_dash(lung.compartments.first().map(|part| part.resistance.as_cmh2o_s_per_l()))
-            }
-            "highest_end_tidal_mmhg" => or_dash(highest_end_tidal(session)),
-            "lowest_spo2_percent" => or_dash(lowest_spo2(session)),
-            "final_end_tidal_mmhg" => {
-                let last = session.gas_breaths().last();
-                or_dash(last.map(|breath| breath.end_tidal_carbon_dioxide.as_mmhg()))
-            }
-            "own_tidal_volume_ml_kg" => or_dash(own_tidal_volume_ml_kg(session)),
-            "fresh_gas_flow_l_min" => said(set.fresh_gas_flow.as_l_per_min()),
-            "cycling_pressure_cmh2o" => said(set.cycling_pressure.as_cmh2o()),
-            "limited_volume_ml_kg" => {
-                said((set.fresh_gas_flow * set.inspiratory_time_limit).as_ml() / weight_kg)
-            }
-            name if name.starts_with("inspiratory_time") => {
-                or_dash(breath.map(|breath| breath.inspiratory_time.as_s()))
-            }
-            name if name.starts_with("tidal_volume") => {
-                or_dash(breath.map(|breath| breath.expired_tidal_volume.as_ml() / weight_kg))
-            }
-            name if name.starts_with("peak") => {
-                or_dash(breath.map(|breath| breath.peak_pressure.as_cmh2o()))
-            }
-            name if name.starts_with("end_tidal") => {
-                or_dash(gas.map(|gas| gas.end_tidal_carbon_dioxide.as_mmhg()))
-            }
-            name if name.starts_with("inspired_co2") => {
-                or_dash(gas.map(|gas| gas.mean_inspired_carbon_dioxide.as_mmhg()))
-            }
-            _ => or_dash(breath.map(|breath| breath.baseline_pressure.as_cmh2o())),
+    let measured = |row: Option<&Row>, measure: BreathMeasure| {
+        or_dash(row.map(|row| measure.of(&row.breath, Mass::kg(weight_kg))))
+    };
+    let volume = |row: Option<&Row>| {
+        or_dash(row.map(|row| row.breath.expired_tidal_volume.as_ml() / weight_kg))
+    };
+    let of_gas = |row: Option<&Row>, value: fn(&GasBreath) -> PartialPressure| {
+        or_dash(row.and_then(|row| row.gas.as_ref()).map(|gas| value(gas).as_mmhg()))
+    };
+    let end_tidal: fn(&GasBreath) -> PartialPressure = |gas| gas.end_tidal_carbon_dioxide;
+    let inspired: fn(&GasBreath) -> PartialPressure = |gas| gas.mean_inspired_carbon_dioxide;
+    let value = |value: DebriefValue| match value {
+        DebriefValue::Patient => {
+            scenario.patient.name.clone().unwrap_or_else(|| "the patient".to_owned())
+        }
+        DebriefValue::Weight => said(weight_kg),
+        DebriefValue::Case => marking.case.clone().unwrap_or_else(|| "no fault".to_owned()),
+        DebriefValue::OnsetTime => or_dash(marking.onset_s),
+        DebriefValue::Sign => marking.sign.clone().unwrap_or_else(|| "no sign".to_owned()),
+        DebriefValue::SignTime => or_dash(marking.sign_s),
+        DebriefValue::ActedTime => or_dash(marking.acted_s),
+        DebriefValue::Compliance => said(lung.total_compliance().as_ml_per_cmh2o()),
+        DebriefValue::Resistance => {
+            or_dash(lung.compartments.first().map(|part| part.resistance.as_cmh2o_s_per_l()))
+        }
+        DebriefValue::FreshGasFlow => said(set.fresh_gas_flow.as_l_per_min()),
+        DebriefValue::CyclingPressure => said(set.cycling_pressure.as_cmh2o()),
+        DebriefValue::LimitedVolume => {
+            said((set.fresh_gas_flow * set.inspiratory_time_limit).as_ml() / weight_kg)
+        }
+        DebriefValue::InspiratoryTimeBefore => measured(before, BreathMeasure::InspiratoryTime),
+        DebriefValue::InspiratoryTimeAfter => measured(after, BreathMeasure::InspiratoryTime),
+        DebriefValue::TidalVolumeBefore => volume(before),
+        DebriefValue::TidalVolumeAfter => volume(after),
+        DebriefValue::PeakPressureBefore => measured(before, BreathMeasure::PeakPressure),
+        DebriefValue::PeakPressureAfter => measured(after, BreathMeasure::PeakPressure),
+        DebriefValue::BaselineBefore => measured(before, BreathMeasure::BaselinePressure),
+        DebriefValue::BaselineAfter => measured(after, BreathMeasure::BaselinePressure),
+        DebriefValue::EndTidalBefore => of_gas(before, end_tidal),
+        DebriefValue::EndTidalAfter => of_gas(after, end_tidal),
+        DebriefValue::InspiredCo2Before => of_gas(before, inspired),
+        DebriefValue::InspiredCo2After => of_gas(after, inspired),
+        DebriefValue::HighestEndTidal => or_dash(highest_end_tidal(session)),
+        DebriefValue::LowestSpo2 => or_dash(lowest_spo2(session)),
+        DebriefValue::OwnTidalVolume => or_dash(own_tidal_volume_ml_kg(session)),
+        DebriefValue::FinalEndTidal => {
+            let last = session.gas_breaths().last();
+            or_dash(last.map(|breath| breath.end_tidal_carbon_dioxide.as_mmhg()))
         }
     };
     let mut parts = text.split('{');
     let mut filled = parts.next().unwrap_or_default().to_owned();
     for part in parts {
-        match part.split_once('}') {
-            Some((name, rest)) => {
-                filled.push_str(&value(name));
-                filled.push_str(rest);
-            }
-            None => filled.push_str(part),
+        let named = part
+            .split_once('}')
+            .and_then(|(name, rest)| DebriefValue::named(name).map(|known| (known, rest)));
+        match named {
+            Some((known, rest)) => filled.extend([value(known).as_str(), rest]),
+            // No value: it stands as it was written.
+            None => filled.extend(["{", part]),
         }
     }
     filled

@@ -27,6 +27,6 @@ pub use journal::{Asked, Begun, Cut, CutOff, Entry, Linked, Moment, Then, Waits}
 pub use line::Line;
 pub(crate) use training::DEBRIEF_VALUES_OF_GAS;
 pub use training::{
-    Competence, DEBRIEF_VALUES, Debriefing, Guidance, Monitor, Objective, Prediction, Quantity,
-    Question, STORY_VALUES, Training,
+    Competence, DEBRIEF_VALUES, DebriefValue, Debriefing, Guidance, Monitor, Objective, Prediction,
+    Quantity, Question, STORY_VALUES, Training,
 };

@@ -198,37 +198,67 @@ block! {
 /// The values that a story may name in curly brackets.
 pub const STORY_VALUES: [&str; 1] = ["weight"];
 
-/// The values that a debrief may name in curly brackets.
-pub const DEBRIEF_VALUES: [&str; 28] = [
-    "patient",
-    "weight_kg",
-    "case",
-    "onset_s",
-    "sign",
-    "sign_s",
-    "acted_s",
-    "compliance_ml_cmh2o",
-    "resistance_cmh2o_s_l",
-    "fresh_gas_flow_l_min",
-    "cycling_pressure_cmh2o",
-    "limited_volume_ml_kg",
-    "inspiratory_time_before_s",
-    "inspiratory_time_after_s",
-    "tidal_volume_before_ml_kg",
-    "tidal_volume_after_ml_kg",
-    "peak_pressure_before_cmh2o",
-    "peak_pressure_after_cmh2o",
-    "baseline_before_cmh2o",
-    "baseline_after_cmh2o",
-    "end_tidal_before_mmhg",
-    "end_tidal_after_mmhg",
-    "inspired_co2_before_mmhg",
-    "inspired_co2_after_mmhg",
-    "highest_end_tidal_mmhg",
-    "lowest_spo2_percent",
-    "own_tidal_volume_ml_kg",
-    "final_end_tidal_mmhg",
-];
+macro_rules! debrief_values {
+    (always: [$($value:ident = $name:literal,)+], with_gas: [$($of_gas:ident = $named:literal,)+]) => {
+        /// The values that a debrief may name in curly brackets.
+        pub const DEBRIEF_VALUES: [&str; [$($name,)+ $($named),+].len()] = [$($name,)+ $($named),+];
 
-/// How many of [`DEBRIEF_VALUES`], at its end, need `gas`.
-pub(crate) const DEBRIEF_VALUES_OF_GAS: usize = 8;
+        /// How many of [`DEBRIEF_VALUES`], at its end, need `gas`.
+        pub(crate) const DEBRIEF_VALUES_OF_GAS: usize = [$($named),+].len();
+
+        /// A value that a debrief may name in curly brackets; before is the last breath in
+        /// health, after the breath that first showed the sign.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+        pub enum DebriefValue {
+            $(#[doc = concat!("`{", $name, "}`.")] $value,)+
+            $(#[doc = concat!("`{", $named, "}`.")] $of_gas,)+
+        }
+
+        impl DebriefValue {
+            /// The value of a name.
+            #[must_use]
+            pub fn named(name: &str) -> Option<Self> {
+                match name {
+                    $($name => Some(Self::$value),)+
+                    $($named => Some(Self::$of_gas),)+
+                    _ => None,
+                }
+            }
+        }
+    };
+}
+
+debrief_values! {
+    always: [
+        Patient = "patient",
+        Weight = "weight_kg",
+        Case = "case",
+        OnsetTime = "onset_s",
+        Sign = "sign",
+        SignTime = "sign_s",
+        ActedTime = "acted_s",
+        Compliance = "compliance_ml_cmh2o",
+        Resistance = "resistance_cmh2o_s_l",
+        FreshGasFlow = "fresh_gas_flow_l_min",
+        CyclingPressure = "cycling_pressure_cmh2o",
+        LimitedVolume = "limited_volume_ml_kg",
+        InspiratoryTimeBefore = "inspiratory_time_before_s",
+        InspiratoryTimeAfter = "inspiratory_time_after_s",
+        TidalVolumeBefore = "tidal_volume_before_ml_kg",
+        TidalVolumeAfter = "tidal_volume_after_ml_kg",
+        PeakPressureBefore = "peak_pressure_before_cmh2o",
+        PeakPressureAfter = "peak_pressure_after_cmh2o",
+        BaselineBefore = "baseline_before_cmh2o",
+        BaselineAfter = "baseline_after_cmh2o",
+    ],
+    with_gas: [
+        EndTidalBefore = "end_tidal_before_mmhg",
+        EndTidalAfter = "end_tidal_after_mmhg",
+        InspiredCo2Before = "inspired_co2_before_mmhg",
+        InspiredCo2After = "inspired_co2_after_mmhg",
+        HighestEndTidal = "highest_end_tidal_mmhg",
+        LowestSpo2 = "lowest_spo2_percent",
+        OwnTidalVolume = "own_tidal_volume_ml_kg",
+        FinalEndTidal = "final_end_tidal_mmhg",
+    ]
+}
