@@ -1,22 +1,22 @@
-//! The search for machines that crawl: how long ten simulated seconds of machine k take,
-//! for many k, with breaths and, where a lung can have it, gas. The slowest are told.
+//! The search for machines that crawl: how long one core works on ten simulated seconds of
+//! machine k, for many k, with breaths and, where a lung can have it, gas; and on making
+//! its gas ready. Each that is too slow is told as it is found, the slowest at the end.
+//! Linux tells the time of one core; elsewhere there is no search.
 //!
 //! ```text
 //! cargo run --release -p tidewright-tests --example corners -- [FIRST] [COUNT]
 //! ```
 #![allow(clippy::print_stdout, reason = "its report")]
 
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
-use tidewright::coupled::{Coupled, GasPlan, GasSettings};
-use tidewright::exchange::{Apparatus, Capnograph, Conditions, Exchange, Fractions};
+use tidewright::coupled::Coupled;
 use tidewright::prelude::*;
-use tidewright::species::{Animal, Species};
 use tidewright_tests::corners;
 
 /// Simulated, s.
 const LENGTH_S: f64 = 20.0;
-/// The longest that ten of these may take, s.
+/// The longest that ten of these may take, s, and the start of a run.
 const ALLOWED_S: f64 = 0.2;
 
 fn main() {
@@ -35,7 +35,7 @@ fn main() {
             let mut told = run(&simulation, &protocol.start, with_gas);
             // A neighbour on the machine makes one run slow, not three.
             for _ in 0..2 {
-                if told.worst_s <= ALLOWED_S / 2.0 {
+                if told.worst_s <= ALLOWED_S {
                     break;
                 }
                 let again = run(&simulation, &protocol.start, with_gas);
@@ -43,7 +43,11 @@ fn main() {
             }
             ran += 1;
             stopped += u32::from(told.ended.is_some());
-            slow.push((told.worst_s, k, with_gas, told.ended));
+            let found = (told.worst_s, k, with_gas, told.ended);
+            if found.0 > ALLOWED_S {
+                println!("{}", line(&found));
+            }
+            slow.push(found);
         }
     }
     slow.sort_by(|a, b| b.0.total_cmp(&a.0));
@@ -51,63 +55,64 @@ fn main() {
     println!(
         "{ran} runs, {refused} machines refused at once, {stopped} runs stopped, {over} too slow"
     );
-    for (worst_s, k, with_gas, ended) in slow.iter().take(12) {
-        let what = if *with_gas { "with gas" } else { "alone" };
-        println!(
-            "{:7.1} ms for 10 s: {k} {what} {}",
-            worst_s * 1e3,
-            ended.as_deref().unwrap_or("")
-        );
+    for found in slow.iter().take(12) {
+        println!("{}", line(found));
     }
 }
 
+fn line((worst_s, k, with_gas, ended): &(f64, u64, bool, Option<String>)) -> String {
+    let what = if *with_gas { "with gas" } else { "alone" };
+    let ended = ended.as_deref().unwrap_or("");
+    format!("{:7.1} ms for 10 s: {k} {what} {ended}", worst_s * 1e3)
+}
+
+/// How long this thread has worked so far.
+fn worked() -> Duration {
+    let text = std::fs::read_to_string("/proc/thread-self/schedstat").expect("Linux tells it");
+    let ns = text.split_whitespace().next().and_then(|word| word.parse().ok());
+    Duration::from_nanos(ns.expect("nanoseconds"))
+}
+
 struct Told {
-    /// The longest that any ten seconds took, s.
+    /// The longest that any ten seconds, or the start, took, s.
     worst_s: f64,
     ended: Option<String>,
 }
 
 fn run(simulation: &Simulation, setup: &Setup, with_gas: bool) -> Told {
-    let plan = with_gas.then(|| plan(setup));
+    let plan = with_gas.then(|| corners::gas(setup));
     let mut meter = BreathMeter::default();
-    let (mut worst, mut spent, mut ends_s) = (Duration::ZERO, vec![Duration::ZERO; 6], 0.0);
+    let (mut worst, mut spent) = (Duration::ZERO, vec![Duration::ZERO; 6]);
     let mut ended = None;
-    let Ok(run) = Coupled::new(simulation, plan.as_ref()) else {
-        return Told { worst_s: 0.0, ended: Some("no gas for this lung".to_owned()) };
+    let mut last = worked();
+    let run = match Coupled::new(simulation, plan.as_ref()) {
+        Ok(run) => run,
+        Err(error) => {
+            let worst_s = (worked() - last).as_secs_f64();
+            return Told { worst_s, ended: Some(error.to_string()) };
+        }
     };
-    let mut last = Instant::now();
+    worst = worst.max(worked() - last);
+    last = worked();
+    let mut at = 0;
     for together in run {
-        let now = Instant::now();
         match together {
             Ok(together) => {
                 let _ = meter.take(&together.stretch);
-                ends_s = together.stretch.piece.end_s();
+                let ends_s = together.stretch.piece.end_s();
+                let now_at = ((ends_s / 10.0) as usize).min(spent.len() - 1);
+                if now_at != at {
+                    let now = worked();
+                    spent[at] += now - last;
+                    (last, at) = (now, now_at);
+                }
             }
             Err(error) => ended = Some(error.to_string()),
         }
-        let at = ((ends_s / 10.0) as usize).min(spent.len() - 1);
-        spent[at] += now - last;
-        last = now;
     }
+    spent[at] += worked() - last;
     for pair in spent.windows(2) {
         worst = worst.max(pair[0].max(pair[1]));
     }
     Told { worst_s: worst.as_secs_f64(), ended }
-}
-
-fn plan(setup: &Setup) -> GasPlan {
-    let cat = Animal::typical(Species::Cat, Mass::kg(4.0));
-    let exchange =
-        Exchange::new(&cat, &setup.lung, Apparatus::default()).expect("gas for any lung");
-    GasPlan {
-        exchange,
-        arterial_carbon_dioxide: PartialPressure::mmhg(40.0),
-        capnograph: Capnograph::new(Seconds::s(1.5), Seconds::s(0.2)),
-        start: GasSettings {
-            conditions: Conditions::of(&cat, 38.0, Fractions::OXYGEN),
-            drive: None,
-        },
-        changes: vec![],
-        animal: cat,
-    }
 }

@@ -2,8 +2,16 @@
 //! and every element there or not. Machine k has a generator of its own, so a find is
 //! told by its number.
 
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
+
+use tidewright::coupled::{GasPlan, GasSettings};
+use tidewright::exchange::{Apparatus, Capnograph, Conditions, Exchange, Fractions};
 use tidewright::gases::{Mixture, STANDARD_PRESSURE_PA};
+use tidewright::math::ln;
 use tidewright::prelude::*;
+use tidewright::setup::UserLaw;
+use tidewright::species::{Animal, Species};
 use tidewright::tube::SmoothTube;
 
 /// Machine number `k`.
@@ -24,6 +32,53 @@ pub fn machine(k: u64) -> Setup {
     }
     setup.effort = effort(&mut dice);
     setup
+}
+
+/// Machine `k` whose first compartment counts how often its law is asked, which is how often
+/// the network is worked out. A sigmoid ends in straight lines sooner there, as the slope of
+/// a law from outside is checked at a few places; a table is made straight.
+#[must_use]
+pub fn counted(k: u64) -> (Setup, Arc<AtomicU64>) {
+    let mut setup = machine(k);
+    let part = &mut setup.lung.compartments[0];
+    let (compliance, law) = (part.compliance.as_ml_per_cmh2o(), part.law.clone());
+    let asked = Arc::new(AtomicU64::new(0));
+    let count = Arc::clone(&asked);
+    part.law = PressureVolume::User(UserLaw::new(move |volume: f64| {
+        count.fetch_add(1, Ordering::Relaxed);
+        let PressureVolume::Sigmoid { lower, span, middle, width } = &law else {
+            return (volume / compliance, 1.0 / compliance);
+        };
+        let (span, width) = (span.as_ml(), width.as_cmh2o());
+        let share = (volume - lower.as_ml()) / span;
+        let inside = share.clamp(0.1, 0.9);
+        let slope = width / (span * inside * (1.0 - inside));
+        let at = middle.as_cmh2o() + width * ln(inside / (1.0 - inside));
+        (at + slope * (share - inside) * span, slope)
+    }));
+    (setup, asked)
+}
+
+/// A plan for the gas of a cat that has the lung of a machine.
+///
+/// # Panics
+/// Never: any lung can have gas.
+#[must_use]
+pub fn gas(setup: &Setup) -> GasPlan {
+    let cat = Animal::typical(Species::Cat, Mass::kg(4.0));
+    let exchange =
+        Exchange::new(&cat, &setup.lung, Apparatus::default()).expect("gas for any lung");
+    GasPlan {
+        exchange,
+        arterial_carbon_dioxide: PartialPressure::mmhg(40.0),
+        capnograph: Capnograph::new(Seconds::s(1.5), Seconds::s(0.2)),
+        start: GasSettings {
+            conditions: Conditions::of(&cat, 38.0, Fractions::OXYGEN),
+            drive: None,
+        },
+        changes: vec![],
+        animal: cat,
+    }
 }
 
 struct Dice(u64);

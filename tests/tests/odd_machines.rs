@@ -2,6 +2,9 @@
 //! The example `corners` searches with a clock; here a few are held to the count of steps.
 #![allow(clippy::unwrap_used, reason = "a fault fails the test")]
 
+use std::sync::atomic::Ordering;
+
+use tidewright::coupled::Coupled;
 use tidewright::gases::{Mixture, STANDARD_PRESSURE_PA};
 use tidewright::prelude::*;
 use tidewright::step::{MAX_STEPS_IN_TEN_SECONDS, Mend};
@@ -46,6 +49,35 @@ fn regress_machines_that_crawled_name_the_setting_to_change() {
         assert!(matches!(mend, Mend::Compartment(_)), "{k}: {mend:?}");
     }
 }
+
+/// Finds of the search whose steps were few and whose reading was not: a pressure that
+/// seems to turn in each of thousands of stiff steps, the gas of steps that are not told by
+/// their rates, and the breath before the start where one lasts ten minutes.
+#[test]
+fn regress_what_is_read_of_odd_machines_is_bounded_work_too() {
+    for (k, with_gas, most) in CASES {
+        let (start, asked) = corners::counted(k);
+        let plan = with_gas.then(|| corners::gas(&start));
+        let protocol = Protocol { start, changes: vec![], duration: Seconds::s(10.0) };
+        let simulation = Simulation::new(&protocol).unwrap();
+        asked.store(0, Ordering::Relaxed);
+        let mut meter = BreathMeter::default();
+        for together in Coupled::new(&simulation, plan.as_ref()).unwrap() {
+            let _ = meter.take(&together.unwrap().stretch);
+        }
+        let asked = asked.load(Ordering::Relaxed);
+        assert!(asked > 0 && asked <= most, "machine {k} asked its law {asked} times");
+    }
+}
+
+/// Machine, with gas or without, and how often its law may be asked.
+const CASES: [(u64, bool, u64); 5] = [
+    (145, false, 100_000),
+    (474, true, 100_000),
+    (572, true, 200_000),
+    (2588, true, 200_000),
+    (6128, true, 60_000),
+];
 
 /// A cuff that never leaks gives tube and airway a place between them: one law and two in a
 /// row make the same breaths.

@@ -7,6 +7,7 @@ use crate::plant::plan::{FIRST_COMPARTMENT, Plan, T_PIECE, VALVE_END};
 use crate::plant::signal::Signal;
 use crate::road::Solver;
 use crate::road::exact::Exact;
+use crate::road::numeric::{Retaken, retaken};
 use crate::road::shape::{Shape, Track};
 use crate::road::track::{ExactTrack, Part, Stepped};
 use crate::road::within::Within;
@@ -34,8 +35,14 @@ pub(super) struct Reader<'a> {
 /// How the stretch can be read.
 enum Road<'a> {
     Exact(&'a Exact, &'a ExactTrack),
-    Stepped(&'a Shape, &'a Stepped, OnceCell<Option<Box<Inside>>>),
+    Stepped(&'a Shape, &'a Stepped, OnceCell<Told<'a>>),
     Anew,
+}
+
+/// How a step of the numeric road tells what is within it.
+enum Told<'a> {
+    ByItsRates(Box<Inside>),
+    TakenAnew(Box<dyn Retaken + 'a>),
 }
 
 /// What a step of the numeric road went through.
@@ -48,7 +55,7 @@ struct Inside {
 }
 
 /// What a stretch says at one instant.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Reading {
     circuit_ml: f64,
     compartments_ml: [f64; MAX_COMPARTMENTS],
@@ -120,9 +127,19 @@ impl<'a> Reader<'a> {
                 if t_s >= h {
                     return self.reading(Plan::volumes(&track.stored_end), |s| part(s).last);
                 }
-                match inside.get_or_init(|| self.inside(shape, track).map(Box::new)) {
-                    Some(inside) => inside.at(t_s),
-                    None => self.anew(t_s),
+                let told = inside.get_or_init(|| match self.inside(shape, track) {
+                    Some(inside) => Told::ByItsRates(Box::new(inside)),
+                    None => Told::TakenAnew(retaken(&shape.plan, track)),
+                });
+                match told {
+                    Told::ByItsRates(inside) => inside.at(t_s),
+                    Told::TakenAnew(step) => {
+                        let mut reading = Reading::default();
+                        step.at(t_s, &mut |stored, read| {
+                            reading = self.reading(Plan::volumes(stored), read);
+                        });
+                        reading
+                    }
                 }
             }
             Road::Anew => self.anew(t_s),

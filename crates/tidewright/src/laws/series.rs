@@ -20,6 +20,9 @@ pub(crate) struct Series {
 /// A Newton step as small as this, as a share, leaves an error of its square.
 const LAST_STEP: f64 = 1e-8;
 
+/// So many times the pressure at which turbulence is full, a tangent there is no guess.
+const FAR: f64 = 16.0;
+
 impl Series {
     pub fn new(tube: SmoothTube, behind: f64) -> Self {
         let flows = tube.ln_flows().map(exp);
@@ -60,6 +63,11 @@ impl Series {
             (part, self.behind + 1.75 * part)
         };
         let mut q = self.flows[1] + (p - self.pressures[1]) / slope_at(self.flows[1]).1;
+        if p > FAR * self.pressures[1] {
+            // That tangent leads far astray; the tube alone, by a root near 4/7, does not.
+            let times = p / (k * self.flows[1] * three_quarters(self.flows[1]));
+            q = q.min(self.flows[1] * times.sqrt() * times.sqrt().sqrt().sqrt().sqrt());
+        }
         for _ in 0..60 {
             let (part, slope) = slope_at(q);
             let step = (q * (self.behind + part) - p) / slope;

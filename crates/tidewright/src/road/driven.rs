@@ -39,13 +39,13 @@ impl<'a, const N: usize> Driven<'a, N> {
     pub fn velocity(&self, y: &[f64; N], velocity: &mut [f64; N]) {
         *velocity = [0.0; N];
         if self.drive.amplitude == 0.0 {
-            for k in 0..self.modes.n() {
+            for k in 0..self.modes.span() {
                 velocity[k] = self.input(k) - self.modes.rates[k] * y[k];
             }
             return;
         }
         let start = self.turn(0.0);
-        for k in 0..self.modes.n() {
+        for k in 0..self.modes.span() {
             velocity[k] = self.input(k) - self.modes.rates[k] * (y[k] - self.driven(k, start));
         }
     }
@@ -61,12 +61,12 @@ impl<'a, const N: usize> Driven<'a, N> {
         end: &mut [f64; N],
     ) {
         *end = [0.0; N];
-        for k in 0..self.modes.n() {
+        for k in 0..self.modes.span() {
             end[k] = y[k] + velocity[k] * first[k];
         }
         if self.drive.amplitude != 0.0 {
             let (now, start) = (self.turn(t), self.turn(0.0));
-            for k in 0..self.modes.n() {
+            for k in 0..self.modes.span() {
                 end[k] += self.driven(k, now) - self.driven(k, start);
             }
         }
@@ -83,7 +83,7 @@ impl<'a, const N: usize> Driven<'a, N> {
         integral: &mut [f64; N],
     ) {
         *integral = [0.0; N];
-        for k in 0..self.modes.n() {
+        for k in 0..self.modes.span() {
             // The same as y·t + velocity·φ₂, without its cancellation in fast modes.
             integral[k] = y[k] * first[k] + self.input(k) * second[k];
         }
@@ -91,7 +91,7 @@ impl<'a, const N: usize> Driven<'a, N> {
             let (start, now) = (self.turn(0.0), self.turn(t));
             let (turned, risen) = (start.cosine - now.cosine, now.sine - start.sine);
             let omega = self.drive.omega;
-            for k in 0..self.modes.n() {
+            for k in 0..self.modes.span() {
                 let (in_phase, across) = self.wave(k);
                 integral[k] += (in_phase * turned + across * risen) / omega;
                 integral[k] -= self.driven(k, start) * first[k];
@@ -103,12 +103,12 @@ impl<'a, const N: usize> Driven<'a, N> {
     pub fn curve(&self, affine: &Affine<N>, start: f64, velocity: &[f64; N]) -> Curve<'a, N> {
         let mut curve = flat(self.modes.n(), &self.modes.rates, start);
         curve.ramp = affine.muscle * self.drive.slope;
-        for k in 0..self.modes.n() {
+        for k in 0..self.modes.span() {
             curve.slopes[k] = affine.weights[k] * velocity[k];
         }
         if self.drive.amplitude != 0.0 {
             let (mut sine, mut cosine) = (affine.muscle * self.drive.amplitude, 0.0);
-            for k in 0..self.modes.n() {
+            for k in 0..self.modes.span() {
                 let (in_phase, across) = self.wave(k);
                 sine += affine.weights[k] * in_phase;
                 cosine += affine.weights[k] * across;

@@ -5,6 +5,9 @@ use crate::plant::network::{End, LAST_RESORT};
 use crate::plant::plan::Plan;
 use crate::plant::signal::Probe;
 
+/// Newton's method needs no more rounds where it is not thrown about between kinks.
+const FEW_ROUNDS: u32 = 12;
+
 /// Everything that follows from the stored gas and the muscle pressure, in a
 /// network of at most N nodes and P paths.
 #[derive(Clone, Debug)]
@@ -31,7 +34,7 @@ pub(crate) struct Paces<const N: usize, const P: usize> {
 impl<const N: usize, const P: usize> Gas<N, P> {
     pub fn new(plan: &Plan, stored: &[f64; N], muscle: f64) -> Self {
         let mut gas = Self::none();
-        gas.set(plan, stored, muscle);
+        gas.set(plan, stored, muscle, None);
         gas
     }
 
@@ -50,9 +53,10 @@ impl<const N: usize, const P: usize> Gas<N, P> {
         }
     }
 
-    /// The same place for another state.
+    /// The same place for another state. Where the nodes without a store were hard to
+    /// settle in a state `near` this one, that is where they start from.
     #[inline]
-    pub fn set(&mut self, plan: &Plan, stored: &[f64; N], muscle: f64) {
+    pub fn set(&mut self, plan: &Plan, stored: &[f64; N], muscle: f64, near: Option<&Self>) {
         let network = &plan.network;
         self.muscle = muscle;
         self.volumes = *stored;
@@ -71,8 +75,19 @@ impl<const N: usize, const P: usize> Gas<N, P> {
                 + store.parent.map_or(0.0, |parent| self.pressures[parent])
                 + if store.moved { wall } else { 0.0 };
         }
-        self.guess_rigid(plan);
         self.rounds = 0;
+        if plan.rigid.is_empty() {
+            self.flow(plan);
+            return;
+        }
+        match near.filter(|near| near.rounds > FEW_ROUNDS) {
+            Some(near) => {
+                for &node in &plan.rigid {
+                    self.pressures[node] = near.pressures[node];
+                }
+            }
+            None => self.guess_rigid(plan),
+        }
         self.flow(plan);
         self.settle_rigid(plan);
     }
@@ -129,9 +144,6 @@ impl<const N: usize, const P: usize> Gas<N, P> {
     /// matrix is symmetric and positive; a step that goes too far past a kink is
     /// shortened to where it gains no more.
     fn settle_rigid(&mut self, plan: &Plan) {
-        if plan.rigid.is_empty() {
-            return;
-        }
         for _ in 0..60 {
             let (imbalance, throughput) = (self.imbalance(plan), self.throughput(plan));
             let rounding = self.rounding(plan);

@@ -8,7 +8,8 @@ use super::rosenbrock::{Linearised, StepTaken};
 use super::track::{Advance, NotFinite, Stepped};
 use crate::plant::network::NodeVec;
 use crate::plant::plan::Plan;
-use crate::plant::signal::Signal;
+use crate::plant::signal::{Probe, Signal};
+use crate::road::curve::Curve;
 use crate::setup::Drive;
 
 /// No step is longer than this, s, so that a law may have features at that scale.
@@ -138,6 +139,53 @@ pub(crate) fn along(plan: &Plan, track: &Stepped, signal: Signal, ask: &mut Ques
     in_size_of!(plan, along_step, plan, track, signal, ask);
 }
 
+/// More than a signal comes to anywhere in a step of `h` s: where a mode is so stiff that
+/// its pace at a look tells little of the way to the next, the linearisation still does.
+pub(crate) fn most(plan: &Plan, track: &Stepped, signal: Signal, h: f64) -> f64 {
+    in_size_of!(plan, most_in_step, plan, track, signal, h)
+}
+
+fn most_in_step<const N: usize, const P: usize>(
+    plan: &Plan,
+    track: &Stepped,
+    signal: Signal,
+    h: f64,
+) -> f64 {
+    let from = Linearised::<N, P>::new(plan, &plan.by_node(&track.stored), &track.drive);
+    let (probe, step) = (plan.probe_of(signal), from.step(h));
+    let curve = from.curve(probe);
+    curve.highest(h, curve.at(h), f64::NEG_INFINITY) + from.missed(&step, probe, &curve)
+}
+
+/// What is told of a time within a step: the gas at each place, and how to read a signal.
+pub(crate) type There<'a> = dyn FnMut(&NodeVec, &dyn Fn(Signal) -> f64) + 'a;
+
+/// A step that can be taken anew to any time within it.
+pub(crate) trait Retaken {
+    /// Tells what is to be known `t` after its start.
+    fn at(&self, t: f64, told: &mut There<'_>);
+}
+
+/// For who reads several signals at many times: the step is linearised once.
+pub(crate) fn retaken<'a>(plan: &'a Plan, track: &Stepped) -> Box<dyn Retaken + 'a> {
+    in_size_of!(plan, retaken_step, plan, track)
+}
+
+fn retaken_step<'a, const N: usize, const P: usize>(
+    plan: &'a Plan,
+    track: &Stepped,
+) -> Box<dyn Retaken + 'a> {
+    Box::new(Linearised::<N, P>::new(plan, &plan.by_node(&track.stored), &track.drive))
+}
+
+impl<const N: usize, const P: usize> Retaken for Linearised<'_, N, P> {
+    fn at(&self, t: f64, told: &mut There<'_>) {
+        let step = self.step(t);
+        let read = |signal| step.end().read(self.plan.probe_of(signal));
+        told(&self.plan.by_place(step.stored()), &read);
+    }
+}
+
 /// Gas at each place `t` after the start of a track.
 pub(crate) fn stored_at(plan: &Plan, track: &Stepped, t: f64) -> NodeVec {
     in_size_of!(plan, stored_in_step, plan, track, t)
@@ -167,12 +215,10 @@ impl<const N: usize, const P: usize> Linearised<'_, N, P> {
     /// no crossing.
     fn first_crossing(&self, step: &StepTaken<N, P>, level: f64) -> Crossing {
         let probe = self.plan.probe_of(Signal::SensedPressure);
-        let curve = self.sensed();
+        let curve = self.curve(probe);
         let (h, end) = (step.h, step.end().read(probe));
         let rounding = self.rounding(level);
-        let [_, seen @ ..] = step.seen(&self.gas);
-        let missed = seen.map(|(t, gas)| (gas.read(probe) - curve.at(t)).abs());
-        let missed = 2.0 * missed.into_iter().fold(0.0, f64::max) + 0.1 * rounding;
+        let missed = self.missed(step, probe, &curve) + 0.1 * rounding;
         let earliest = curve.first_at_or_above(level - missed, h).unwrap_or(h);
         let once = end >= level && curve.rises_within(earliest, h);
         let settled = earliest >= h * (1.0 - 1e-12) || h <= SHORTEST_STEP_S;
@@ -190,6 +236,13 @@ impl<const N: usize, const P: usize> Linearised<'_, N, P> {
             () if missed <= rounding => Crossing::Once,
             () => Crossing::Within(0.25 * h),
         }
+    }
+
+    /// More than the linearised `curve` misses of a signal anywhere in the step.
+    fn missed(&self, step: &StepTaken<N, P>, probe: &Probe, curve: &Curve<'_, N>) -> f64 {
+        let [_, seen @ ..] = step.seen(&self.gas);
+        let missed = seen.map(|(t, gas)| (gas.read(probe) - curve.at(t)).abs());
+        2.0 * missed.into_iter().fold(0.0, f64::max)
     }
 
     /// What rounding leaves unknown of a pressure near `level`: of the number itself, or

@@ -18,7 +18,7 @@ use super::gas::Gas;
 use super::track::LOOKS;
 use crate::base::math::{phis, phis_doubled};
 use crate::plant::plan::Plan;
-use crate::plant::signal::Signal;
+use crate::plant::signal::{Probe, Signal};
 use crate::road::curve::Curve;
 use crate::road::modes::Modes;
 use crate::road::readout::{self, Affine, Readout};
@@ -119,7 +119,7 @@ impl<'a, const N: usize, const P: usize> Linearised<'a, N, P> {
 
     /// As [`Linearised::step`], in the place of a step no longer needed.
     pub fn take(&self, h: f64, step: &mut StepTaken<N, P>) {
-        let n = self.modes.n();
+        let n = self.modes.span();
         let (mut phi_half, mut phi_late) = ([[0.0; 5]; N], [[0.0; 5]; N]);
         for k in 0..n {
             let x = h * self.modes.rates[k];
@@ -156,7 +156,7 @@ impl<'a, const N: usize, const P: usize> Linearised<'a, N, P> {
     /// y at `t` by the linearisation alone.
     fn linear(&self, t: f64, phi: &[[f64; 5]; N]) -> [f64; N] {
         let mut first = [0.0; N];
-        for k in 0..self.modes.n() {
+        for k in 0..self.modes.span() {
             first[k] = t * phi[k][0];
         }
         let mut y = [0.0; N];
@@ -168,9 +168,9 @@ impl<'a, const N: usize, const P: usize> Linearised<'a, N, P> {
     fn stage(&self, t: f64, y: [f64; N], stage: &mut Stage<N, P>) {
         stage.y = y;
         self.stored_after(t, &y, &mut stage.stored);
-        stage.gas.set(self.plan, &stage.stored, self.drive.at(t));
+        stage.gas.set(self.plan, &stage.stored, self.drive.at(t), Some(&self.gas));
         self.modes.coordinates(&stage.gas.inflows, &mut stage.inflow);
-        for k in 0..self.modes.n() {
+        for k in 0..self.modes.span() {
             stage.missed[k] = stage.inflow[k] - self.inflow[k] + self.modes.rates[k] * y[k];
         }
     }
@@ -179,7 +179,7 @@ impl<'a, const N: usize, const P: usize> Linearised<'a, N, P> {
     fn stored_after(&self, t: f64, y: &[f64; N], stored: &mut [f64; N]) {
         let moved = self.drive.at(0.0) - self.drive.at(t);
         let mut z = *y;
-        for k in 0..self.modes.n() {
+        for k in 0..self.modes.span() {
             z[k] -= self.wall[k] * moved;
         }
         self.modes.stored(&z, stored);
@@ -193,7 +193,7 @@ impl<'a, const N: usize, const P: usize> Linearised<'a, N, P> {
         let mut worst: f64 = 0.0;
         for i in 0..self.modes.n() {
             let mut error = 0.0;
-            for k in 0..self.modes.n() {
+            for k in 0..self.modes.span() {
                 error += self.modes.pressure[i][k] * by_mode[k];
             }
             let size = 1.0 + end.pressures[self.modes.storing[i]].abs();
@@ -209,8 +209,8 @@ impl<'a, const N: usize, const P: usize> Linearised<'a, N, P> {
         self.gas.read(self.plan.probe_of(Signal::SensedPressure))
     }
 
-    /// Sensed pressure as the linearisation has it.
-    pub fn sensed(&self) -> Curve<'_, N> {
+    /// A signal as the linearisation has it.
+    pub fn curve(&self, probe: &Probe) -> Curve<'_, N> {
         let network = &self.plan.network;
         let readout = Readout {
             network,
@@ -218,8 +218,7 @@ impl<'a, const N: usize, const P: usize> Linearised<'a, N, P> {
             elastances: &self.gas.elastances,
             pressures: &self.pressures,
         };
-        let affine = readout.of(self.plan.probe_of(Signal::SensedPressure));
-        self.driven().curve(&affine, self.sensed_now(), &self.velocity)
+        self.driven().curve(&readout.of(probe), self.gas.read(probe), &self.velocity)
     }
 }
 

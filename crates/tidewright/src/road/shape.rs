@@ -107,6 +107,14 @@ impl Shape {
         }
     }
 
+    /// More than a signal comes to anywhere in a step of this shape, of `h_s`.
+    pub fn most(&self, track: &Stepped, signal: Signal, h_s: f64) -> f64 {
+        match self.solver {
+            Solver::Reference => f64::INFINITY,
+            Solver::Auto | Solver::Numeric => numeric::most(&self.plan, track, signal, h_s),
+        }
+    }
+
     /// Lets `ask` look at a signal along a step of this shape.
     pub fn along(&self, track: &Stepped, signal: Signal, ask: &mut numeric::Question<'_>) {
         match self.solver {

@@ -17,9 +17,10 @@ use crate::base::quantity::{Seconds, Volume};
 use crate::plant::network::{MAX_NODES, NodeVec};
 use crate::reading::breath::{Breath, BreathMeter};
 use crate::setup::{Course, Effort, Mode};
-use crate::stepping::machine::Machine;
-use crate::stepping::phase::PhaseKind;
-use crate::stepping::step::{Moment, StepError, step};
+use crate::stepping::machine::{Machine, Signal};
+use crate::stepping::phase::{Cause, PhaseKind};
+use crate::stepping::piece::Piece;
+use crate::stepping::step::{Moment, StepError, step, step_on};
 
 /// A breath that leaves the gas where it found it.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -84,11 +85,20 @@ pub enum SteadyError {
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn periodic(machine: &Machine) -> Result<Periodic, SteadyError> {
-    periodic_within(machine, MOST_TRIES)
+    periodic_within(machine, PATIENT)
 }
 
-/// As [`periodic`], with so many breaths tried at most.
-pub(crate) fn periodic_within(machine: &Machine, most_tries: u32) -> Result<Periodic, SteadyError> {
+/// How long a search goes on.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Most {
+    /// Breaths tried.
+    pub tries: u32,
+    /// Pieces of them worked out: those of a breath of minutes are thousands.
+    pub pieces: u32,
+}
+
+/// As [`periodic`], with so much work at most.
+pub(crate) fn periodic_within(machine: &Machine, most: Most) -> Result<Periodic, SteadyError> {
     let setup = machine.setup();
     if setup.ventilator.mode == Mode::Standby {
         return Err(SteadyError::Standby);
@@ -96,7 +106,7 @@ pub(crate) fn periodic_within(machine: &Machine, most_tries: u32) -> Result<Peri
     if !is_constant(&setup.effort) {
         return Err(SteadyError::Effort);
     }
-    settle(machine, most_tries)
+    settle(machine, most)
 }
 
 /// One breath from the start of an inspiration to the start of the next, and
@@ -128,8 +138,44 @@ pub fn one_breath(machine: &Machine, from: &Moment) -> Result<(Breath, Moment), 
     }
 }
 
-/// Most breaths that are tried.
-const MOST_TRIES: u32 = 1000;
+/// What the search needs to know of a breath; what else a breath is costs more to measure.
+struct Passed {
+    lasts_s: f64,
+    inspired_ml: f64,
+    next: Moment,
+}
+
+/// Why a breath was not worked out to its end.
+enum Stopped {
+    By(StepError),
+    /// No pieces are left.
+    UsedUp,
+}
+
+impl Passed {
+    /// The breath from a moment on, with so many pieces left for it.
+    fn from(machine: &Machine, mut moment: Moment, left: &mut u32) -> Result<Self, Stopped> {
+        let mut piece = Piece::none(machine, &moment);
+        let (mut lasts_s, mut inspired) = (0.0, None::<(f64, f64)>);
+        loop {
+            *left = left.checked_sub(1).ok_or(Stopped::UsedUp)?;
+            step_on(machine, &mut moment, f64::INFINITY, &mut piece).map_err(Stopped::By)?;
+            lasts_s += piece.duration_s;
+            if piece.phase.is_inspiration() {
+                let first = inspired.map_or_else(|| piece.first(Signal::LungVolume), |ml| ml.0);
+                inspired = Some((first, piece.last(Signal::LungVolume)));
+            }
+            if let (Some((first, last)), Some(Cause::ExpiratoryTimeOver)) =
+                (inspired, piece.ended_by)
+            {
+                return Ok(Self { lasts_s, inspired_ml: last - first, next: moment });
+            }
+        }
+    }
+}
+
+/// For who wants it at any cost.
+const PATIENT: Most = Most { tries: 1000, pieces: u32::MAX };
 /// Breaths to wait for before the first guess; twice as many before each later round.
 const FIRST_WAIT: u32 = 2;
 /// As near as rounding allows, relative to the gas in the machine.
@@ -143,46 +189,73 @@ const PATIENCE: u32 = 8;
 
 /// Rounds of waiting, then guessing: a guess may lead nowhere (where full breaths
 /// and very short cycles are near each other, the map has a jump), and waiting goes on.
-fn settle(machine: &Machine, most_tries: u32) -> Result<Periodic, SteadyError> {
-    let mut waited = Try::from(machine, Moment::at_rest(machine))?;
-    let (mut tried, mut wait) = (1, FIRST_WAIT);
-    let mut smallest = waited.mismatch;
-    let allowed = if machine.is_exact() { EXACT } else { STEPPING };
-    while tried < most_tries {
-        let mut history = History::default();
-        for _ in 0..wait {
-            history.next(&waited.start.stored, &waited.change);
-            waited = waited.after(machine)?;
-        }
-        tried += wait;
-        wait *= 2;
-
-        let (mut at, mut best, mut since_best) = (waited, waited, 0);
-        while since_best < PATIENCE && best.mismatch > ROUNDING * best.size {
-            tried += 1;
-            at = match at.guess(machine, &mut history) {
-                Ok(guess) if guess.mismatch <= 2.0 * best.mismatch => guess,
-                _ => break,
-            };
-            since_best = if at.mismatch < 0.5 * best.mismatch { 0 } else { since_best + 1 };
-            if at.mismatch < best.mismatch {
-                best = at;
-            }
-        }
-        if best.mismatch <= allowed * best.size {
-            let Try { start, breath, mismatch, .. } = best;
-            return Ok(Periodic { start, breath, mismatch: Volume::ml(mismatch), tried });
-        }
-        smallest = smallest.min(best.mismatch);
+fn settle(machine: &Machine, most: Most) -> Result<Periodic, SteadyError> {
+    let mut search = Search { tried: 0, smallest: f64::INFINITY, left: most.pieces };
+    let found = match search.settle(machine, most.tries) {
+        Ok(found) => found,
+        Err(Stopped::By(error)) => return Err(error.into()),
+        Err(Stopped::UsedUp) => None,
+    };
+    let Search { tried, smallest: mismatch_ml, .. } = search;
+    let Some(Try { start, mismatch, .. }) = found else {
+        return Err(SteadyError::Changing { tried, mismatch_ml });
+    };
+    let (mut breath, mut next) = one_breath(machine, &start)?;
+    while breath.inspiratory_time + breath.expiratory_time == Seconds::ZERO {
+        (breath, next) = one_breath(machine, &next)?;
     }
-    Err(SteadyError::Changing { tried, mismatch_ml: smallest })
+    Ok(Periodic { start, breath, mismatch: Volume::ml(mismatch), tried })
+}
+
+struct Search {
+    tried: u32,
+    /// The smallest mismatch seen, mL.
+    smallest: f64,
+    /// Pieces that may still be worked out.
+    left: u32,
+}
+
+impl Search {
+    fn settle(&mut self, machine: &Machine, most_tries: u32) -> Result<Option<Try>, Stopped> {
+        let mut waited = Try::from(machine, Moment::at_rest(machine), &mut self.left)?;
+        let mut wait = FIRST_WAIT;
+        self.tried = 1;
+        self.smallest = waited.mismatch;
+        let allowed = if machine.is_exact() { EXACT } else { STEPPING };
+        while self.tried < most_tries {
+            let mut history = History::default();
+            for _ in 0..wait {
+                history.next(&waited.start.stored, &waited.change);
+                waited = waited.after(machine, &mut self.left)?;
+            }
+            self.tried += wait;
+            wait *= 2;
+
+            let (mut at, mut best, mut since_best) = (waited, waited, 0);
+            while since_best < PATIENCE && best.mismatch > ROUNDING * best.size {
+                self.tried += 1;
+                at = match at.guess(machine, &mut history, &mut self.left) {
+                    Ok(guess) if guess.mismatch <= 2.0 * best.mismatch => guess,
+                    _ => break,
+                };
+                since_best = if at.mismatch < 0.5 * best.mismatch { 0 } else { since_best + 1 };
+                if at.mismatch < best.mismatch {
+                    best = at;
+                }
+            }
+            if best.mismatch <= allowed * best.size {
+                return Ok(Some(best));
+            }
+            self.smallest = self.smallest.min(best.mismatch);
+        }
+        Ok(None)
+    }
 }
 
 /// One breath tried as the settled one.
 #[derive(Clone, Copy)]
 struct Try {
     start: Moment,
-    breath: Breath,
     /// Gas after the breath less gas before it, by place, mL.
     change: NodeVec,
     mismatch: f64,
@@ -191,30 +264,36 @@ struct Try {
 }
 
 impl Try {
-    fn from(machine: &Machine, start: Moment) -> Result<Self, SteadyError> {
-        let (mut breath, mut next) = one_breath(machine, &start)?;
+    fn from(machine: &Machine, start: Moment, left: &mut u32) -> Result<Self, Stopped> {
+        let mut passed = Passed::from(machine, start, left)?;
         // Breaths that take no time are the chatter that ends in an error.
-        while breath.inspiratory_time + breath.expiratory_time == Seconds::ZERO {
-            (breath, next) = one_breath(machine, &next)?;
+        while passed.lasts_s == 0.0 {
+            passed = Passed::from(machine, passed.next, left)?;
         }
+        let next = &passed.next;
         let change: NodeVec = std::array::from_fn(|i| next.stored[i] - start.stored[i]);
         let largest = |gas: &NodeVec| gas.iter().fold(0.0_f64, |most, ml| most.max(ml.abs()));
-        let size = largest(&start.stored) + breath.inspired_tidal_volume.as_ml().abs();
-        Ok(Self { start, breath, change, mismatch: largest(&change), size })
+        let size = largest(&start.stored) + passed.inspired_ml.abs();
+        Ok(Self { start, change, mismatch: largest(&change), size })
     }
 
     /// The next breath by waiting.
-    fn after(&self, machine: &Machine) -> Result<Self, SteadyError> {
+    fn after(&self, machine: &Machine, left: &mut u32) -> Result<Self, Stopped> {
         let before = &self.start.stored;
-        self.with(machine, std::array::from_fn(|i| before[i] + self.change[i]))
+        self.with(machine, std::array::from_fn(|i| before[i] + self.change[i]), left)
     }
 
-    fn guess(&self, machine: &Machine, history: &mut History) -> Result<Self, SteadyError> {
-        self.with(machine, history.next(&self.start.stored, &self.change))
+    fn guess(
+        &self,
+        machine: &Machine,
+        history: &mut History,
+        left: &mut u32,
+    ) -> Result<Self, Stopped> {
+        self.with(machine, history.next(&self.start.stored, &self.change), left)
     }
 
-    fn with(&self, machine: &Machine, stored: NodeVec) -> Result<Self, SteadyError> {
-        Self::from(machine, Moment { stored, ..self.start })
+    fn with(&self, machine: &Machine, stored: NodeVec, left: &mut u32) -> Result<Self, Stopped> {
+        Self::from(machine, Moment { stored, ..self.start }, left)
     }
 }
 
@@ -292,11 +371,26 @@ mod tests {
         let mut setup = Setup::default();
         setup.ventilator.expiratory_time = Seconds::s(0.1);
         let machine = Machine::new(setup).unwrap();
-        let error = settle(&machine, 1).unwrap_err();
+        let error = settle(&machine, Most { tries: 1, ..PATIENT }).unwrap_err();
         let SteadyError::Changing { tried: 1, mismatch_ml } = error else {
             panic!("{error}");
         };
         assert!(mismatch_ml > 0.0 && mismatch_ml < 40.0, "{mismatch_ml}");
-        assert!(settle(&machine, MOST_TRIES).is_ok());
+        assert!(settle(&machine, PATIENT).is_ok());
+    }
+
+    /// A breath of ten minutes on the numeric road has thousands of pieces.
+    #[test]
+    fn a_search_ends_when_its_pieces_are_used_up() {
+        let mut setup = Setup::default();
+        setup.ventilator.expiratory_time = Seconds::s(600.0);
+        let machine = Machine::with_solver(setup, crate::road::Solver::Numeric).unwrap();
+        let mut left = u32::MAX;
+        assert!(Passed::from(&machine, Moment::at_rest(&machine), &mut left).is_ok());
+        let pieces = u32::MAX - left;
+        assert!(pieces > 2000, "{pieces}");
+        let within = |pieces| settle(&machine, Most { tries: 60, pieces });
+        assert!(matches!(within(pieces), Err(SteadyError::Changing { tried: 1, .. })));
+        assert!(within(10 * pieces).is_ok());
     }
 }

@@ -183,7 +183,8 @@ impl<'m> Piece<'m> {
             }
             Track::Stepped(track, shape) => {
                 let part = track.of(&shape.plan, signal, self.duration_s);
-                if part.most(self.duration_s) <= floor {
+                let h = self.duration_s;
+                if part.most(h) <= floor || shape.most(track, signal, h) <= floor {
                     return floor;
                 }
                 self.range_of_step(shape, track, signal, &part, true).1.max(floor)

@@ -36,9 +36,9 @@ pub const MAX_CHANGES_AT_ONE_INSTANT: u32 = 16;
 /// valve follows a fifth of them, and a run of such phases would never come back.
 pub const MAX_CHANGES_IN_ONE_SECOND: u32 = 500;
 /// The most steps within ten seconds of a run, tried ones included; those of a machine with
-/// many nodes count for several. Animals and equipment ask for a hundredth of it. It holds a
+/// many nodes count for several. Animals and equipment ask for a fiftieth of it. It holds a
 /// second of a run to a hundredth of a second of work.
-pub const MAX_STEPS_IN_TEN_SECONDS: u32 = 80_000;
+pub const MAX_STEPS_IN_TEN_SECONDS: u32 = 40_000;
 
 /// All that changes during a run. Plain data: cloning it is saving it.
 #[derive(Clone, Copy, Debug, PartialEq)]

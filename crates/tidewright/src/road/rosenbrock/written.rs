@@ -22,7 +22,7 @@ impl<const N: usize, const P: usize> Linearised<'_, N, P> {
     /// applied to them as further states.
     fn write_parts(&self, step: &StepTaken<N, P>, parts: &mut Vec<Part>) {
         let network = &self.plan.network;
-        let (n, h) = (self.modes.n(), step.h);
+        let (n, h) = (self.modes.span(), step.h);
         let (b2, b3) = weights(1.0 / 6.0, 1.0 / 24.0);
         let mean_y = self.mean_y(step);
         let stages = [&self.gas, &step.middle.gas, &step.late.gas, &step.end.gas];
@@ -72,7 +72,7 @@ impl<const N: usize, const P: usize> Linearised<'_, N, P> {
     /// The mean of y over the step; what the linearisation misses enters by φₖ
     /// that lag one behind.
     fn mean_y(&self, step: &StepTaken<N, P>) -> [f64; N] {
-        let (n, h, phi) = (self.modes.n(), step.h, &step.phi);
+        let (n, h, phi) = (self.modes.span(), step.h, &step.phi);
         let (mut first, mut second) = ([0.0; N], [0.0; N]);
         for k in 0..n {
             (first[k], second[k]) = (h * phi[k][0], h * h * phi[k][1]);

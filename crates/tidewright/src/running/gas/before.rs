@@ -6,21 +6,22 @@ use crate::animal::blood::Tensions;
 use crate::base::quantity::Pressure;
 use crate::exchange::{Exchange, Moved, USUAL_STEPS, walk};
 use crate::plant::signal::Signal;
-use crate::running::steady::{Periodic, periodic_within};
+use crate::running::steady::{Most, Periodic, periodic_within};
 use crate::setup::Mode;
 use crate::stepping::machine::Machine;
 use crate::stepping::phase::Cause;
 use crate::stepping::piece::Stretch;
 use crate::stepping::step::{Moment, step};
 
-/// Breaths after which a breath that does not settle sooner is not waited for.
-const MOST_TRIES: u32 = 60;
+/// After that a breath that does not settle sooner is not waited for. Sixty breaths of
+/// animals have fewer pieces.
+const SOON: Most = Most { tries: 60, pieces: 6_000 };
 /// Breaths of its own of which the last is that before the start.
 const OWN_BREATHS: u32 = 3;
 
 /// The breath that a ventilator settles to, where that is soon known.
 pub(super) fn settled(machine: &Machine) -> Option<Periodic> {
-    periodic_within(machine, MOST_TRIES).ok()
+    periodic_within(machine, SOON).ok()
 }
 
 /// The fading mean of alveolar pressure under settled breaths: at the start of each, and
