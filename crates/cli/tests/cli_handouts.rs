@@ -83,6 +83,20 @@ fn the_wall_chart_is_written_in_every_kind() {
 }
 
 #[test]
+fn answers_get_a_file_of_their_own_where_one_is_named() {
+    let desk = Desk::new();
+    let two = ["handout", "first.ron", "--out", "work.html", "--answers", "answers.html"];
+    let outcome = desk.tidewright(&two);
+    assert_eq!((outcome.code, &*outcome.stderr), (0, ""));
+    let text = |name: &str| String::from_utf8(desk.get(name)).unwrap();
+    let (work, answers) = (text("work.html"), text("answers.html"));
+    assert!(work.contains("Predict") && !work.contains("Answers"), "{work}");
+    assert!(answers.contains("Answers: ") && !answers.contains("Predict"), "{answers}");
+    let same = ["handout", "first.ron", "--out", "a.html", "--answers", "a.html"];
+    assert_eq!(desk.tidewright(&same).code, 2);
+}
+
+#[test]
 fn a_figure_is_found_by_its_name_in_the_folder_of_figures() {
     let desk = Desk::new();
     std::fs::create_dir(desk.path("figures")).unwrap();

@@ -1,5 +1,6 @@
 //! A scenario as a handout: pages to work on, and an answer sheet.
 
+mod asks;
 mod html;
 mod individual;
 mod paper;
@@ -50,16 +51,6 @@ const LONGEST_S: f64 = 24.0;
 /// Part by which a measure must change to count as up or down.
 const NOTABLE: f64 = 0.03;
 const PREDICT: &str = "Predict: ↑ up, ↓ down, = as before";
-const QUESTIONS: [&str; 3] = [
-    "Describe: what do the traces show before and after the change?",
-    "Explain: which part of flow, pressure, compliance, resistance or leak does it come from?",
-    "Act: what do you do first, what next, and whom do you tell?",
-];
-const HOLDS: &str = "What the answers to the questions should hold";
-/// The order of acts: common practice, no source.
-const ACTS: &str = "Act: first the patient. In any doubt take it off and ventilate by hand with another \
-    bag and oxygen (as little as possible where air may fill the chest), call the veterinary surgeon, then look from patient to tube, circuit, ventilator and \
-    supply. Where the pressure does not fall, take it off at once. Then write down what was seen and done.";
 const LINES_PER_QUESTION: usize = 3;
 const RECORD: [&str; 6] =
     ["Time (min)", "Fresh gas (L/min)", "Peak (cmH₂O)", "Rate (per min)", "Insp. time (s)", "CO₂"];
@@ -97,6 +88,8 @@ pub struct Handout {
     /// Of a scenario that puts its circuit together from parts.
     circuit: Option<Figure>,
     answers: Vec<Answer>,
+    /// The breath that it begins with, where one settles.
+    breath: Option<Breath>,
     differs: Vec<String>,
     test: Option<Test>,
 }
@@ -125,8 +118,9 @@ impl Handout {
             Some(_) => Some(circuit(&scenario).draw(&scenario, Version::Teacher)?.on_a_sheet()),
             None => None,
         };
+        let breath = settled(&scenario.protocol().start);
         let (student, test) = (None, None);
-        Ok(Self { scenario, seed, student, quiz, answer, circuit, answers, differs, test })
+        Ok(Self { scenario, seed, student, quiz, answer, circuit, answers, breath, differs, test })
     }
 
     /// The same handout with a student's pseudonym on every sheet.
@@ -192,16 +186,6 @@ impl Handout {
         self.scenario.story.as_deref().unwrap_or_default()
     }
 
-    /// What the answers to [`QUESTIONS`] should hold.
-    fn holds(&self, paper: Paper) -> [String; 3] {
-        let changes = if self.answers.is_empty() { "traces" } else { "arrows of the table" };
-        [
-            format!("Describe: the {changes}, in words, without a cause yet."),
-            format!("Explain: {}", self.teaches()),
-            paper.words(ACTS).into_owned(),
-        ]
-    }
-
     fn teaches(&self) -> &str {
         self.scenario.teaches.as_deref().unwrap_or_default()
     }
@@ -233,6 +217,8 @@ impl Handout {
 pub(crate) struct Answer {
     at_s: f64,
     label: String,
+    /// Whether somebody turned a control, and so knows what it is.
+    by_hand: bool,
     /// Nothing where breaths do not settle.
     measures: Option<Measures>,
 }
@@ -283,10 +269,10 @@ impl Arrow {
 
 impl Answer {
     /// What stands before the change's row: on a student's sheet the first change is
-    /// the one to find in the traces.
+    /// the one to find in the traces, and of the others only what a hand turned is named.
     fn row_name(&self, filled: bool, first: bool) -> String {
         let at_s = number(self.at_s);
-        if first && !filled {
+        if !filled && (first || !self.by_hand) {
             return format!("at {at_s} s, as seen");
         }
         format!("{at_s} s: {}", self.label.replace("cmH2O", "cmH₂O"))
@@ -329,11 +315,14 @@ fn answers(scenario: &Scenario) -> Vec<Answer> {
     let protocol = scenario.protocol();
     let weight = Mass::kg(scenario.patient.weight_kg);
     let mut together: Vec<Answer> = Vec::new();
-    for Happening { at_s, label, .. } in report::happenings(scenario) {
+    for Happening { at_s, label, by_hand, .. } in report::happenings(scenario) {
         match together.last_mut() {
             _ if at_s <= 0.0 => {}
-            Some(last) if last.at_s == at_s => last.label += &format!("; {label}"),
-            _ => together.push(Answer { at_s, label, measures: None }),
+            Some(last) if last.at_s == at_s => {
+                last.label += &format!("; {label}");
+                last.by_hand &= by_hand;
+            }
+            _ => together.push(Answer { at_s, label, by_hand, measures: None }),
         }
     }
     // What comes bit by bit has come when the next thing happens.

@@ -2,10 +2,11 @@
 
 #![allow(clippy::unwrap_used)]
 
+use std::collections::BTreeSet;
 use std::fs;
 
 use tidewright_figures::{DrawFileError, Handout, Paper, Sheets};
-use tidewright_scenario::Scenario;
+use tidewright_scenario::{Scenario, report};
 
 fn scenario(name: &str) -> Scenario {
     let path = format!("{}/../../scenarios/{name}.ron", env!("CARGO_MANIFEST_DIR"));
@@ -85,15 +86,43 @@ fn what_is_as_in_the_scenario_is_no_difference() {
     assert!(left_out > 0, "no seed leaves compliance or resistance as it is");
 }
 
+fn names() -> Vec<String> {
+    let folder = format!("{}/../../scenarios", env!("CARGO_MANIFEST_DIR"));
+    let paths = fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
+    let files = paths.filter(|path| path.extension().is_some_and(|ending| ending == "ron"));
+    files.map(|path| path.file_stem().unwrap().to_string_lossy().into_owned()).collect()
+}
+
+#[test]
+fn a_students_pages_name_neither_the_scenario_nor_what_no_hand_turned() {
+    let mut acts = BTreeSet::new();
+    for name in names() {
+        let scenario = scenario(&name);
+        let page = handout(&scenario, Paper::A4, 0).unwrap();
+        let (work, answers) = page.split_once("<h1>Answers").unwrap();
+        assert!(!work.contains(scenario.id.as_str()), "{name}");
+        for one in report::happenings(&scenario).iter().filter(|one| one.at_s > 0.0) {
+            let row = format!("s: {}<", one.label.replace("cmH2O", "cmH₂O"));
+            assert!(one.by_hand || !work.contains(&row), "{name}: {row}");
+        }
+        acts.insert(
+            answers.split("<li>Act:").nth(1).unwrap().split("</li>").next().unwrap().to_owned(),
+        );
+    }
+    assert!(acts.len() > 6, "what is to be done is all the same: {acts:?}");
+}
+
+#[test]
+fn a_lesson_in_which_nothing_changes_is_asked_of_its_breath() {
+    let page = handout(&scenario("training/juno-the-loose-joint"), Paper::A4, 0).unwrap();
+    let (work, answers) = page.split_once("<h1>Answers").unwrap();
+    assert!(!work.contains("before and after") && !work.contains("Predict"), "{work}");
+    assert!(answers.contains("<li>Describe: inspiratory time 1.47 s"), "{answers}");
+}
+
 #[test]
 fn every_scenario_has_a_handout() {
-    let folder = format!("{}/../../scenarios", env!("CARGO_MANIFEST_DIR"));
-    for entry in fs::read_dir(folder).unwrap() {
-        let path = entry.unwrap().path();
-        if path.extension().is_none_or(|ending| ending != "ron") {
-            continue;
-        }
-        let name = path.file_stem().unwrap().to_string_lossy().into_owned();
+    for name in names() {
         let scenario = scenario(&name);
         let page = handout(&scenario, Paper::A4, 0).unwrap();
         // Curves for both sheets, and the drawing of a circuit put together from parts.

@@ -9,20 +9,22 @@
 mod company;
 mod notes;
 
+use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::sync::Arc;
 
 use rayon::prelude::*;
 use serde::Serialize;
 use tidewright_scenario::Scenario;
-use tidewright_scenario::format::Attempt;
+use tidewright_scenario::format::{Attempt, TimedAct};
 
 pub use company::Member;
 use company::company;
 
-use crate::judge::mark::{Marking, mark_played};
+use crate::case::draw::draw;
+use crate::judge::mark::{Marking, mark_played, marking, sign_of};
 use crate::session::replay::{Refused, ReplayError, replay_whole};
-use crate::words::text::said;
+use crate::words::text::{said, said_act};
 
 /// The kind that does nothing.
 const NOTHING: &str = "does nothing";
@@ -89,6 +91,8 @@ pub struct Unjust {
     /// Of who passed: the criteria that gave the points, the largest first. Of who did not:
     /// the criteria that were not met, safety first.
     pub criteria: Vec<String>,
+    /// What it asked for, in words; what was not open then did nothing.
+    pub acts: Vec<String>,
 }
 
 /// Proves a lesson by its experts: logs that must pass, at least one for each case.
@@ -141,11 +145,7 @@ pub fn prove_from(
         replay_whole(scenario, expert, Refused::IsAnError)?;
     }
     let company = company(scenario, experts, first_seed);
-    let marked = company.members.par_iter().map(|member| {
-        let attempt = &member.attempt;
-        mark_played(&replay_whole(scenario, attempt, Refused::IsSkipped)?, attempt, None)
-    });
-    let marked = marked.collect::<Result<Vec<Marking>, ReplayError>>()?;
+    let marked = marked(scenario, &company.members)?;
     let mut kinds: Vec<Kind> = Vec::new();
     let mut unjust = Vec::new();
     let (mut best, mut worst): (Option<f64>, Option<f64>) = (None, None);
@@ -172,8 +172,12 @@ pub fn prove_from(
     let nothing = nothing.filter(|(member, _)| member.kind == NOTHING);
     let nothing: Vec<&Marking> = nothing.map(|(_, marking)| marking).collect();
     let training = scenario.training.as_ref();
-    let notes = training.map(|training| notes::notes(training, &nothing));
     let without_expert = company.without_expert;
+    let notes = training.map(|training| {
+        let mut notes = notes::notes(training, &nothing);
+        notes.extend(notes::seeds(training, &without_expert));
+        notes
+    });
     Ok(Proof {
         scenario: scenario.id.to_string(),
         proved: unjust.is_empty() && without_expert.is_empty(),
@@ -185,6 +189,37 @@ pub fn prove_from(
         unjust,
         notes: notes.unwrap_or_default(),
     })
+}
+
+/// Every member's marks, in their order. Who did the same before a case began met the same
+/// first sign, which is looked for once.
+fn marked(scenario: &Arc<Scenario>, members: &[Member]) -> Result<Vec<Marking>, ReplayError> {
+    let mut alike: BTreeMap<String, Vec<usize>> = BTreeMap::new();
+    for (index, Member { attempt, .. }) in members.iter().enumerate() {
+        let drawn = scenario.training.as_ref().and_then(|training| draw(training, attempt.seed));
+        let onset_s = drawn.map_or(0.0, |drawn| drawn.onset_s);
+        let before = attempt.acts.iter().take_while(|timed| timed.at_s <= onset_s);
+        let before = before.collect::<Vec<_>>();
+        let key = format!("{} {:?} {before:?}", attempt.seed, attempt.dealt);
+        alike.entry(key).or_default().push(index);
+    }
+    let alike: Vec<Vec<usize>> = alike.into_values().collect();
+    let marked = alike.par_iter().map(|alike| {
+        let mut sign = None;
+        let one = |&index: &usize| {
+            let attempt = &members[index].attempt;
+            let played = replay_whole(scenario, attempt, Refused::IsSkipped)?;
+            let sign = match &mut sign {
+                Some(sign) => sign,
+                none => none.insert(sign_of(&played)?),
+            };
+            Ok((index, marking(&played, attempt, sign.as_ref(), None)))
+        };
+        alike.iter().map(one).collect::<Result<Vec<_>, ReplayError>>()
+    });
+    let mut marked = marked.collect::<Result<Vec<_>, ReplayError>>()?.concat();
+    marked.sort_by_key(|(index, _)| *index);
+    Ok(marked.into_iter().map(|(_, marking)| marking).collect())
 }
 
 fn of(member: &Member, marking: &Marking) -> Unjust {
@@ -208,7 +243,12 @@ fn of(member: &Member, marking: &Marking) -> Unjust {
         points: marking.points,
         points_of: marking.points_of,
         criteria: criteria.iter().map(|one| format!("{}: {}", one.measure, one.found)).collect(),
+        acts: member.attempt.acts.iter().map(in_words).collect(),
     }
+}
+
+fn in_words(timed: &TimedAct) -> String {
+    format!("{} s {}", said(timed.at_s), said_act(&timed.act))
 }
 
 /// What a teacher should know of a lesson before anybody takes it: objectives that nothing
@@ -284,6 +324,7 @@ impl Proof {
             for criterion in &one.criteria {
                 let _ = writeln!(page, "    {criterion}");
             }
+            let _ = writeln!(page, "    It did: {}.", one.acts.join("; "));
         }
         for note in &self.notes {
             let _ = writeln!(page, "\n  Note: {note}.");

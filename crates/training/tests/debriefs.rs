@@ -69,7 +69,7 @@ fn who_ends_before_the_onset_is_not_told_what_was_to_come() {
 fn same(course: &Course, session: &Session) {
     let weight_kg = session.scenario().patient.weight_kg;
     let row = session.rows().last().unwrap();
-    let volume = row.breath.expired_tidal_volume.as_ml() / weight_kg;
+    let volume = (row.breath.expired_tidal_volume.as_ml() / weight_kg).max(0.0);
     let pairs = [
         (course.highest_alveolar_pressure_cmh2o, session.totals().highest_alveolar_cmh2o),
         (course.longest_apnoea_s, session.longest_apnoea_s()),

@@ -112,8 +112,8 @@ impl Sat {
             self.links.push(self.chain.act(&session.logged(timed)));
         }
         let (number, links) = (self.number, self.links.clone());
-        let end = Some(self.chain.end(log.ended_at_s));
-        let exam = Some(Sitting { number, links, end });
-        Attempt { exam, interrupted: self.interrupted.clone(), ..log }
+        let log = Attempt { interrupted: self.interrupted.clone(), ..log };
+        let end = Some(self.chain.end(&log));
+        Attempt { exam: Some(Sitting { number, links, end }), ..log }
     }
 }

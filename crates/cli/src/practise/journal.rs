@@ -195,10 +195,10 @@ impl Journal {
         }
     }
 
-    /// The sitting of an exam that ends at a time, if it is one.
-    pub fn sitting(&self, number: u32, ended_at_s: f64) -> Option<Sitting> {
+    /// The sitting of an exam that ends so, if it is one.
+    pub fn sitting(&self, number: u32, attempt: &Attempt) -> Option<Sitting> {
         let kept = self.kept();
-        let end = Some(kept.chain.as_ref()?.end(ended_at_s));
+        let end = Some(kept.chain.as_ref()?.end(attempt));
         Some(Sitting { number, links: kept.links.clone(), end })
     }
 

@@ -85,10 +85,10 @@ impl Log {
         }
     }
 
-    /// The sitting of an exam that ends at a time, if it is one.
-    pub fn sitting(&self, number: u32, ended_at_s: f64) -> Option<Sitting> {
+    /// The sitting of an exam that ends so, if it is one.
+    pub fn sitting(&self, number: u32, attempt: &Attempt) -> Option<Sitting> {
         match self {
-            Self::Journal(journal, _) => journal.sitting(number, ended_at_s),
+            Self::Journal(journal, _) => journal.sitting(number, attempt),
             Self::AtEnd(..) => None,
         }
     }

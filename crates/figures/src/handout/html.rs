@@ -1,9 +1,10 @@
 //! The handout as HTML with its own print style.
 
+use super::asks::HOLDS;
 use super::test::numbered;
 use super::{
-    Answer, CAUTION, FROM_ENGINE, HOLDS, Handout, LINES_PER_QUESTION, MEASURES, NOT_SETTLED,
-    PREDICT, Paper, QUESTIONS, RECORD, RECORD_COLUMNS, Sheets, Test,
+    Answer, CAUTION, FROM_ENGINE, Handout, LINES_PER_QUESTION, MEASURES, NOT_SETTLED, PREDICT,
+    Paper, RECORD, RECORD_COLUMNS, Sheets, Test,
 };
 use crate::paper::figure::Figure;
 use crate::paper::svg::escape;
@@ -27,7 +28,7 @@ pub(super) fn page(handouts: &[Handout], sheets: Sheets, paper: Paper) -> String
     }
     for (i, handout) in handouts.iter().enumerate() {
         if sheets != Sheets::Answers {
-            body += &work(handout, paper);
+            body += &work(handout, i, paper);
         }
         if sheets != Sheets::Work {
             body += &answers(handout, i, paper);
@@ -63,7 +64,7 @@ pub(super) fn page(handouts: &[Handout], sheets: Sheets, paper: Paper) -> String
     )
 }
 
-fn work(handout: &Handout, paper: Paper) -> String {
+fn work(handout: &Handout, place: usize, paper: Paper) -> String {
     let patient = escape(&handout.patient());
     let name = match &handout.student {
         Some(student) => format!("<b>{}</b>", escape(student)),
@@ -75,14 +76,15 @@ fn work(handout: &Handout, paper: Paper) -> String {
     };
     let settings = escape(&handout.settings());
     let foot = footer(handout, false, paper);
-    let quiz = handout.quiz.to_light_svg();
-    let predict = match handout.answers.is_empty() {
-        true => String::new(),
-        false => format!("<h2>{PREDICT}</h2>\n{}", table(&handout.answers, false)),
+    // The names of its parts would tell the scenario's.
+    let quiz = renamed(handout, &handout.quiz, &format!("traces{place}"));
+    let predict = match handout.predicts() {
+        false => String::new(),
+        true => format!("<h2>{PREDICT}</h2>\n{}", table(&handout.answers, false)),
     };
     let (questions, record) = match &handout.test {
         Some(test) => (asked(test), String::new()),
-        None => (questions(), format!("<h2>Record</h2>\n{}", record())),
+        None => (questions(handout), format!("<h2>Record</h2>\n{}", record())),
     };
     format!(
         "<section class=\"sheet\">\n<h1>{patient}</h1>\n\
@@ -94,18 +96,12 @@ fn work(handout: &Handout, paper: Paper) -> String {
 }
 
 fn answers(handout: &Handout, place: usize, paper: Paper) -> String {
-    let id = &handout.scenario.id;
     let title = escape(handout.title());
     let teaches = escape(handout.teaches());
-    // Ids must not repeat within one page.
-    let renamed = |figure: &Figure, name: &str| {
-        let svg = figure.to_light_svg();
-        let svg = svg.replace(&format!("\"{id}-"), &format!("\"{name}{place}-{id}-"));
-        svg.replace(&format!(" {id}-desc"), &format!(" {name}{place}-{id}-desc"))
-    };
-    let answer = renamed(&handout.answer, "answer");
+    let named = |figure, name: &str| renamed(handout, figure, &format!("{name}{place}"));
+    let answer = named(&handout.answer, "answer");
     let circuit = handout.circuit.as_ref();
-    let circuit = circuit.map_or_else(String::new, |figure| renamed(figure, "circuit"));
+    let circuit = circuit.map_or_else(String::new, |figure| named(figure, "circuit"));
     let whose = escape(&handout.whose());
     let differs = handout.differs().map(|text| format!("<p>{}</p>\n", escape(&text)));
     let differs = differs.unwrap_or_default();
@@ -122,6 +118,13 @@ fn answers(handout: &Handout, place: usize, paper: Paper) -> String {
         "<section class=\"sheet answers\">\n<h1>Answers: {title}</h1>\n<p>{whose}</p>\n\
          <p><b>{teaches}</b></p>\n{differs}{answer}{table}{key}<h2>{HOLDS}</h2>\n<ol>\n{holds}</ol>\n{circuit}{foot}\n</section>\n"
     )
+}
+
+/// A figure whose parts have names of their own: ids must not repeat within one page.
+fn renamed(handout: &Handout, figure: &Figure, name: &str) -> String {
+    let id = &handout.scenario.id;
+    let svg = figure.to_light_svg().replace(&format!("\"{id}-"), &format!("\"{name}-"));
+    svg.replace(&format!(" {id}-desc"), &format!(" {name}-desc"))
 }
 
 /// One line for each student of a class: what the first change does.
@@ -145,12 +148,12 @@ fn footer(handout: &Handout, answers: bool, paper: Paper) -> String {
     format!("<footer>{caution}<br>{}</footer>", escape(&handout.origin(answers)))
 }
 
-fn questions() -> String {
+fn questions(handout: &Handout) -> String {
     let lines = "<div class=\"line\"></div>".repeat(LINES_PER_QUESTION);
     let question = |(i, text): (usize, &str)| {
         format!("<div class=\"question\"><h2>{}. {text}</h2>{lines}</div>\n", i + 1)
     };
-    QUESTIONS.into_iter().enumerate().map(question).collect()
+    handout.questions().into_iter().enumerate().map(question).collect()
 }
 
 fn asked(test: &Test) -> String {

@@ -1,10 +1,11 @@
 //! The handout as pages of a PDF.
 
+use super::asks::HOLDS;
 use super::press::{Press, blank_line};
 use super::test::numbered;
 use super::{
-    Answer, CAUTION, FROM_ENGINE, HOLDS, Handout, LINES_PER_QUESTION, MEASURES, NOT_SETTLED,
-    PREDICT, Paper, QUESTIONS, RECORD, RECORD_COLUMNS, Sheets, Test,
+    Answer, CAUTION, FROM_ENGINE, Handout, LINES_PER_QUESTION, MEASURES, NOT_SETTLED, PREDICT,
+    Paper, RECORD, RECORD_COLUMNS, Sheets, Test,
 };
 use crate::paper::error::FigureError;
 use crate::paper::grid::grid;
@@ -52,14 +53,14 @@ fn work(press: &mut Press, handout: &Handout, paper: Paper) -> Result<(), Figure
     }
     press.figure(&handout.quiz, press.room())?;
     press.turn()?;
-    if !handout.answers.is_empty() {
+    if handout.predicts() {
         press.heading(2, PREDICT, grid(80.0))?;
         table(press, PREDICT, &handout.answers, false)?;
     }
     if let Some(test) = &handout.test {
         return asked(press, test);
     }
-    for (i, question) in QUESTIONS.iter().enumerate() {
+    for (i, question) in handout.questions().iter().enumerate() {
         let lines = LINES_PER_QUESTION as i32 * blank_line();
         press.heading(2, &format!("{}. {question}", i + 1), lines)?;
         press.blank(LINES_PER_QUESTION)?;

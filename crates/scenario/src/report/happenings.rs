@@ -4,7 +4,7 @@
 use super::faults;
 use super::labels::label;
 use super::words::{change, said};
-use crate::format::{Onset, Scenario};
+use crate::format::{Change, Onset, Scenario};
 
 /// Something that happens at a time.
 #[derive(Clone, Debug, PartialEq)]
@@ -15,6 +15,8 @@ pub struct Happening {
     pub label: String,
     /// As part of a sentence: `the leak is closed`.
     pub sentence: String,
+    /// Whether somebody turned a control, and so knows of it.
+    pub by_hand: bool,
 }
 
 /// Everything that happens in a run, in order of time; at one time the changes of
@@ -35,6 +37,7 @@ pub fn happenings(scenario: &Scenario) -> Vec<Happening> {
         at_s: entry.at_s,
         label: label(&entry.set),
         sentence: change(&entry.set),
+        by_hand: turns_a_control(&entry.set),
     });
     let faults = scenario.faults.iter().flat_map(|timed| {
         let words = faults::words(&timed.fault);
@@ -52,15 +55,29 @@ pub fn happenings(scenario: &Scenario) -> Vec<Happening> {
             at_s,
             label: words.over.to_owned(),
             sentence: words.goes.to_owned(),
+            by_hand: false,
         });
-        [Happening { at_s: timed.at_s, label, sentence }].into_iter().chain(end)
+        [Happening { at_s: timed.at_s, label, sentence, by_hand: false }].into_iter().chain(end)
     });
     let empty = scenario.cylinder_empty_at_s().map(|at_s| Happening {
         at_s,
         label: "cylinder empty".to_owned(),
         sentence: "the cylinder is empty and the fresh gas stops".to_owned(),
+        by_hand: false,
     });
     let mut all: Vec<Happening> = entries.chain(faults).chain(empty).collect();
     all.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
     all
+}
+
+fn turns_a_control(change: &Change) -> bool {
+    matches!(
+        change,
+        Change::FreshGasFlow(_)
+            | Change::CyclingPressure(_)
+            | Change::InspiratoryTimeLimit(_)
+            | Change::ExpiratoryTime(_)
+            | Change::EndExpiratoryPressure(_)
+            | Change::Mode(_)
+    )
 }

@@ -8,6 +8,9 @@ use tidewright_scenario::format::{self, Case, Training};
 
 use crate::case::care::Change;
 
+/// How many seeds are tried until one draws a case.
+pub(crate) const MOST_SEEDS: u32 = 4000;
+
 /// What goes wrong in one session, and when.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Drawn {
@@ -25,6 +28,12 @@ pub fn draw(training: &Training, seed: u32) -> Option<Drawn> {
     let case = training.pool.get((which * training.pool.len() as f64) as usize)?;
     let onset_s = case.onset_from_s + when * (case.onset_to_s - case.onset_from_s);
     Some(Drawn { case: case.clone(), onset_s })
+}
+
+/// The first seed from 1 on that draws a case, and what it draws.
+pub(crate) fn first_seed(training: &Training, case: &format::Id) -> Option<(u32, Drawn)> {
+    let mut all = (1..=MOST_SEEDS).filter_map(|seed| Some((seed, draw(training, seed)?)));
+    all.find(|(_, drawn)| drawn.case.id == *case)
 }
 
 impl Drawn {

@@ -127,7 +127,8 @@ pub(super) fn lowest_spo2(session: &Session) -> Option<f64> {
 
 fn course(name: &str, session: &Session) -> Course {
     let weight_kg = session.scenario().patient.weight_kg;
-    let volume = |row: &Row| row.breath.expired_tidal_volume.as_ml() / weight_kg;
+    // Where more went in than came out, nothing came back.
+    let volume = |row: &Row| (row.breath.expired_tidal_volume.as_ml() / weight_kg).max(0.0);
     Course {
         name: name.to_owned(),
         highest_alveolar_pressure_cmh2o: session.totals().highest_alveolar_cmh2o,

@@ -68,21 +68,27 @@ pub(super) fn otherwise(
             worst.in_words()
         ));
     }
+    type Told = fn(&Course) -> String;
     if let ([was, _, righted], false) = (courses, effects.iter().any(|one| one.put_right)) {
         let volume = |course: &Course| {
             course
                 .last_tidal_volume_ml_kg
                 .map_or_else(|| "none".to_owned(), |ml| said(ml) + " mL/kg")
         };
-        return Some(format!(
-            "{}: the last breath would have been {} instead of {}, the longest time without a \
-             breath {} s instead of {} s.",
-            righted.name,
-            volume(righted),
-            volume(was),
-            said(righted.longest_apnoea_s),
-            said(was.longest_apnoea_s)
-        ));
+        let apnoea = |course: &Course| said(course.longest_apnoea_s) + " s";
+        let told =
+            [("the last breath", volume as Told), ("the longest time without a breath", apnoea)]
+                .map(|(name, told)| (name, told(righted), told(was)))
+                .into_iter()
+                .filter(|(_, righted, was)| righted != was)
+                .map(|(name, righted, was)| {
+                    format!("{name} would have been {righted} instead of {was}")
+                })
+                .collect::<Vec<_>>();
+        // What would have changed nothing is no advice.
+        if !told.is_empty() {
+            return Some(format!("{}: {}.", righted.name, told.join(", ")));
+        }
     }
     let missed = marking.criteria.iter().filter(|one| !one.met);
     let missed = missed.max_by(|a, b| {

@@ -57,10 +57,12 @@ impl Chain {
         self.last.clone()
     }
 
-    /// The link that ends it.
+    /// The link that ends it: over all that stands behind the acts.
     #[must_use]
-    pub fn end(&self, ended_at_s: f64) -> String {
-        self.link(&format!("ended at {ended_at_s:?} s"))
+    pub fn end(&self, attempt: &Attempt) -> String {
+        let Attempt { ended_at_s, asked, waits, interrupted, cut_off, .. } = attempt;
+        let behind = serde_json::to_string(&(ended_at_s, asked, waits, interrupted, cut_off));
+        self.link(&behind.expect("numbers and texts can always be written"))
     }
 
     fn link(&self, text: &str) -> String {
@@ -81,7 +83,7 @@ pub fn checked(secret: &str, attempt: &Attempt) -> Option<Change> {
     if attempt.acts.len() != links.len() {
         return Some(Change::Head);
     }
-    let ended = chain.end(attempt.ended_at_s);
+    let ended = chain.end(attempt);
     // Who was cut off has no end that was chained.
     let ends = end.as_ref().map_or(attempt.cut_off.is_some(), |end| *end == ended);
     Some(if ends { Change::None } else { Change::End })

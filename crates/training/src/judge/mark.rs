@@ -9,7 +9,7 @@ use tidewright_scenario::format::{Attempt, Criterion, Line, Strand, Whom};
 use crate::judge::detect::{Detection, detection};
 use crate::judge::economy::{Needless, needless};
 use crate::judge::harm::limits;
-use crate::judge::measure::{Clues, judge, made_safe_s};
+use crate::judge::measure::{Clues, judge, made_safe_s, times};
 use crate::judge::sign::{Sign, first_sign};
 use crate::session::replay::{Played, Refused, ReplayError, replay_whole};
 use crate::session::{End, Session};
@@ -133,9 +133,13 @@ pub(crate) fn mark_played(
     attempt: &Attempt,
     pass_percent: Option<f64>,
 ) -> Result<Marking, ReplayError> {
+    Ok(marking(played, attempt, sign_of(played)?.as_ref(), pass_percent))
+}
+
+/// The first sign of what went wrong.
+pub(crate) fn sign_of(played: &Played) -> Result<Option<Sign>, ReplayError> {
     let found = played.at_onset.as_ref().map(first_sign).transpose()?.flatten();
-    let sign = found.as_ref().map(|(sign, ..)| sign);
-    Ok(marking(played, attempt, sign, pass_percent))
+    Ok(found.map(|(sign, ..)| sign))
 }
 
 pub(crate) fn marking(
@@ -234,10 +238,13 @@ fn economy(session: &Session, needless: &Needless) -> Judged {
         measure: "acts that nothing called for".to_owned(),
         met: beyond == 0.0,
         found: match (needless.told.len(), needless.risky) {
-            (all, 0) => format!("{all} times"),
-            (all, risky) => format!("{all} times, {risky} of them at the patient's risk"),
+            (all, 0) => times(all as f64),
+            (all, risky) => format!("{}, {risky} of them at the patient's risk", times(all as f64)),
         },
-        wanted: format!("at most {} times", said(economy.spare)),
+        wanted: match economy.spare {
+            0.0 => times(0.0),
+            spare => format!("at most {}", times(spare)),
+        },
         points: -beyond * economy.points_each,
         points_of: 0.0,
     }

@@ -349,7 +349,7 @@ fn at_least(value: Option<f64>, least: f64, unit: &str) -> Verdict {
 }
 
 /// `never`, `once`, `2 times`.
-fn times(count: f64) -> String {
+pub(crate) fn times(count: f64) -> String {
     match count {
         0.0 => "never".to_owned(),
         1.0 => "once".to_owned(),

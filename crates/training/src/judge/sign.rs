@@ -43,6 +43,10 @@ pub struct Sign {
 pub(crate) fn first_sign(
     at_onset: &Session,
 ) -> Result<Option<(Sign, Session, Session)>, SessionError> {
+    // Nothing tells health from health.
+    if at_onset.drawn().is_none_or(|drawn| !drawn.is_wrong()) {
+        return Ok(None);
+    }
     let (mut faulty, mut healthy) = (at_onset.with_its_case()?, at_onset.without_case()?);
     let monitor = faulty.training().monitor;
     let by_instruments = faulty.scenario().instruments.is_some();

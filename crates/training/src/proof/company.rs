@@ -10,7 +10,7 @@ use tidewright::random::generator;
 use tidewright_scenario::Scenario;
 use tidewright_scenario::format::{ActName, Attempt, Dealt, Id, TimedAct, Training, Whom};
 
-use crate::case::draw::{Drawn, draw};
+use crate::case::draw::{Drawn, MOST_SEEDS, draw};
 use crate::case::varied::corners;
 use crate::words::unbegun::unbegun;
 use expert::Expert;
@@ -20,8 +20,6 @@ use robot::Robot;
 const SEEDS: usize = 20;
 /// Random robots, over all cases.
 const RANDOM: usize = 380;
-/// How many seeds are tried until every case has enough of them.
-const MOST_SEEDS: u32 = 4000;
 
 /// One that takes part.
 #[derive(Clone, Debug)]

@@ -3,9 +3,10 @@
 use tidewright_scenario::format::{Act, ActName, Case, CuffPressure, Thumb, Training};
 
 use crate::case::care::Change;
-use crate::case::draw::Drawn;
+use crate::case::draw::{Drawn, first_seed};
 use crate::case::mends::{Mends, mends};
 use crate::judge::mark::Marking;
+use crate::words::text::said;
 
 /// Objectives that nothing measures, cases that nothing on offer can mend, criteria that
 /// give points for doing nothing.
@@ -30,6 +31,19 @@ pub(super) fn notes(training: &Training, nothing: &[&Marking]) -> Vec<String> {
     }
     notes.extend(free);
     notes
+}
+
+/// Where an expert for these cases finds them: a seed, and when it begins.
+pub(super) fn seeds<'a>(
+    training: &'a Training,
+    cases: &'a [String],
+) -> impl Iterator<Item = String> + 'a {
+    let of = |case: &&Case| cases.iter().any(|one| one == case.id.as_str());
+    training.pool.iter().filter(of).filter_map(|case| {
+        let (seed, drawn) = first_seed(training, &case.id)?;
+        let onset_s = said(drawn.onset_s);
+        Some(format!("seed {seed} draws the case `{}`, which begins at {onset_s} s", case.id))
+    })
 }
 
 /// Whether an act on offer puts right what the case ends with; so it is where nothing is

@@ -129,8 +129,8 @@ impl Practise {
                 return Err(problem);
             }
         };
-        let exam = sitting.and_then(|number| log.sitting(number, session.now_s()));
-        let attempt = Attempt { interrupted, exam, ..session.attempt(pseudonym) };
+        let mut attempt = Attempt { interrupted, ..session.attempt(pseudonym) };
+        attempt.exam = sitting.and_then(|number| log.sitting(number, &attempt));
         let place = log.place().to_path_buf();
         log.finish(&attempt)?;
         if let Some(exam) = &attempt.exam {

@@ -52,7 +52,9 @@ impl Prove {
             true => beside(&self.scenario, scenario.id.as_str()),
             false => self.experts,
         };
-        if experts.is_empty() {
+        // Of a pool the proof tells which cases lack one, and where they are found.
+        let has_cases = scenario.training.as_ref().is_some_and(|lesson| !lesson.pool.is_empty());
+        if experts.is_empty() && !has_cases {
             return Err(Problem::usage(
                 format!("there is no expert of {}", shown(&self.scenario)),
                 format!(

@@ -34,6 +34,11 @@ pub struct Handout {
     #[arg(long, value_name = "FILE", default_value = "-")]
     out: PathBuf,
 
+    /// Write the answers into a file of their own; --out then holds the student's pages
+    /// alone
+    #[arg(long, value_name = "FILE", conflicts_with = "class")]
+    answers: Option<PathBuf>,
+
     /// Kind of file [default: as --out ends, else HTML]
     #[arg(long = "as", value_name = "KIND")]
     kind: Option<Kind>,
@@ -95,7 +100,7 @@ enum Kind {
 
 const EXAMPLES: &str = "\
 Examples:
-  tidewright handout first.ron --out first.html
+  tidewright handout first.ron --out first.html --answers first-answers.html
   tidewright handout first.ron --seed 12 --paper letter --out student-12.pdf
   tidewright handout first.ron --questions own.txt --papers 2 --out test.pdf
   tidewright handout first.ron --class roster.csv --seed 4 --as pdf --out sheets";
@@ -105,7 +110,7 @@ impl Handout {
     pub fn perform(self) -> Result<Exit, Problem> {
         let scenario = input::scenario(&self.scenario)?;
         if self.class.is_none() {
-            draft::check([&self.out])?;
+            draft::check([&self.out].into_iter().chain(&self.answers))?;
         }
         let tests = self.tests(&scenario)?;
         match &self.class {
@@ -122,7 +127,13 @@ impl Handout {
                     _ => Kind::Html,
                 };
                 let kind = self.kind.unwrap_or(told);
-                draft::write(&self.out, &self.bytes(&handouts, Sheets::Both, kind)?)?;
+                match &self.answers {
+                    None => draft::write(&self.out, &self.bytes(&handouts, Sheets::Both, kind)?)?,
+                    Some(answers) => draft::write_all(&[
+                        (self.out.clone(), self.bytes(&handouts, Sheets::Work, kind)?),
+                        (answers.clone(), self.bytes(&handouts, Sheets::Answers, kind)?),
+                    ])?,
+                }
                 Ok(Exit::Done)
             }
         }

@@ -53,14 +53,20 @@ pub(super) fn helped(help: &Help, played: &Played, onset_s: f64) -> Verdict {
         Arrow::Same => change.abs() < help.at_least_percent,
     };
     let found = format!(
-        "{} {} {unit} instead of {} {unit}, first {} s after the onset",
-        name(help.of),
-        said(with),
-        said(without),
-        said(first.at_s - onset_s),
-        unit = unit(help.of),
+        "{}, first {} s after the onset",
+        compared(help.of, with, without),
+        said(first.at_s - onset_s)
     );
     told(moved, found)
+}
+
+/// A number beside what it would have been, in words.
+pub(crate) fn compared(of: Quantity, with: f64, without: f64) -> String {
+    let (name, unit, with, without) = (name(of), unit(of), said(with), said(without));
+    if with == without {
+        return format!("{name} {with} {unit}, as without");
+    }
+    format!("{name} {with} {unit} instead of {without} {unit}")
 }
 
 /// Mean of a number over the last breaths that ended by a time.
@@ -76,7 +82,8 @@ pub(crate) fn mean(session: &Session, of: Quantity, by_s: f64) -> Option<f64> {
 /// A number of a breath, as it truly was; volumes for each kg.
 fn number(row: &Row, of: Quantity, weight_kg: f64) -> Option<f64> {
     let breath = &row.breath;
-    let volume = breath.expired_tidal_volume.as_ml() / weight_kg;
+    // Where more went in than came out, nothing came back.
+    let volume = (breath.expired_tidal_volume.as_ml() / weight_kg).max(0.0);
     Some(match of {
         Quantity::InspiratoryTime => breath.inspiratory_time.as_s(),
         Quantity::Rate => breath.rate_per_min(),

@@ -15,6 +15,8 @@ const LATER_S: [f64; 4] = [0.0, 1.0, 3.0, 5.0];
 const THEN_S: f64 = 20.0;
 /// Shortest time that must be left for harm to show, s.
 const HARM_SHOWS_S: f64 = 80.0;
+/// Words so near each other may change places, s.
+const CLOSELY_S: f64 = 40.0;
 /// A pressure that overinflates, cmH2O.
 const OVERINFLATES_CMH2O: f64 = 40.0;
 
@@ -188,14 +190,18 @@ fn later(acts: &mut [TimedAct], onset_s: f64, later_s: f64) {
     }
 }
 
-/// Two words that follow each other may come in either order.
+/// Two words that follow each other closely may come in either order.
 fn words_first(acts: &mut [TimedAct]) {
-    for index in 1..acts.len() {
+    let mut index = 1;
+    while index < acts.len() {
         let (before, this) = (acts[index - 1].clone(), acts[index].clone());
-        if is_said(&before.act) && is_said(&this.act) {
+        if is_said(&before.act) && is_said(&this.act) && this.at_s - before.at_s <= CLOSELY_S {
             acts[index - 1].act = this.act;
             acts[index].act = before.act;
+            // Each changes places once: a call must not be carried minutes away.
+            index += 1;
         }
+        index += 1;
     }
 }
 
