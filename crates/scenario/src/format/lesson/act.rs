@@ -2,7 +2,7 @@
 
 use crate::format::{
     AlarmLimit, Asked, Cut, CutOff, CyclingPressure, Dealt, ExpiratoryTime, FreshGasFlow, Id,
-    InspiratoryTimeLimit, LONGEST_RUN_S, Mode, Sitting,
+    InspiratoryTimeLimit, LONGEST_RUN_S, Mode, OneCheck, OnePort, Sitting, Thumb, TwoPorts,
 };
 use crate::read::{Rule, any, block, choice, list, number, text};
 
@@ -34,6 +34,17 @@ choice! {
         /// Read how long the ventilator was in use, and when service is due. Needs
         /// `hours`.
         ReadHours,
+        /// Join two ports of the parts on the table. This act and the next two need
+        /// `table`.
+        Join(TwoPorts),
+        /// Part a port from what is on it.
+        Part(OnePort),
+        /// Follow the circuit with hand and eye from the supply to the waste.
+        Trace,
+        /// Check something in the room: one of `checks`.
+        Check(OneCheck),
+        /// Put right what a check found.
+        PutRight(OneCheck),
         /// Read a second pressure gauge at the patient connection.
         CheckGauge,
         /// Read the flowmeter and the gas supply.
@@ -58,6 +69,9 @@ choice! {
         /// Turn the patient over. On the circuit or on a bag the tube is dragged along: it
         /// kinks in its cuff, or slips out where the cuff is down.
         TurnPatient,
+        /// Let the cuff down and draw the tube out, as the veterinary surgeon directs:
+        /// the patient breathes in the room.
+        Extubate,
         /// Put in another expiratory limb.
         ChangeLimb,
         /// Put in another ventilator or valve.
@@ -130,6 +144,16 @@ choice! {
         Squeeze,
         /// Reading the running hours.
         ReadHours,
+        /// Joining two ports.
+        Join,
+        /// Parting a port.
+        Part,
+        /// Following the circuit.
+        Trace,
+        /// Checking something in the room.
+        Check,
+        /// Putting right what a check found.
+        PutRight,
         /// Reading a second gauge.
         CheckGauge,
         /// Reading flowmeter and supply.
@@ -150,6 +174,8 @@ choice! {
         ChangeTube,
         /// Turning the patient.
         TurnPatient,
+        /// Drawing the tube out.
+        Extubate,
         /// Another limb.
         ChangeLimb,
         /// Another ventilator.
@@ -200,16 +226,6 @@ block! {
     pub struct CuffPressure {
         /// Pressure.
         cmh2o: f64 = number(0.0, 100.0),
-    }
-}
-
-block! {
-    /// A thumb that presses gas out at an even pace.
-    pub struct Thumb {
-        /// How much.
-        ml: f64 = number(0.001, 100.0),
-        /// In what time.
-        s: f64 = number(0.05, 30.0),
     }
 }
 
@@ -311,7 +327,7 @@ impl Act {
             };
         }
         plain!(
-            Look Listen OccludePort ReadHours CheckGauge CheckSupply MeasureCuff Suction ReseatJoint
+            Look Listen OccludePort ReadHours Trace Extubate CheckGauge CheckSupply MeasureCuff Suction ReseatJoint
             DeflateCuff WithdrawTube ChangeTube TurnPatient ChangeLimb ChangeVentilator Disconnect Reconnect HandVentilate
             SwapCylinder CheckPulse CheckTemperature CheckDepth CheckVaporiser FillVaporiser Deepen
             Lighten Warm Cool ChangeAdapter CallSurgeon
@@ -330,12 +346,12 @@ impl Act {
             };
         }
         names!(
-            Look Listen OccludePort ReadHours CheckGauge CheckSupply MeasureCuff Suction ReseatJoint
+            Look Listen OccludePort ReadHours Trace Extubate CheckGauge CheckSupply MeasureCuff Suction ReseatJoint
             DeflateCuff WithdrawTube ChangeTube TurnPatient ChangeLimb ChangeVentilator Disconnect Reconnect HandVentilate
             SwapCylinder CheckPulse CheckTemperature CheckDepth CheckVaporiser FillVaporiser Deepen
             Lighten Warm Cool ChangeAdapter CallSurgeon;
             FreshGasFlow CyclingPressure InspiratoryTimeLimit ExpiratoryTime Mode InflateCuff Squeeze
-            Record Answer Predict SetAlarm
+            Join Part Check PutRight Record Answer Predict SetAlarm
         )
     }
 }
