@@ -49,6 +49,7 @@ lessons! {
     "pip-four-millilitres" builds on ["biscuit-settings-from-weight"];
     "moss-cold-then-hot" builds on ["pip-four-millilitres"];
     "rowan-treat-the-cause" builds on ["pip-four-millilitres"];
+    "teasel-and-the-lights-out" builds on ["hours-before-the-first-patient"];
     "marlow-the-whole-case" builds on ["moss-cold-then-hot", "rowan-treat-the-cause", "quill-undo-what-you-did"];
 }
 
