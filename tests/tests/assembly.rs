@@ -246,3 +246,70 @@ fn the_path_is_told_from_the_supply_to_the_waste() {
     assert!(told(&Mistake::PlugForgotten.made()).contains("against plug: nothing passes"));
     assert!(told(&Mistake::SensingLineOff.made()).contains("senses no pressure"));
 }
+
+/// The places that a limb and a bag keep while a circuit is changed are not felt: pressures
+/// and volumes of a minute are those of the circuit that has none.
+#[test]
+fn twin_a_circuit_that_goes_on_changing_breathes_as_one_that_does_not() {
+    let last = |setup: Setup| {
+        let protocol = Protocol { start: setup, changes: vec![], duration: Seconds::s(31.3) };
+        let run = Simulation::new(&protocol).unwrap();
+        let last = run.steps().last().unwrap().unwrap();
+        [Signal::AirwayPressure, Signal::LungVolume].map(|signal| last.piece.last(signal))
+    };
+    for mode in [Mode::Ventilating, Mode::Standby] {
+        let mut base = Setup::default();
+        base.ventilator.mode = mode;
+        for mistake in Mistake::ALL {
+            for mut made in [mistake.meant(), mistake.made()] {
+                let own = last(made.assemble(&base).unwrap().setup);
+                // A bag that only lies there is not felt either.
+                let _ = made.lay_out("idle-bag", Part::Bag(TailBag::default()));
+                let lasting = last(made.assemble_to_change(&base).unwrap().setup);
+                for (own, lasting) in own.into_iter().zip(lasting) {
+                    let near = (own - lasting).abs() < 0.02 * own.abs() + 0.05;
+                    assert!(near, "{mistake:?}, {mode:?}: {own} and {lasting}");
+                }
+            }
+        }
+    }
+}
+
+/// A run goes on from any of these circuits to any other of the same parts.
+#[test]
+fn law_a_run_goes_on_while_parts_are_joined_and_parted() {
+    let base = Setup::default();
+    let mut made = Assembly::ready_made();
+    made.lay_out("bag", Part::Bag(TailBag::default())).unwrap();
+    let mut run = LiveRun::new(made.assemble_to_change(&base).unwrap().setup).unwrap();
+    let mut luck = generator(11);
+    let ports: Vec<String> = ["limb.near", "limb.far", "ventilator.outlet", "t-piece.patient"]
+        .map(str::to_owned)
+        .to_vec();
+    let mut changed = 0;
+    for round in 0..200 {
+        run.advance(Seconds::s(0.7 * f64::from(round)), |_| {}).unwrap();
+        let port = &ports[luck.random_range(0..ports.len())];
+        if made.separate(port).is_err() {
+            for other in [
+                "limb.near",
+                "limb.far",
+                "ventilator.patient-side",
+                "bag.neck",
+                "waste-tube.neck",
+                "t-piece.limb",
+                "connector.far",
+            ] {
+                if luck.random_bool(0.4) && made.join(port, other).is_ok() {
+                    break;
+                }
+            }
+        }
+        if let Ok(now) = made.assemble_to_change(&base) {
+            run.change(now.setup).unwrap();
+            changed += 1;
+        }
+        assert!(run.read(Signal::AirwayPressure).unwrap().is_finite());
+    }
+    assert!(changed > 100, "{changed}");
+}

@@ -5,6 +5,7 @@ mod assembly;
 mod faults;
 mod gas;
 pub(crate) mod lesson_gas;
+mod morning;
 mod patient;
 pub(crate) mod training;
 

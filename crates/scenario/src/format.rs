@@ -14,9 +14,9 @@ mod points;
 mod timeline;
 
 pub use assembly::{
-    Assembly, AssemblyStart, BagPart, JoinedPorts, LinePart, NamedPart, Part, PartedPort,
-    SamplingPart, ScavengingPart, ShortPart, TPiecePart, TestLungPart, TubingPart, VentilatorPart,
-    WastePart,
+    Assembly, AssemblyStart, BagPart, JoinedPorts, LinePart, NamedPart, OtherParts, Part,
+    PartedPort, SamplingPart, ScavengingPart, ShortPart, TPiecePart, TestLungPart, TubingPart,
+    VentilatorPart, WastePart,
 };
 pub use circuit::{
     Circuit, Leak, LeakLaw, Limb, PatientPort, Relief, Sensor, SensorCut, SensorPlace, Valve,
@@ -31,14 +31,15 @@ pub use id::Id;
 pub use instruments::{Gauge, GaugePlace, Instruments, Spirometer, SpirometerPlace};
 pub(crate) use lesson::DEBRIEF_VALUES_OF_GAS;
 pub use lesson::{
-    Act, ActName, Acts, Adapter, AlarmLimit, AlarmRange, Alarmed, Answer, Arrow, Asked, Attempt,
-    Begun, Case, Competence, Count, Criterion, CuffPressure, Cut, CutOff, DEBRIEF_VALUES, Dealt,
-    DebriefValue, Debriefing, Economy, EndTidalRange, EndTidalShare, EndTidalTime, Entry, Floor,
-    Guess, Guidance, Harm, Help, Hidden, HiddenChange, InTime, Line, Link, Linked, Measure, Moment,
-    Monitor, Next, Note, Objective, Often, PartialPressureCeiling, Prediction, PressureCeiling,
-    PressureIntegral, Quantity, Question, STORY_VALUES, SamplingLine, SaturationTime, Sealed,
-    Sequence, ShareFloor, Sitting, Stage, Step, Strand, Then, Thumb, TimeCeiling, TimedAct,
-    Training, Varies, VolumeCeiling, VolumeRange, VolumeSum, Waits, Which, Whom, Within,
+    Act, ActName, Acts, Adapter, AlarmLimit, AlarmRange, Alarmed, Amiss, Answer, Arrow, Asked,
+    Attempt, Begun, Case, Checked, CircuitLimits, Competence, Count, Criterion, CuffPressure, Cut,
+    CutOff, DEBRIEF_VALUES, Dealt, DebriefValue, Debriefing, Economy, EndTidalRange, EndTidalShare,
+    EndTidalTime, Entry, Floor, Guess, Guidance, Harm, Help, Hidden, HiddenChange, InTime, Line,
+    Link, Linked, Measure, Moment, Monitor, Next, Note, Objective, Often, OneCheck, OnePort,
+    PartialPressureCeiling, Prediction, PressureCeiling, PressureIntegral, Quantity, Question,
+    STORY_VALUES, SamplingLine, SaturationTime, Sealed, Sequence, ShareFloor, Sitting, Stage, Step,
+    StepsDone, Strand, Supply, Then, Thumb, TimeCeiling, TimedAct, Training, TwoPorts, Varies,
+    VolumeCeiling, VolumeRange, VolumeSum, Waits, Which, Whom, Within, WorkStep,
 };
 pub use lung::{AirLeak, Compartment, Compartments, LeaksTo, Lung, PressureVolume, Sigmoid, Table};
 pub use patient::{

@@ -30,6 +30,8 @@ lessons! {
     "thumb-and-click" builds on ["loose-taper-before-the-first-patient"];
     "short-cycles-on-the-bench" builds on ["loose-taper-before-the-first-patient"];
     "hours-before-the-first-patient" builds on [];
+    "parts-on-the-table" builds on ["loose-taper-before-the-first-patient"];
+    "the-whole-morning" builds on ["parts-on-the-table", "hours-before-the-first-patient", "thumb-and-click"];
     "biscuit-settings-from-weight" builds on [];
     "harlow-the-flow-must-grow" builds on ["biscuit-settings-from-weight"];
     "tansy-a-stiff-chest" builds on ["biscuit-settings-from-weight"];
@@ -47,6 +49,7 @@ lessons! {
     "pip-four-millilitres" builds on ["biscuit-settings-from-weight"];
     "moss-cold-then-hot" builds on ["pip-four-millilitres"];
     "rowan-treat-the-cause" builds on ["pip-four-millilitres"];
+    "teasel-and-the-lights-out" builds on ["hours-before-the-first-patient"];
     "marlow-the-whole-case" builds on ["moss-cold-then-hot", "rowan-treat-the-cause", "quill-undo-what-you-did"];
 }
 

@@ -48,6 +48,7 @@ pub use stores::parcel::{Fractions, Parcel};
 
 use breathing::{Course, Way};
 use stores::alveoli::Bloodstream;
+use stores::limb::Limb;
 use strides::Strides;
 
 use crate::animal::alveolar::{STANDARD_PRESSURE_MMHG, WATER_VAPOUR_MMHG, btps_per_stpd};
@@ -222,6 +223,55 @@ impl Exchange {
         let gone = way.airway.change_near_end(old_ml, air, apparatus.airway_parcels);
         way.outside.vented += gone;
         self.apparatus = apparatus;
+        Ok(())
+    }
+
+    /// Puts another breathing system in the place of this one: as
+    /// [`Exchange::change_adapter`] for its adapter; a limb of another volume comes full of
+    /// room air and a bag of another size slack, and the gas of the old ones goes to the
+    /// room. How gas mixes in a limb stays as it is.
+    ///
+    /// # Errors
+    /// [`ApparatusError`]: one that cannot be; nothing has changed then.
+    ///
+    /// ```
+    /// use tidewright::exchange::{Apparatus, Conditions, Exchange, Fractions};
+    /// use tidewright::prelude::*;
+    /// use tidewright::species::{Animal, Species};
+    /// let cat = Animal::typical(Species::Cat, Mass::kg(4.0));
+    /// let mut exchange = Exchange::new(&cat, &cat.lung(), Apparatus::default())?;
+    /// let now = Conditions::of(&cat, 38.5, Fractions::OXYGEN);
+    /// let mut gas = exchange.steady(PartialPressure::mmhg(38.0), &now);
+    /// let before = exchange.balance(&gas);
+    /// let other = Apparatus { limb_ml: 40.0, bag_ml: 500.0, ..Apparatus::default() };
+    /// exchange.change_apparatus(&mut gas, other)?;
+    /// assert_eq!(exchange.apparatus, other);
+    /// let lost = before - exchange.balance(&gas);
+    /// assert!(lost.oxygen.abs() < 1e-9 * before.oxygen.abs());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn change_apparatus(
+        &mut self,
+        state: &mut GasState,
+        to: Apparatus,
+    ) -> Result<(), ApparatusError> {
+        to.check()?;
+        let Apparatus { airway_parcels, limb_mixing, limb_parcels, .. } = self.apparatus;
+        let to = Apparatus { airway_parcels, limb_mixing, limb_parcels, ..to };
+        if to.adapter_ml != self.apparatus.adapter_ml {
+            self.change_adapter(state, to.adapter_ml)?;
+        }
+        let way = &mut state.way;
+        if to.limb_ml != self.apparatus.limb_ml {
+            let air = way.outside.room_air(to.limb_ml).fractions();
+            let (ml, mixing) = (to.limb_ml, limb_mixing);
+            let new = Limb::holding(ml, ml, air, mixing, limb_parcels);
+            way.outside.vented += std::mem::replace(&mut way.limb, new).contents();
+        }
+        if to.bag_ml != self.apparatus.bag_ml {
+            way.outside.change_bag(to.bag_ml);
+        }
+        self.apparatus = to;
         Ok(())
     }
 

@@ -19,7 +19,7 @@ use tidewright::quantity::Seconds;
 use tidewright::run;
 use tidewright::setup::Setup;
 use tidewright_scenario::Scenario;
-use tidewright_scenario::format::{Asked, Dealt, Id, TimedAct};
+use tidewright_scenario::format::{Act, Amiss, Asked, Dealt, Id, TimedAct};
 
 pub(crate) use gas::{GasBase, GasState};
 pub use gas::{HAND_OVER_ARREST_S, HAND_OVER_SATURATION};
@@ -224,19 +224,27 @@ impl Bedside {
         let gas = self.gas();
         let changes = gas.iter().flat_map(|gas| gas.wrong());
         let right = changes.map(|change| care.put_right_s(change.kind));
-        let all = fault.into_iter().chain(right).collect::<Option<Vec<f64>>>()?;
+        let amiss = self.case.drawn.iter().flat_map(|drawn| &drawn.case.amiss);
+        let amiss = amiss.map(|amiss| self.state.world.put_right_s(&amiss.check));
+        let all = fault.into_iter().chain(right).chain(amiss).collect::<Option<Vec<f64>>>()?;
         all.into_iter().reduce(f64::max)
     }
 
+    /// What a check finds, or what putting right is to mend, where it is amiss still.
+    pub(crate) fn amiss(&self, act: &Act) -> Option<&Amiss> {
+        let (Act::Check(one) | Act::PutRight(one)) = act else { return None };
+        let case = &self.case.drawn.as_ref()?.case;
+        let amiss = case.amiss.iter().find(|amiss| amiss.check == one.check)?;
+        self.state.world.put_right_s(&one.check).is_none().then_some(amiss)
+    }
+
     pub(crate) fn has_guessed(&self, id: &Id) -> bool {
-        use tidewright_scenario::format::Act;
         let guessed =
             |timed: &TimedAct| matches!(&timed.act, Act::Predict(g) if g.prediction == *id);
         self.log.acts.iter().any(guessed)
     }
 
     pub(crate) fn has_answered(&self, id: &Id) -> bool {
-        use tidewright_scenario::format::Act;
         let answered = |timed: &TimedAct| matches!(&timed.act, Act::Answer(a) if a.question == *id);
         self.log.acts.iter().any(answered)
     }

@@ -46,6 +46,7 @@ pub use bedside::vitals::Vitals;
 pub use bedside::{Bedside, End, HAND_OVER_ARREST_S, HAND_OVER_SATURATION, OwnEffort, Seen};
 pub use case::care::{Care, Kind};
 pub use case::draw::{Drawn, draw};
+pub use case::table::Table;
 pub use case::tube::{Dragged, Handling, How, Moved};
 pub use case::varied::{NotDealt, varied, vary};
 pub use case::world::{Busy, Controls, On, World};

@@ -1,6 +1,7 @@
 //! What a look, a hand or a gauge tells: read off the machine, in plain words.
 
 mod bench;
+mod morning;
 mod patient;
 mod tube;
 
@@ -43,6 +44,9 @@ pub(crate) fn seen(session: &Bedside, act: &Act) -> Option<String> {
             None => "No breath has been finished yet.".to_owned(),
         },
         Act::ReadHours => return bench::hours(session),
+        Act::Join(_) | Act::Part(_) | Act::Trace | Act::Check(_) | Act::PutRight(_) => {
+            return morning::seen(session, act);
+        }
         Act::CheckSupply => {
             let set = session.set();
             // Hose and flush lie behind the flowmeter; a bag has gas of its own.
@@ -53,7 +57,7 @@ pub(crate) fn seen(session: &Bedside, act: &Act) -> Option<String> {
                 }
                 _ => set.fresh_gas_flow,
             };
-            let left = contents(session);
+            let left = format!("{}{}", contents(session), morning::supply(session));
             let oxygen = session.gas_numbers().map_or_else(String::new, |now| {
                 format!(" The oxygen monitor shows {} %.", said(now.oxygen_percent))
             });
@@ -84,6 +88,9 @@ pub(crate) fn seen(session: &Bedside, act: &Act) -> Option<String> {
         Act::Disconnect => {
             "The patient is off the ventilator, the tube open to the room.".to_owned()
         }
+        Act::Extubate => "The cuff is let down and the tube drawn out, as the veterinary surgeon \
+             directs. The patient breathes in the room: watch chest and gums."
+            .to_owned(),
         Act::Reconnect => "The patient is on the ventilator.".to_owned(),
         _ => return patient::seen(session, act),
     })
@@ -114,7 +121,7 @@ pub(crate) fn when_done(session: &Bedside) -> Option<String> {
         .acts()
         .iter()
         .rev()
-        .find(|timed| crate::case::world::busy_for(&timed.act).is_some())?;
+        .find(|timed| crate::case::world::busy_for(&timed.act, false).is_some())?;
     match &last.act {
         Act::OccludePort => Some(occluded(session, last.at_s)),
         Act::Squeeze(thumb) => Some(bench::squeezed(session.machine().setup(), thumb)),
@@ -142,13 +149,15 @@ pub(crate) fn when_done(session: &Bedside) -> Option<String> {
 fn look(session: &Bedside, setup: &Setup, row: Option<&Row>, weight_kg: f64) -> String {
     let joint = match setup.circuit.patient_port {
         _ if session.world().tube.dragged == Some(Dragged::Out) => tube::OUT,
+        _ if session.world().extubated => "The tube is out; the patient breathes in the room.",
         PatientPort::Open => "The tube is not on the T-piece.",
         PatientPort::Blocked => "The patient port is held shut.",
         PatientPort::Connected => "Tube and circuit are joined.",
     };
-    let Some(row) = row else { return joint.to_owned() };
     let own = session.gas_breaths().last().filter(|breath| breath.own);
-    let inspired = own.map_or(row.breath.inspired_tidal_volume, |own| own.inspired);
+    let inspired = own.map(|own| own.inspired);
+    let inspired = inspired.or(row.map(|row| row.breath.inspired_tidal_volume));
+    let Some(inspired) = inspired else { return joint.to_owned() };
     let per_kg = inspired.as_ml() / weight_kg;
     let chest = match per_kg {
         v if v < 1.0 => "The chest does not move.",
@@ -177,7 +186,10 @@ fn listen(session: &Bedside, setup: &Setup, row: Option<&Row>) -> String {
     let mut heard = Vec::new();
     let lung = &setup.lung;
     let in_place = session.world().tube.dragged != Some(Dragged::Out);
-    let flows = in_place && row.is_some_and(|row| row.breath.inspired_tidal_volume.as_ml() > 0.0);
+    let own = session.gas_breaths().last().filter(|breath| breath.own);
+    let inspired = own.map(|own| own.inspired);
+    let inspired = inspired.or(row.map(|row| row.breath.inspired_tidal_volume));
+    let flows = in_place && inspired.is_some_and(|inspired| inspired.as_ml() > 0.0);
     let fault = session.fault().map(|(fault, _)| fault);
     let one_side = matches!(
         fault,
@@ -210,6 +222,9 @@ fn listen(session: &Bedside, setup: &Setup, row: Option<&Row>) -> String {
 }
 
 fn occluded(session: &Bedside, from_s: f64) -> String {
+    if session.world().on == On::Nothing {
+        return bench::occluded(session.machine().setup()) + &held(session);
+    }
     let rows = session.rows().iter().filter(|row| row.breath.start.as_s() >= from_s);
     let (mut peak, mut lowest) = (session.shown_so_far_cmh2o(), f64::INFINITY);
     for row in rows {
@@ -223,13 +238,18 @@ fn occluded(session: &Bedside, from_s: f64) -> String {
     };
     let live =
         format!("With the port shut the gauge rose to {} cmH2O{falls}.", said(peak.max(0.0)));
+    live + &held(session)
+}
+
+/// What the leak test tells, where the circuit alone can be filled.
+fn held(session: &Bedside) -> String {
     let (pressure, hold_s) = LEAK_TEST;
     match leak_test(session.machine().setup()) {
-        Some(left) if session.world().on == On::Ventilator => format!(
-            "{live} Filled to {pressure} cmH2O with the flow off, it held {} cmH2O after {hold_s} s.",
+        Some(left) if session.world().on != On::Bag => format!(
+            " Filled to {pressure} cmH2O with the flow off, it held {} cmH2O after {hold_s} s.",
             said(left)
         ),
-        _ => live,
+        _ => String::new(),
     }
 }
 

@@ -6,6 +6,8 @@ use std::sync::Arc;
 use tidewright::fault::Fault;
 use tidewright::live::LiveRun;
 use tidewright::machine::Machine;
+use tidewright::setup;
+use tidewright::step::Place;
 use tidewright_scenario::Scenario;
 use tidewright_scenario::format::{
     Act, ActName, Attempt, Begun, Dealt, Id, Prediction, TimedAct, Training,
@@ -34,6 +36,7 @@ use crate::bedside::{
 };
 use crate::case::choices::Orders;
 use crate::case::draw::Drawn;
+use crate::case::table::Table;
 use crate::case::tube::Handling;
 use crate::case::world::{Busy, On, World, busy_for};
 use crate::observe;
@@ -118,14 +121,19 @@ impl Session {
         let training = lesson(&scenario)?;
         let protocol = scenario.protocol();
         let tube = Handling::of(training);
-        let world = World { cuff_cmh2o: training.cuff_cmh2o, tube, ..World::default() };
+        let table = Table::of(training, drawn.as_ref(), &protocol.start);
+        let off = table.as_ref().is_some_and(Table::patient_is_off);
+        let on = if off { On::Nothing } else { On::Ventilator };
+        let cuff_cmh2o = training.cuff_cmh2o;
+        let world = World { cuff_cmh2o, tube, on, table, ..World::default() };
         let stages = training.pool.iter().flat_map(|case| &case.course);
         let possible: Vec<Fault> = stages.map(|stage| stage.is.to_core().0).collect();
         let start = ready(&protocol.start, &possible);
+        let start = world.table.as_ref().map_or_else(|| start.clone(), |table| table.setup(&start));
         let machine = Machine::new(start.clone())
             .map_err(|source| SessionError::Setup { at_s: 0.0, source })?;
         let machine = Arc::new(machine);
-        let gas = GasBase::of(&scenario)?;
+        let gas = GasBase::of(&scenario, world.table.as_ref())?;
         let live = match &gas {
             Some(gas) => gas.begin(machine)?,
             None => LiveRun::of(machine),
@@ -238,6 +246,19 @@ impl Session {
         if !training.offers.contains(&act.name()) {
             return Err(NotOpen::NotOffered);
         }
+        if let Act::Check(one) | Act::PutRight(one) = act {
+            let checks = &training.checks;
+            if !checks.iter().any(|known| known.id == one.check) {
+                let known = checks.iter().map(|known| format!("`{}`", known.id));
+                let known = known.collect::<Vec<_>>().join(", ");
+                return Err(NotOpen::NoSuchCheck { found: one.check.clone(), known });
+            }
+        }
+        let on_the_tube =
+            [ActName::Reconnect, ActName::HandVentilate, ActName::Extubate, ActName::Suction];
+        if self.state.world.extubated && on_the_tube.contains(&act.name()) {
+            return Err(NotOpen::Extubated);
+        }
         let talk = matches!(act.name(), ActName::CallSurgeon | ActName::Record);
         if let Some(busy) = self.state.world.busy.filter(|_| !talk) {
             return Err(NotOpen::Busy { until_s: busy.until_s });
@@ -257,16 +278,26 @@ impl Session {
         self.open(&act)?;
         let before = self.state.world.clone();
         let at_s = self.now_s();
+        if let Some(mut table) = before.table.clone() {
+            table.act(&act, self.base())?;
+            self.bedside.state.world.table = Some(table);
+        }
         let world = &mut self.bedside.state.world;
         world.tube.act(&act, at_s, world.on != On::Nothing, world.cuff_cmh2o);
         world.set(&act);
         match act.name() {
             ActName::Disconnect => world.on = On::Nothing,
+            ActName::Extubate => (world.on, world.extubated) = (On::Nothing, true),
+            ActName::ChangeTube => world.extubated = false,
             ActName::HandVentilate => world.on = On::Bag,
             ActName::Reconnect => world.on = On::Ventilator,
             _ => {}
         }
-        if let Some((for_s, port_shut)) = busy_for(&act) {
+        let stands_by = before.on == On::Nothing && self.set().mode == setup::Mode::Standby;
+        let world = &mut self.bedside.state.world;
+        if let Some((for_s, port_shut)) = busy_for(&act, stands_by) {
+            // A patient who lies beside the circuit goes on breathing.
+            let port_shut = port_shut && world.on != On::Nothing;
             world.busy = Some(Busy { until_s: at_s + for_s, port_shut });
         }
         let text = observe::seen(self, &act);
@@ -277,6 +308,13 @@ impl Session {
                 SessionError::Setup { source, .. } => NotOpen::Setup(source),
                 other => NotOpen::Refused(Box::new(other)),
             });
+        }
+        if matches!(act, Act::Join(_) | Act::Part(_)) {
+            // What stood under pressure there has gone when a joint is open.
+            for place in [Place::TPiece, Place::ValveEnd] {
+                let out = self.bedside.state.live.let_out(place);
+                debug_assert!(out.is_ok());
+            }
         }
         self.step_began = None;
         let log = &mut self.bedside.log;

@@ -84,3 +84,31 @@ fn parts_of_a_lesson_of_gas_that_do_not_go_together_are_told_with_their_lines() 
         ]
     );
 }
+
+/// Each is told where it stands: a step that waits for a later one, a check that is not
+/// there, a joint that the table has not, parts beside a circuit.
+#[test]
+fn what_does_not_go_together_in_a_morning_is_told_with_its_line() {
+    let text = tidewright_shelf::lesson("the-whole-morning").unwrap().text;
+    let wrong = |right: &str, wrong: &str, at: &str, code: &str| {
+        let text = text.replacen(right, wrong, 1);
+        let line = 1 + text.lines().position(|line| line.contains(at)).unwrap();
+        let found = faults("a.ron", &text);
+        let told = found.iter().any(|(on, told, _)| (*on, *told) == (line, code));
+        assert!(told, "{wrong}: {found:?} instead of {line}, {code}");
+    };
+    let unknown = "unknown-reference";
+    wrong("check: \"suction\"", "check: \"sucktion\"", "sucktion", unknown);
+    wrong("after: [\"hours\"]", "after: [\"written\"]", "after: [\"written\"]", unknown);
+    wrong("(check: \"spare\", finds", "(check: \"spar\", finds", "\"spar\", finds", unknown);
+    wrong("steps: [\"written\"]", "steps: [\"writen\"]", "writen", unknown);
+    wrong("\"bag.neck\"", "\"bag.nek\"", "table: (", "refused");
+    wrong(
+        "patient: (name",
+        "circuit: (compliance_ml_cmh2o: 1), patient: (name",
+        "circuit: (",
+        "assembly-alone",
+    );
+    let without = text.replacen("table: (", "table_: (", 1);
+    assert!(!faults("a.ron", &without).is_empty());
+}

@@ -115,7 +115,7 @@ fn on_the_table() -> Assembly {
 fn answer(circuit: &mut Assembly, base: &Setup, words: &[&str]) -> String {
     match words {
         ["help"] => HELP.to_owned(),
-        ["parts"] => parts(circuit),
+        ["parts"] => circuit.parts_told().join("\n") + "\n",
         ["join", a, b] => match circuit.join(a, b) {
             Ok(()) => format!("{a} is on {b}.\n"),
             Err(error) => format!("{}\n", visible(&error.to_string())),
@@ -132,23 +132,6 @@ fn answer(circuit: &mut Assembly, base: &Setup, words: &[&str]) -> String {
         ["squeeze", ml, s] => squeezed(circuit, base, ml, s),
         _ => format!("No act is written `{}`: `help` lists them.\n", visible(&words.join(" "))),
     }
-}
-
-fn parts(circuit: &Assembly) -> String {
-    let mut page = String::new();
-    for (part, piece) in circuit.pieces().iter().enumerate() {
-        page += &format!("{}, {}", piece.name, piece.part.in_words());
-        if piece.crack_mm > 0.0 {
-            page += ", cracked";
-        }
-        page += ":\n";
-        for &port in piece.part.ports() {
-            let at = tidewright::assembly::At { part, port };
-            let on = circuit.joined_to(at).map_or("nothing".to_owned(), |on| circuit.name_of(on));
-            page += &format!("  {} is on {on}\n", circuit.name_of(at));
-        }
-    }
-    page
 }
 
 /// A settled breath, and a minute of standby.

@@ -3,6 +3,7 @@
 use tidewright::machine::Machine;
 use tidewright::setup::{Setup, SetupError};
 
+use super::morning;
 use crate::fault::{Fault, Faults, Problem};
 use crate::format::{
     ActName, Attempt, DEBRIEF_VALUES, Harm, Measure, STORY_VALUES, Scenario, Training,
@@ -26,6 +27,7 @@ pub(crate) fn check(scenario: &Scenario, root: &Node, faults: &mut Faults) {
     harm(training, &places, faults);
     controls(training, &places, faults);
     hours(training, &places, faults);
+    morning::check(scenario, training, &places, faults);
     times(training, &places, scenario.duration_s, faults);
     if faults.count() == 0 {
         pool(scenario, training, &places, faults);
@@ -94,7 +96,9 @@ impl<'a> Places<'a> {
 }
 
 fn ids(training: &Training, places: &Places<'_>, faults: &mut Faults) {
-    let lists: [(&str, Vec<&str>); 4] = [
+    let lists: [(&str, Vec<&str>); 6] = [
+        ("checks", training.checks.iter().map(|one| one.id.as_str()).collect()),
+        ("steps", training.steps.iter().map(|one| one.id.as_str()).collect()),
         ("objectives", training.objectives.iter().map(|one| one.id.as_str()).collect()),
         ("questions", training.questions.iter().map(|one| one.id.as_str()).collect()),
         ("predictions", training.predictions.iter().map(|one| one.id.as_str()).collect()),

@@ -29,6 +29,19 @@ block! {
     }
 }
 
+block! {
+    /// What is otherwise on a table: parts that take the place of those of their name or
+    /// lie there besides, ports that are parted and ports that are joined, in this order.
+    pub struct OtherParts {
+        /// Parts.
+        parts: Vec<NamedPart> = list(0, 60).or_empty(),
+        /// Ports that are parted from what is on them.
+        parted: Vec<PartedPort> = list(0, 60).or_empty(),
+        /// Ports that are joined.
+        joined: Vec<JoinedPorts> = list(0, 60).or_empty(),
+    }
+}
+
 choice! {
     /// What an assembly starts from.
     #[derive(Copy, Eq)]

@@ -5,7 +5,10 @@ use tidewright::exchange::Apparatus;
 use tidewright::quantity::{Compliance, Flow, Pressure, Resistance, Volume};
 use tidewright::setup::{Relief, ReservoirBag, Setup};
 
-use crate::format::{self, Assembly, AssemblyStart, Scenario, ShortPart};
+use crate::format::{
+    self, Assembly, AssemblyStart, JoinedPorts, NamedPart, OtherParts, PartedPort, Scenario,
+    ShortPart,
+};
 
 impl Assembly {
     /// The parts and their joints.
@@ -31,20 +34,17 @@ impl Assembly {
             AssemblyStart::ReadyMade => assembly::Assembly::ready_made(),
             AssemblyStart::Nothing => assembly::Assembly::default(),
         };
-        for named in &self.parts {
-            made.put(&named.name, named.part.to_core(), named.crack_mm);
-        }
-        for parted in &self.parted {
-            made.separate(&parted.port)?;
-        }
-        for joined in &self.joined {
-            let join = if joined.pushed_on {
-                assembly::Assembly::push_on
-            } else {
-                assembly::Assembly::join
-            };
-            join(&mut made, &joined.a, &joined.b)?;
-        }
+        change(&mut made, &self.parts, &self.parted, &self.joined)?;
+        Ok(made)
+    }
+
+    /// The same with what is otherwise.
+    ///
+    /// # Errors
+    /// As [`Assembly::put_together`].
+    pub fn put_together_with(&self, other: &OtherParts) -> Result<assembly::Assembly, JoinError> {
+        let mut made = self.put_together()?;
+        change(&mut made, &other.parts, &other.parted, &other.joined)?;
         Ok(made)
     }
 
@@ -53,6 +53,26 @@ impl Assembly {
         let made = self.put_together().map_err(|error| error.to_string())?;
         made.assemble(base).map_err(|error| error.to_string())
     }
+}
+
+fn change(
+    made: &mut assembly::Assembly,
+    parts: &[NamedPart],
+    parted: &[PartedPort],
+    joined: &[JoinedPorts],
+) -> Result<(), JoinError> {
+    for named in parts {
+        made.put(&named.name, named.part.to_core(), named.crack_mm);
+    }
+    for parted in parted {
+        made.separate(&parted.port)?;
+    }
+    for joined in joined {
+        let join =
+            if joined.pushed_on { assembly::Assembly::push_on } else { assembly::Assembly::join };
+        join(made, &joined.a, &joined.b)?;
+    }
+    Ok(())
 }
 
 impl Scenario {

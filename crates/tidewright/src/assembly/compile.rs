@@ -5,15 +5,16 @@ use super::hole;
 use super::line::{Leg, Line};
 use super::part::{Part, Port};
 use super::{Assembly, At};
-use crate::base::quantity::{Compliance, Flow, Pressure, Resistance};
+use crate::base::quantity::{Compliance, Flow, Resistance};
 use crate::exchange::Apparatus;
 use crate::setup::{
-    Circuit, Effort, FreshGasInlet, Leak, Limb, Lung, PatientPort, Sensor, SensorPlace, Setup,
-    SetupError, Tube, Valve,
+    Circuit, Effort, FreshGasInlet, Leak, Limb, Lung, PatientPort, SensorPlace, Setup, SetupError,
+    Tube, Valve,
 };
 use crate::stepping::machine::Machine;
 
 mod check;
+mod lines;
 mod waste;
 
 /// What an assembly makes.
@@ -29,6 +30,18 @@ pub struct Assembled {
 const LIMB_COUNTS_FROM_S: f64 = 1e-3;
 /// The least resistance of a way, for parts that state none.
 const LEAST: Resistance = Resistance::cmh2o_s_per_l(0.01);
+
+/// Which parts have places of their own in the network.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Places {
+    /// Those that are seen in the numbers.
+    AsNeeded,
+    /// Those that any circuit of these parts may need.
+    Lasting,
+}
+
+/// What the place of a limb that is off still takes up: next to nothing, but a place.
+const PLACE_KEPT: Compliance = Compliance::ml_per_cmh2o(1e-3);
 
 /// Sums along a part of the way.
 #[derive(Clone, Copy, Debug, Default)]
@@ -51,6 +64,35 @@ impl Assembly {
     /// # Errors
     /// [`AssemblyError`]: the port that stands in the way.
     pub fn assemble(&self, base: &Setup) -> Result<Assembled, AssemblyError> {
+        self.assembled(base, Places::AsNeeded)
+    }
+
+    /// As [`Assembly::assemble`], but the limb always has a place of its own, and so has a
+    /// bag where one lies on the table, joined or not: a run can go on from one assembly
+    /// of these parts to the next. The place of a bag that is not joined is as open as the
+    /// room.
+    ///
+    /// # Errors
+    /// As [`Assembly::assemble`].
+    ///
+    /// ```
+    /// use tidewright::assembly::Assembly;
+    /// use tidewright::live::LiveRun;
+    /// use tidewright::prelude::*;
+    /// let mut circuit = Assembly::ready_made();
+    /// let base = Setup::default();
+    /// let mut run = LiveRun::new(circuit.assemble_to_change(&base)?.setup)?;
+    /// run.advance(Seconds::s(10.0), |_| {})?;
+    /// // Somebody takes the limb off; the run goes on.
+    /// circuit.separate("limb.near")?;
+    /// run.change(circuit.assemble_to_change(&base)?.setup)?;
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn assemble_to_change(&self, base: &Setup) -> Result<Assembled, AssemblyError> {
+        self.assembled(base, Places::Lasting)
+    }
+
+    fn assembled(&self, base: &Setup, places: Places) -> Result<Assembled, AssemblyError> {
         self.check_numbers()?;
         let line = self.line()?;
         let mut setup = Setup { circuit: Circuit::default(), ..base.clone() };
@@ -59,13 +101,16 @@ impl Assembly {
         self.fresh_gas(&line, &mut setup)?;
         apparatus.inlet = setup.circuit.inlet;
         setup.circuit.sensor = self.sensor(&line)?;
-        self.limb(&line, &mut setup, &mut apparatus)?;
+        self.limb(&line, &mut setup, &mut apparatus, places)?;
         if let Part::Bag(bag) = &self.pieces[line.waste_end.part].part {
             apparatus.bag_ml = bag.bag.holds.as_ml();
         }
         let holes = hole::all(self, &self.before_the_valve(&line));
         setup.circuit.leak = holes.into_iter().reduce(Leak::beside);
         apparatus.sampling_ml_min = self.sampling(&line)?;
+        if places == Places::Lasting {
+            self.give_the_bag_a_place(&mut setup.circuit);
+        }
         self.check_made(&line, &setup, &apparatus)?;
         Ok(Assembled { setup, apparatus })
     }
@@ -132,75 +177,12 @@ impl Assembly {
         matches!(next(inlet, Port::End), Some((Part::GasSupply, ..)))
     }
 
-    /// What the ventilator senses.
-    fn sensor(&self, line: &Line) -> Result<Sensor, AssemblyError> {
-        let nowhere = Sensor { place: SensorPlace::Cut(Pressure::ZERO), ..Sensor::default() };
-        for (index, piece) in self.pieces.iter().enumerate() {
-            let ends = [Port::LineNear, Port::LineFar].map(|port| At { part: index, port });
-            let on = ends.map(|at| self.joined_to(at));
-            let is_sensing = |at: &At| at.port == Port::Sensing;
-            let (Part::SensingLine(thin), [Some(one), Some(other)]) = (&piece.part, on) else {
-                continue;
-            };
-            let tap = match (is_sensing(&one), is_sensing(&other)) {
-                (true, _) => other,
-                (_, true) => one,
-                (false, false) if one.port.is_tap() && other.port.is_tap() => {
-                    let mend = "join one end to the ventilator";
-                    return Err(self.misplaced(ends[0], "a line between two taps", mend));
-                }
-                _ => continue,
-            };
-            let place = self.sensed_at(line, tap)?;
-            return Ok(place.map_or(nowhere, |place| Sensor {
-                place,
-                share: hole::share(thin),
-                ..Sensor::default()
-            }));
-        }
-        Ok(nowhere)
-    }
-
-    /// Which of the places that the model senses at a tap stands for; `None` for one on
-    /// the table.
-    fn sensed_at(&self, line: &Line, tap: At) -> Result<Option<SensorPlace>, AssemblyError> {
-        let free = |legs: &[Leg]| self.sum(legs).resistance == Resistance::ZERO;
-        let find = |legs: &[Leg]| legs.iter().position(|leg| leg.part == tap.part);
-        let (near, far) = (SensorPlace::PatientConnection, SensorPlace::ValveEnd);
-        let beyond = line.second.as_ref().map_or(&[][..], |(_, beyond)| beyond);
-        let mend = "sense at the T-piece or at the end of the limb";
-        let refused = || self.misplaced(tap, "the sensing line", mend);
-        if tap.part == line.t_piece.part {
-            return Ok(Some(near));
-        }
-        if line.second.as_ref().is_some_and(|(tee, _)| tee.part == tap.part) {
-            return Ok(Some(far));
-        }
-        if let Some(index) = find(&line.to_patient) {
-            return if free(&line.to_patient[index..]) { Ok(Some(near)) } else { Err(refused()) };
-        }
-        if let Some(index) = find(&line.limb) {
-            let (before, after) = line.limb.split_at(index);
-            return match () {
-                () if free(before) && free(&after[..1]) => Ok(Some(near)),
-                () if free(after) => Ok(Some(far)),
-                () => Err(refused()),
-            };
-        }
-        if let Some(index) = find(beyond) {
-            return if free(&beyond[..=index]) { Ok(Some(far)) } else { Err(refused()) };
-        }
-        if find(&line.waste).is_some() {
-            return Err(refused());
-        }
-        Ok(None)
-    }
-
     fn limb(
         &self,
         line: &Line,
         setup: &mut Setup,
         apparatus: &mut Apparatus,
+        places: Places,
     ) -> Result<(), AssemblyError> {
         let circuit = &mut setup.circuit;
         let mut limb = self.sum(&line.limb);
@@ -238,11 +220,15 @@ impl Assembly {
             (false, false) => Valve::StuckOpen,
         };
         circuit.tail = waste.tail;
+        if places == Places::Lasting && limb.compliance < PLACE_KEPT {
+            limb.compliance = PLACE_KEPT;
+        }
         let t_piece = self.sum(std::slice::from_ref(&line.t_piece)).compliance;
         let near = t_piece + self.sum(&line.to_patient).compliance;
         let valve = valve + beyond + waste.before_bag;
         let slow = (limb.resistance * limb.compliance).as_s() > LIMB_COUNTS_FROM_S;
-        let at_its_end = circuit.inlet == FreshGasInlet::Machine
+        let at_its_end = places == Places::Lasting
+            || circuit.inlet == FreshGasInlet::Machine
             || circuit.sensor.place == SensorPlace::ValveEnd
             || waste.is_room_at_the_limb;
         if slow || at_its_end {
@@ -271,24 +257,6 @@ impl Assembly {
             parts.push(line.machine_end.part);
         }
         parts
-    }
-
-    fn sampling(&self, line: &Line) -> Result<f64, AssemblyError> {
-        let mut draws_ml_min = 0.0;
-        for (index, piece) in self.pieces.iter().enumerate() {
-            let Part::SamplingLine { draws } = piece.part else { continue };
-            let Some(tap) = self.joined_to(At { part: index, port: Port::LineNear }) else {
-                continue;
-            };
-            let at_patient = line.to_patient.iter().chain(std::iter::once(&line.t_piece));
-            if at_patient.into_iter().any(|leg| leg.part == tap.part) {
-                draws_ml_min += draws.as_ml_s() * 60.0;
-            } else if self.is_in_use(tap.part) {
-                let mend = "sample between T-piece and patient";
-                return Err(self.misplaced(tap, "a sampling line", mend));
-            }
-        }
-        Ok(draws_ml_min)
     }
 
     /// Sums over parts.
@@ -351,12 +319,6 @@ impl Assembly {
             },
             error => AssemblyError::Setup { port: self.name_of(line.patient_end), error },
         })
-    }
-}
-
-impl Port {
-    fn is_tap(self) -> bool {
-        matches!(self, Self::Sense | Self::Side | Self::Sensing)
     }
 }
 

@@ -3,14 +3,16 @@
 use super::error::AssemblyError;
 use super::line::{Leg, Line};
 use super::part::{Fitting, Part, Port};
-use super::{Assembly, At};
+use super::{Assembly, At, Joint, Piece};
+use crate::base::quantity::Volume;
 
 impl Assembly {
     /// The path of the gas, a sentence a step: where fresh gas comes from, what is between
     /// T-piece and patient, how gas leaves, where pressure is sensed, what is open or only
     /// pushed on, what lies on the table.
     ///
-    /// It says what is joined, not whether that is right.
+    /// It says what is joined, not whether that is right. Where no T-piece is on the way yet,
+    /// it tells the joints that there are.
     ///
     /// # Errors
     /// [`AssemblyError`]: the port from which the path cannot be told.
@@ -25,13 +27,74 @@ impl Assembly {
     /// # Ok::<(), tidewright::assembly::AssemblyError>(())
     /// ```
     pub fn trace(&self) -> Result<Vec<String>, AssemblyError> {
-        let line = self.line()?;
+        let line = match self.line() {
+            Err(AssemblyError::NoTPiece { .. }) => return Ok(self.joints_told()),
+            line => line?,
+        };
         let mut told = vec![self.fresh_gas_told(&line), self.patient_told(&line)];
         told.push(self.way_out_told(&line));
         told.push(self.sensing_told());
         told.extend(self.open_told(&line));
         told.extend(self.table_told());
         Ok(told)
+    }
+
+    /// The same parts as an eye sees them: a crack, a joint that is only pushed on and a way
+    /// that is blocked inside show in tests and not here.
+    ///
+    /// ```
+    /// use tidewright::assembly::Mistake;
+    /// let cracked = Mistake::CrackedLimb.made();
+    /// assert!(cracked.trace()?.iter().any(|line| line.contains("crack")));
+    /// assert!(!cracked.as_seen().trace()?.iter().any(|line| line.contains("crack")));
+    /// # Ok::<(), tidewright::assembly::AssemblyError>(())
+    /// ```
+    #[must_use]
+    pub fn as_seen(&self) -> Self {
+        let mut seen = self.clone();
+        for piece in &mut seen.pieces {
+            piece.crack_mm = 0.0;
+            match &mut piece.part {
+                Part::WasteTube(tube) => tube.blocked = false,
+                Part::Scavenging(way) => way.blocked = false,
+                _ => {}
+            }
+        }
+        for joint in &mut seen.joints {
+            joint.loose = false;
+        }
+        seen
+    }
+
+    /// Every part with its ports and what each is on, a sentence a part.
+    #[must_use]
+    pub fn parts_told(&self) -> Vec<String> {
+        let told = |(part, piece): (usize, &Piece)| {
+            let ports = piece.part.ports().iter().map(|&port| {
+                let at = At { part, port };
+                let on = self.joined_to(at).map_or("nothing".to_owned(), |on| self.name_of(on));
+                format!("{} is on {on}", self.name_of(at))
+            });
+            let cracked = if piece.crack_mm > 0.0 { ", cracked" } else { "" };
+            let ports = ports.collect::<Vec<_>>().join(", ");
+            format!("{}, {}{cracked}: {ports}.", piece.name, with_size(&piece.part))
+        };
+        self.pieces.iter().enumerate().map(told).collect()
+    }
+
+    /// What is joined where there is no path yet.
+    fn joints_told(&self) -> Vec<String> {
+        let joint =
+            |joint: &Joint| format!("{} is on {}.", self.name_of(joint.a), self.name_of(joint.b));
+        let mut told: Vec<String> = self.joints.iter().map(joint).collect();
+        told.push(if told.is_empty() {
+            "Nothing is joined yet.".to_owned()
+        } else {
+            "There is no path yet: a T-piece belongs where fresh gas, patient and limb meet."
+                .to_owned()
+        });
+        told.extend(self.table_told());
+        told
     }
 
     fn fresh_gas_told(&self, line: &Line) -> String {
@@ -193,6 +256,30 @@ impl Assembly {
 
     fn name(&self, part: usize) -> &str {
         &self.pieces[part].name
+    }
+}
+
+/// What a part is, with what an eye can judge of its size.
+fn with_size(part: &Part) -> String {
+    let words = part.in_words();
+    let ml = |volume: Volume| format!("{:.0} mL", volume.as_ml());
+    match part {
+        Part::Tubing(tubing) => format!("{words} of {}", ml(tubing.volume)),
+        Part::Adapter(short) | Part::Filter(short) => format!("{words} of {}", ml(short.volume)),
+        Part::TPiece(tee) => format!(
+            "{words}, its patient leg {} and its limb leg {}",
+            ml(tee.patient_leg),
+            ml(tee.limb_leg)
+        ),
+        Part::Bag(bag) => {
+            let tail = match bag.open {
+                0.0 => "closed",
+                open if open < 1.0 => "twisted",
+                _ => "open",
+            };
+            format!("{words} of {}, its tail {tail}", ml(bag.bag.holds))
+        }
+        _ => words.to_owned(),
     }
 }
 

@@ -19,8 +19,8 @@ use crate::animal::circulation::Pulse;
 use crate::animal::species::Animal;
 use crate::base::quantity::{Pressure, Seconds};
 use crate::exchange::{
-    Capnograph, Exchange, GasBreath, GasError, GasMeter, GasState, Held, Ledger, Parcel, Steps,
-    USUAL_STEPS, follow_checked,
+    Apparatus, Capnograph, Exchange, GasBreath, GasError, GasMeter, GasState, Held, Ledger, Parcel,
+    Steps, USUAL_STEPS, follow_checked,
 };
 use crate::stepping::machine::Machine;
 use crate::stepping::phase::Cause;
@@ -127,10 +127,10 @@ impl GasRun {
         self.circulation.pulse()
     }
 
-    /// Puts another adapter between tube and T-piece: see
-    /// [`Exchange::change_adapter`].
-    pub(crate) fn change_adapter(&mut self, adapter_ml: f64) -> Result<(), GasError> {
-        Ok(self.exchange.change_adapter(&mut self.state, adapter_ml)?)
+    /// Puts another breathing system in the place of this one: see
+    /// [`Exchange::change_apparatus`].
+    pub(crate) fn change_apparatus(&mut self, to: Apparatus) -> Result<(), GasError> {
+        Ok(self.exchange.change_apparatus(&mut self.state, to)?)
     }
 
     /// Follows the gas in other steps than the usual from now on.

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use tidewright::coupled::{GasLimits, GasPlan, GasPoint, GasStretch, GasTotals};
-use tidewright::exchange::{GasBreath, GasError, Steps, USUAL_STEPS};
+use tidewright::exchange::{Apparatus, GasBreath, GasError, Steps, USUAL_STEPS};
 use tidewright::live::{LiveError, LiveRun};
 use tidewright::machine::Machine;
 use tidewright::quantity::Seconds;
@@ -15,6 +15,7 @@ use super::{Bedside, DrawnCase, End};
 use crate::bedside::limits::saturation_limits;
 use crate::bedside::vitals::Vitals;
 use crate::case::care::{Care, Change, Kind};
+use crate::case::table::Table;
 use crate::case::world::{On, World};
 
 /// Saturation at which a session is handed to the surgeon, 0 to 1, and for how
@@ -67,8 +68,11 @@ pub(crate) struct Gas<'a> {
 }
 
 impl GasBase {
-    pub fn of(scenario: &Scenario) -> Result<Option<Self>, GasError> {
+    pub fn of(scenario: &Scenario, table: Option<&Table>) -> Result<Option<Self>, GasError> {
         let Some(mut plan) = scenario.gas_plan()? else { return Ok(None) };
+        if let Some(made) = table.and_then(Table::apparatus) {
+            plan.exchange.apparatus = joined(made, &plan.exchange.apparatus);
+        }
         // A session is changed while it goes on.
         plan.changes.clear();
         Ok(Some(Self { plan, numbers: scenario.gas_numbers() }))
@@ -122,12 +126,31 @@ impl GasBase {
             live.set_gas(numbers.to_settings(&self.plan.animal))?;
             state.set = Some(numbers);
         }
-        let adapter_ml = self.hidden(Kind::Adapter, &world.care, &case.changes, at_s);
-        let now_ml = live.gas_so_far().map(|gas| gas.exchange().apparatus.adapter_ml);
-        if now_ml != Some(adapter_ml) {
-            live.change_adapter(adapter_ml)?;
+        let plan = &self.plan.exchange.apparatus;
+        let apparatus = match &world.table {
+            Some(table) => table.apparatus().map(|made| joined(made, plan)),
+            None => {
+                let adapter_ml = self.hidden(Kind::Adapter, &world.care, &case.changes, at_s);
+                Some(Apparatus { adapter_ml, ..*plan })
+            }
+        };
+        let now = live.gas_so_far().map(|gas| gas.exchange().apparatus);
+        if let Some(apparatus) = apparatus.filter(|&apparatus| now != Some(apparatus)) {
+            live.change_apparatus(apparatus)?;
         }
         Ok(at_s + LONGEST_STEP_S)
+    }
+}
+
+/// What hands have joined, with the file's monitor and its way of mixing.
+fn joined(made: Apparatus, plan: &Apparatus) -> Apparatus {
+    Apparatus {
+        adapter_ml: made.adapter_ml,
+        limb_ml: made.limb_ml,
+        bag_ml: made.bag_ml,
+        inlet: made.inlet,
+        sampling_ml_min: made.sampling_ml_min.max(plan.sampling_ml_min),
+        ..*plan
     }
 }
 

@@ -71,7 +71,7 @@ impl Drawn {
     /// equipment.
     #[must_use]
     pub fn is_wrong(&self) -> bool {
-        !self.case.course.is_empty() || !self.case.changes.is_empty()
+        self.case.is_wrong()
     }
 
     /// Whether the surgeon does it on purpose: a chest or abdomen that is pressed

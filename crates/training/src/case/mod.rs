@@ -4,6 +4,7 @@ pub(crate) mod care;
 pub(crate) mod choices;
 pub(crate) mod draw;
 pub(crate) mod mends;
+pub(crate) mod table;
 pub(crate) mod tube;
 pub(crate) mod varied;
 pub(crate) mod world;

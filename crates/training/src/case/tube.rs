@@ -87,7 +87,7 @@ impl Handling {
     pub(crate) fn act(&mut self, act: &Act, at_s: f64, connected: bool, cuff_cmh2o: f64) {
         let how = match act {
             Act::WithdrawTube if self.cuff_in_hand => How::DrawnBack,
-            Act::ChangeTube if self.cuff_in_hand => How::Changed,
+            Act::ChangeTube | Act::Extubate if self.cuff_in_hand => How::Changed,
             Act::TurnPatient => How::Turned,
             _ => return,
         };

@@ -3,9 +3,10 @@
 use tidewright::fault::Fault;
 use tidewright::quantity::{Flow, Pressure, Resistance, Seconds};
 use tidewright::setup::{self, PatientPort, Setup};
-use tidewright_scenario::format::{Act, Mode};
+use tidewright_scenario::format::{Act, Id, Mode};
 
 use crate::case::care::Care;
+use crate::case::table::Table;
 use crate::case::tube::{Dragged, Handling};
 
 /// Cuff pressure at which [`Fault::CuffLeak`] begins, cmH2O; a new tube's is filled to it.
@@ -37,6 +38,12 @@ pub struct World {
     pub care: Care,
     /// What was done to the tube.
     pub tube: Handling,
+    /// Whether the tube was drawn out.
+    pub extubated: bool,
+    /// The parts on the table, where the lesson has some.
+    pub table: Option<Table>,
+    /// What of the room was put right, and when, s.
+    pub put_right: Vec<(Id, f64)>,
 }
 
 /// Controls of the ventilator that were changed.
@@ -76,6 +83,12 @@ pub struct Busy {
 }
 
 impl World {
+    /// When something of the room was put right, s.
+    #[must_use]
+    pub fn put_right_s(&self, check: &Id) -> Option<f64> {
+        self.put_right.iter().find(|(id, _)| id == check).map(|(_, at_s)| *at_s)
+    }
+
     /// Turns a control; other acts leave the controls alone.
     pub(crate) fn set(&mut self, act: &Act) {
         let controls = &mut self.controls;
@@ -96,6 +109,11 @@ impl World {
     pub(crate) fn setup(&self, base: &Setup, fault: Option<(Fault, f64)>, weight_kg: f64) -> Setup {
         let mut setup = base.clone();
         self.controls.turn(&mut setup.ventilator);
+        match &self.table {
+            Some(table) if self.on == On::Bag => setup = table.whole(&setup),
+            Some(table) => setup = table.setup(&setup),
+            None => {}
+        }
         if self.on == On::Bag {
             let (flow, pressure, inspiration, expiration) = BAG;
             setup.ventilator.mode = setup::Mode::Ventilating;
@@ -165,10 +183,15 @@ pub(crate) fn leaves_a_drain(fault: Fault) -> bool {
     matches!(fault, Fault::TensionPneumothorax | Fault::OpenPneumothorax)
 }
 
+/// How long a thumb shuts a port in standby that nobody is on: what lies behind the outlet
+/// fills slowly, s (common practice, no source).
+pub(crate) const HELD_LONGER_S: f64 = 20.0;
+
 /// How long an act keeps the patient off the ventilator, s, and whether the port
 /// is shut meanwhile (common practice, no source).
-pub(crate) fn busy_for(act: &Act) -> Option<(f64, bool)> {
+pub(crate) fn busy_for(act: &Act, held_longer: bool) -> Option<(f64, bool)> {
     match act {
+        Act::OccludePort if held_longer => Some((HELD_LONGER_S, true)),
         Act::OccludePort => Some((6.0, true)),
         Act::Squeeze(thumb) => Some((2.0 + thumb.s, true)),
         Act::Suction => Some((8.0, false)),

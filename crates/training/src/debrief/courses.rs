@@ -67,7 +67,8 @@ pub(super) fn counterfactuals(
     };
     let end_s = session.now_s();
     // Who ended before the case began had what he had without it.
-    if !session.case_has_begun() {
+    // Where the circuit is joined by hand, nobody would have joined it.
+    if !session.case_has_begun() || session.world().table.is_some() {
         return Ok((courses, None));
     }
     let mut healthy = at_onset.without_case()?;

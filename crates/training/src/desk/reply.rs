@@ -5,7 +5,7 @@ use tidewright_scenario::fault::near;
 use tidewright_scenario::format::{ActName, Training};
 
 use super::hint::hint;
-use super::says::{help, questions, status};
+use super::says::{checks, help, parts, questions, status, steps};
 use crate::alarms::{Alarm, alarms};
 use crate::desk::typed::parse_in;
 use crate::session::{Came, NotOpen, Session};
@@ -109,9 +109,18 @@ impl From<NotOpen> for Refusal {
             NotOpen::NotOffered | NotOpen::NotShown => Why::NotOffered,
             NotOpen::Ended => Why::Ended,
             NotOpen::Busy { .. } => Why::HandsBusy,
-            NotOpen::Unknown(_) | NotOpen::NoSuchAnswer { .. } => Why::NoSuchQuestion,
+            NotOpen::Unknown(_) | NotOpen::NoSuchAnswer { .. } | NotOpen::NoSuchCheck { .. } => {
+                Why::NoSuchQuestion
+            }
             NotOpen::Again(_) | NotOpen::TooLate(_) => Why::TooLate,
-            NotOpen::BelowPeep(_) | NotOpen::Setup(_) | NotOpen::Refused(_) => Why::CannotBeSet,
+            NotOpen::Join(_)
+            | NotOpen::Circuit(_)
+            | NotOpen::PatientByHand
+            | NotOpen::NoPlaceForThePatient
+            | NotOpen::Extubated
+            | NotOpen::BelowPeep(_)
+            | NotOpen::Setup(_)
+            | NotOpen::Refused(_) => Why::CannotBeSet,
         };
         Self { why, says: error.to_string() }
     }
@@ -130,6 +139,11 @@ pub fn heed(session: &mut Session, line: &str) -> Reply {
         "questions" => return told(questions(session.training())),
         "undo" | "back" if rest.is_empty() => return taken_back(session),
         "alarms" if rest.is_empty() => return told(set_alarms(session)),
+        "parts" if rest.is_empty() && session.world().table.is_some() => {
+            return told(parts(session));
+        }
+        "checks" if rest.is_empty() => return told(checks(session.training())),
+        "steps" if rest.is_empty() => return told(steps(session.training())),
         "hint" if rest.is_empty() => return told(hint(session)),
         "wait" => {
             return match rest.trim_end_matches(['s', ' ']).trim().parse::<f64>() {
@@ -221,7 +235,13 @@ fn words(training: &Training) -> Vec<&'static str> {
         name => training.offers.contains(name),
     });
     let own = ["status", "questions", "help", "wait", "undo", "alarms", "hint"];
-    offered.map(|(_, word, ..)| *word).chain(own).collect()
+    let morning = [
+        ("parts", training.table.is_some()),
+        ("checks", !training.checks.is_empty()),
+        ("steps", !training.steps.is_empty()),
+    ];
+    let morning = morning.into_iter().filter(|(_, there)| *there).map(|(word, _)| word);
+    offered.map(|(_, word, ..)| *word).chain(own).chain(morning).collect()
 }
 
 /// What is told of a word that is none, with the one on offer that it is most like.

@@ -1,6 +1,8 @@
 //! The words that a session is begun, helped along and ended with.
 
-use tidewright_scenario::format::{ActName, Asked, Guidance, Prediction, Then, Training};
+use tidewright_scenario::format::{
+    ActName, Asked, Checked, Guidance, Line, Prediction, Then, Training, WorkStep,
+};
 use tidewright_scenario::report::BANNER;
 
 use crate::desk::view;
@@ -51,6 +53,15 @@ pub fn help(training: &Training) -> String {
             text += &format!("  {typed:<30}{meaning}\n");
         }
     }
+    for (word, meaning, there) in [
+        ("parts", "the parts, and what each port is on", training.table.is_some()),
+        ("checks", "what can be checked", !training.checks.is_empty()),
+        ("steps", "the steps of the work", !training.steps.is_empty()),
+    ] {
+        if there {
+            text += &format!("  {word:<30}{meaning}\n");
+        }
+    }
     text + "  status                        read the monitor\n  \
             questions                     read the questions\n  \
             alarms                        read your alarms\n  \
@@ -72,6 +83,41 @@ pub fn short_help(training: &Training) -> String {
          pauses, Page Up reads back. The beginning of a word will do.",
         words.join(", ")
     )
+}
+
+/// The parts on the table as an eye sees them, a line each.
+pub(super) fn parts(session: &Session) -> String {
+    let table = session.world().table.as_ref();
+    table.map_or_else(String::new, |table| table.parts().as_seen().parts_told().join("\n"))
+}
+
+/// What can be checked, each as it is typed.
+pub(super) fn checks(training: &Training) -> String {
+    if training.checks.is_empty() {
+        return "This lesson has nothing of its own to check.".to_owned();
+    }
+    let line = |one: &Checked| format!("  check {:<24}{}", one.id.as_str(), one.does);
+    training.checks.iter().map(line).collect::<Vec<_>>().join("\n")
+}
+
+/// The steps of the work, and which must come before which.
+pub(super) fn steps(training: &Training) -> String {
+    if training.steps.is_empty() {
+        return "This lesson has no steps of its own.".to_owned();
+    }
+    let line = |step: &WorkStep| {
+        let says = |id: &Line| {
+            let step = training.steps.iter().find(|one| one.id.as_str() == id.as_str());
+            step.map_or("", |step| &step.says).to_owned()
+        };
+        let after: Vec<String> = step.after.iter().map(says).collect();
+        match after.is_empty() {
+            true => format!("  - {}", step.says),
+            false => format!("  - {} (after: {})", step.says, after.join("; ")),
+        }
+    };
+    let lines = training.steps.iter().map(line).collect::<Vec<_>>().join("\n");
+    format!("Where nothing is said of an order, any will do.\n{lines}")
 }
 
 /// Whom it is about: name, kind and weight.

@@ -82,7 +82,7 @@ pub fn numbers(session: &Session) -> Result<Vec<Shown>, SessionError> {
             let inspired = row.map(|row| row.shown_inspired_ml.max(0.0));
             let inspired = inspired.or(own.map(|own| own.inspired.as_ml()));
             shown.push(number("tidal volume in", "mL", inspired));
-            let expired = row.map(|row| row.shown_expired_ml);
+            let expired = row.map(|row| row.shown_expired_ml.max(0.0));
             let expired = expired.or(own.map(|own| own.expired.as_ml()));
             shown.push(number("tidal volume out", "mL", expired));
         }

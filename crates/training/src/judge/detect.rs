@@ -41,8 +41,7 @@ impl Detection {
 pub(crate) fn detection(session: &Session) -> Option<Detection> {
     let drawn = session.drawn().filter(|_| session.case_has_begun())?;
     let training = session.training();
-    let healthy =
-        training.pool.iter().find(|case| case.course.is_empty() && case.changes.is_empty());
+    let healthy = training.pool.iter().find(|case| !case.is_wrong());
     let said = training.questions.iter().find_map(|question| {
         let own = healthy?.answers.iter().find(|answer| answer.question == question.id)?;
         let (_, choice) = given(session, &question.id)?;

@@ -118,6 +118,10 @@ fn counts_again(name: ActName) -> bool {
             | ActName::Answer
             | ActName::Predict
             | ActName::SetAlarm
+            | ActName::Join
+            | ActName::Part
+            | ActName::Check
+            | ActName::PutRight
     )
 }
 
@@ -136,6 +140,7 @@ pub(crate) fn treats(name: ActName) -> bool {
             | ActName::SwapCylinder
             | ActName::ChangeAdapter
             | ActName::FillVaporiser
+            | ActName::PutRight
             | ActName::Disconnect
             | ActName::HandVentilate
     )
@@ -150,6 +155,8 @@ pub(crate) fn only_tells(act: &Act) -> bool {
             | Name::Listen
             | Name::CheckGauge
             | Name::ReadHours
+            | Name::Trace
+            | Name::Check
             | Name::CheckSupply
             | Name::MeasureCuff
             | Name::CheckPulse
@@ -179,7 +186,8 @@ fn was_needed(session: &Session, timed: &TimedAct) -> bool {
 pub(crate) fn put_right(session: &Session, timed: &TimedAct) -> bool {
     let world = session.world();
     let changes = KINDS.iter().map(|kind| world.care.put_right_s(*kind));
-    [world.mended_at_s].into_iter().chain(changes).any(|at_s| at_s == Some(timed.at_s))
+    let amiss = world.put_right.iter().map(|(_, at_s)| Some(*at_s));
+    [world.mended_at_s].into_iter().chain(changes).chain(amiss).any(|at_s| at_s == Some(timed.at_s))
 }
 
 #[cfg(test)]

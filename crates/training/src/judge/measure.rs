@@ -3,9 +3,11 @@
 
 mod alarmed;
 mod answers;
+mod circuit;
 mod controls;
 mod gas;
 mod helped;
+mod steps;
 mod words;
 
 use tidewright::breath::EndedBy;
@@ -193,6 +195,8 @@ pub(crate) fn judge(measure: &Measure, played: &Played, clues: &Clues) -> Verdic
             at_least(share, least.at_least_percent, "%")
         }
         Measure::AlarmSet(range) => alarmed::alarm_set(session, range, onset_s),
+        Measure::Circuit(limits) => circuit::circuit(session, limits),
+        Measure::InOrder(done) => steps::in_order(session, done),
         Measure::RecordGap(most) => {
             let entries = session.acts().iter().filter(|timed| timed.act.name() == ActName::Record);
             let times = entries.map(|timed| timed.at_s).chain([session.now_s()]);

@@ -9,6 +9,7 @@ use tidewright_scenario::format::Thumb;
 
 use crate::bedside::Bedside;
 use crate::case::draw::Drawn;
+use crate::case::world::HELD_LONGER_S;
 use crate::words::text::said;
 
 /// What the counters show; nothing where the lesson has none.
@@ -37,6 +38,42 @@ pub(super) fn squeezed(setup: &Setup, thumb: &Thumb) -> String {
         }
         Some(None) => format!("{did} no click."),
         None => format!("{did} nothing gives, and nothing can be told."),
+    }
+}
+
+/// Time for which the port is held shut while it ventilates, s.
+const HELD_SHUT_S: f64 = 6.0;
+
+/// What the gauge tells while the port of a circuit is held shut that nobody is on.
+pub(super) fn occluded(setup: &Setup) -> String {
+    let mut test = setup.clone();
+    test.circuit.patient_port = PatientPort::Blocked;
+    test.effort = Effort::default();
+    let Ok(machine) = Machine::new(test) else {
+        return "With the port shut nothing gives, and nothing can be told.".to_owned();
+    };
+    let stands_by = setup.ventilator.mode == Mode::Standby;
+    let held_s = if stands_by { HELD_LONGER_S } else { HELD_SHUT_S };
+    let mut moment = Moment::at_rest(&machine);
+    let (mut peak, mut cycles) = (0.0_f64, 0);
+    while moment.at_s < held_s {
+        let Ok(done) = step(&machine, &moment, held_s - moment.at_s) else { break };
+        peak = peak.max(done.piece.last(Signal::SensedPressure));
+        cycles += usize::from(done.piece.ended_by == Some(Cause::PressureReached));
+        moment = done.next;
+    }
+    let peak = said(peak);
+    match cycles {
+        _ if stands_by => format!(
+            "In standby, with the port shut for {held_s} s, the gauge rose to {peak} cmH2O."
+        ),
+        0 => {
+            format!("With the port shut the gauge rose to {peak} cmH2O; pressure ended no breath.")
+        }
+        cycles => format!(
+            "With the port shut the gauge rose to {peak} cmH2O, and it cycled {cycles} times in \
+             {held_s} s."
+        ),
     }
 }
 

@@ -31,6 +31,9 @@ impl Session {
             world.tube.dragged = None;
         }
         let dragged = world.tube.dragged.is_some() && matches!(act, Act::CallSurgeon);
+        if let (Act::PutRight(one), Some(_)) = (act, self.amiss(act)) {
+            self.bedside.state.world.put_right.push((one.check.clone(), at_s));
+        }
         let mut surgeon = fault == Mends::Surgeon || dragged;
         for change in self.ails() {
             match self.mends_change(&change, act) {

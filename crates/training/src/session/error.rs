@@ -1,6 +1,7 @@
 //! Why a session cannot go on, and why an act is not open.
 
 use thiserror::Error;
+use tidewright::assembly::{AssemblyError, JoinError};
 use tidewright::exchange::GasError;
 use tidewright::instrument::InstrumentError;
 use tidewright::live::LiveError;
@@ -62,6 +63,14 @@ pub enum NotOpen {
     /// There is no such question or prediction.
     #[error("there is no question or prediction `{0}`")]
     Unknown(Id),
+    /// There is nothing of that name to check.
+    #[error("there is nothing to check called `{found}`: {known}")]
+    NoSuchCheck {
+        /// What was asked for.
+        found: Id,
+        /// What there is.
+        known: String,
+    },
     /// The question has no answer of that number.
     #[error("`{question}` has answers 1 to {answers}")]
     NoSuchAnswer {
@@ -79,6 +88,24 @@ pub enum NotOpen {
     /// The cycling pressure would not be above the end-expiratory pressure.
     #[error("the cycling pressure must be above the end-expiratory pressure of {0} cmH2O")]
     BelowPeep(f64),
+    /// The parts have no such port, or it is taken, or two do not fit.
+    #[error(transparent)]
+    Join(#[from] JoinError),
+    /// What the parts then make cannot be.
+    #[error(transparent)]
+    Circuit(AssemblyError),
+    /// The patient is no part to be joined or parted.
+    #[error("the patient's tube is put on with `reconnect` and taken off with `disconnect`")]
+    PatientByHand,
+    /// There is no open port for the patient.
+    #[error(
+        "the circuit has no open port for the patient: `trace` tells what is there, and \
+         `parts` what is on each port"
+    )]
+    NoPlaceForThePatient,
+    /// The tube is out.
+    #[error("the tube is out")]
+    Extubated,
     /// The setup that follows cannot be run.
     #[error("that cannot be set: {0}")]
     Setup(SetupError),

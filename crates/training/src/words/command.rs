@@ -6,7 +6,7 @@ use thiserror::Error;
 use tidewright_scenario::check_act;
 use tidewright_scenario::format::{
     Act, ActName, AlarmLimit, Answer, Arrow, CuffPressure, CyclingPressure, ExpiratoryTime,
-    FreshGasFlow, Guess, Id, InspiratoryTimeLimit, Mode, Note, Thumb,
+    FreshGasFlow, Guess, Id, InspiratoryTimeLimit, Mode, Note, OneCheck, OnePort, Thumb, TwoPorts,
 };
 
 use words::RESULTS;
@@ -41,8 +41,11 @@ pub enum NotUnderstood {
 
 /// An example of what is typed, where a number follows.
 fn example(word: &str) -> String {
-    if word == "squeeze" {
-        return ", as in `squeeze 0.2 2`".to_owned();
+    match word {
+        "squeeze" => return ", as in `squeeze 0.2 2`".to_owned(),
+        "join" => return ", as in `join limb.far ventilator.patient-side`".to_owned(),
+        "part" => return ", as in `part limb.far`".to_owned(),
+        _ => {}
     }
     let number = match word {
         "flow" | "limit" | "expiration" => 2,
@@ -129,6 +132,18 @@ pub fn parse(line: &str) -> Result<Act, NotUnderstood> {
             let (Some(ml), Some(s)) = (number(ml), number(s)) else { return Err(wrong) };
             Act::Squeeze(Thumb { ml, s })
         }
+        ActName::Join => {
+            let (a, b) = rest.split_once(' ').ok_or(wrong)?;
+            Act::Join(TwoPorts { a: a.to_owned(), b: b.trim().to_owned() })
+        }
+        ActName::Part if rest.is_empty() => return Err(wrong),
+        // What it is parted from may be typed, too.
+        ActName::Part => {
+            let port = rest.split_once(' ').map_or(rest, |(port, _)| port);
+            Act::Part(OnePort { port: port.to_owned() })
+        }
+        ActName::Check => Act::Check(OneCheck { check: id(rest).ok_or(wrong)? }),
+        ActName::PutRight => Act::PutRight(OneCheck { check: id(rest).ok_or(wrong)? }),
         plain => Act::plain(plain).ok_or(wrong)?,
     };
     in_range(act)

@@ -2,7 +2,7 @@
 
 use crate::format::{
     AlarmLimit, Asked, Cut, CutOff, CyclingPressure, Dealt, ExpiratoryTime, FreshGasFlow, Id,
-    InspiratoryTimeLimit, LONGEST_RUN_S, Mode, Sitting,
+    InspiratoryTimeLimit, LONGEST_RUN_S, Mode, OneCheck, OnePort, Sitting, Thumb, TwoPorts,
 };
 use crate::read::{Rule, any, block, choice, list, number, text};
 
@@ -73,6 +73,17 @@ acts! {
     /// Read how long the ventilator was in use, and when service is due. Needs
     /// `hours`.
     ReadHours = "Reading the running hours.",
+    /// Join two ports of the parts on the table. This act and the next two need
+    /// `table`.
+    Join(TwoPorts) = "Joining two ports.",
+    /// Part a port from what is on it.
+    Part(OnePort) = "Parting a port.",
+    /// Follow the circuit with hand and eye from the supply to the waste.
+    Trace = "Following the circuit.",
+    /// Check something in the room: one of `checks`.
+    Check(OneCheck) = "Checking something in the room.",
+    /// Put right what a check found.
+    PutRight(OneCheck) = "Putting right what a check found.",
     /// Read a second pressure gauge at the patient connection.
     CheckGauge = "Reading a second gauge.",
     /// Read the flowmeter and the gas supply.
@@ -97,6 +108,9 @@ acts! {
     /// Turn the patient over. On the circuit or on a bag the tube is dragged along: it
     /// kinks in its cuff, or slips out where the cuff is down.
     TurnPatient = "Turning the patient.",
+    /// Let the cuff down and draw the tube out, as the veterinary surgeon directs:
+    /// the patient breathes in the room.
+    Extubate = "Drawing the tube out.",
     /// Put in another expiratory limb.
     ChangeLimb = "Another limb.",
     /// Put in another ventilator or valve.
@@ -149,16 +163,6 @@ block! {
     pub struct CuffPressure {
         /// Pressure.
         cmh2o: f64 = number(0.0, 100.0),
-    }
-}
-
-block! {
-    /// A thumb that presses gas out at an even pace.
-    pub struct Thumb {
-        /// How much.
-        ml: f64 = number(0.001, 100.0),
-        /// In what time.
-        s: f64 = number(0.05, 30.0),
     }
 }
 

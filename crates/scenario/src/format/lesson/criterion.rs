@@ -1,6 +1,9 @@
 //! Criteria: what is measured in an attempt, and what passes.
 
-use crate::format::{ActName, AlarmRange, Alarmed, Arrow, Id, LONGEST_RUN_S, Line, Quantity};
+use crate::format::{
+    ActName, AlarmRange, Alarmed, Arrow, CircuitLimits, Id, LONGEST_RUN_S, Line, Quantity,
+    StepsDone,
+};
 use crate::read::{Rule, any, block, choice, list, number, text};
 
 const PRESSURE: Rule = number(-100.0, 1000.0);
@@ -84,7 +87,7 @@ choice! {
         Helped(Help),
         /// One of these acts was done within a time of the first visible sign.
         Recognised(InTime),
-        /// The fault was put right in time.
+        /// The fault was put right in time, and with it all that was amiss.
         Mended(Within),
         /// The fault was put right, or the patient was off the ventilator or
         /// ventilated by hand, in time; who was so all along was safe at once.
@@ -112,6 +115,10 @@ choice! {
         Predicted(ShareFloor),
         /// An alarm had a limit within a range from some time on, to the end.
         AlarmSet(AlarmRange),
+        /// What the circuit that was joined on the table does. Needs `table`.
+        Circuit(CircuitLimits),
+        /// The share of `steps` that were done in an order that holds.
+        InOrder(StepsDone),
         /// Longest time between entries in the record.
         RecordGap(TimeCeiling),
         /// Time of breaths whose end-tidal carbon dioxide was outside a range. This

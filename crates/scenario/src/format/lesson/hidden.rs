@@ -1,8 +1,8 @@
 //! The pool of cases that a lesson hides.
 
 use crate::format::{
-    Answer, CardiacOutput, Drive, FaultKind, FreshGasOxygen, Hours, Id, LONGEST_RUN_S, Onset,
-    Temperature,
+    Amiss, Answer, CardiacOutput, Drive, FaultKind, FreshGasOxygen, Hours, Id, LONGEST_RUN_S,
+    Onset, OtherParts, Supply, Temperature,
 };
 use crate::read::{any, block, choice, list, number, text};
 
@@ -29,8 +29,26 @@ block! {
         answers: Vec<Answer> = list(0, 12).or_empty(),
         /// The relation behind this case, as `why` of the debrief.
         why: Option<String> = text(2000).or_nothing("the debrief's own"),
+        /// What is otherwise on the table in this case, from the start of the session.
+        table: Option<OtherParts> = any().or_nothing("the lesson's own"),
+        /// The gas supply in this case.
+        supply: Option<Supply> = any().or_nothing("the lesson's own"),
+        /// What of the lesson's `checks` is not as it should be, from the start.
+        amiss: Vec<Amiss> = list(0, 24).or_empty(),
         /// What the ventilator's counters show in this case.
         hours: Option<Hours> = any().or_nothing("the lesson's own"),
+    }
+}
+
+impl Case {
+    /// Whether anything is wrong in it: a pool may hold a healthy patient and sound
+    /// equipment. Hours and supply are found and not wrong.
+    #[must_use]
+    pub fn is_wrong(&self) -> bool {
+        !self.course.is_empty()
+            || !self.changes.is_empty()
+            || !self.amiss.is_empty()
+            || self.table.is_some()
     }
 }
 

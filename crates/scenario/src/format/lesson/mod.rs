@@ -9,9 +9,10 @@ mod harm;
 mod hidden;
 mod journal;
 mod line;
+mod morning;
 mod training;
 
-pub use act::{Act, ActName, Answer, Arrow, Attempt, CuffPressure, Guess, Note, Thumb, TimedAct};
+pub use act::{Act, ActName, Answer, Arrow, Attempt, CuffPressure, Guess, Note, TimedAct};
 pub use alarm::{AlarmLimit, AlarmRange, Alarmed};
 pub use criterion::{
     Acts, Count, Criterion, EndTidalRange, EndTidalShare, EndTidalTime, Floor, Help, InTime,
@@ -25,6 +26,9 @@ pub use harm::{Economy, Harm, Whom};
 pub use hidden::{Adapter, Case, Hidden, HiddenChange, SamplingLine, Stage};
 pub use journal::{Asked, Begun, Cut, CutOff, Entry, Linked, Moment, Then, Waits};
 pub use line::Line;
+pub use morning::{
+    Amiss, Checked, CircuitLimits, OneCheck, OnePort, StepsDone, Supply, Thumb, TwoPorts, WorkStep,
+};
 pub(crate) use training::DEBRIEF_VALUES_OF_GAS;
 pub use training::{
     Competence, DEBRIEF_VALUES, DebriefValue, Debriefing, Guidance, Monitor, Objective, Prediction,

@@ -2,7 +2,8 @@
 //! what is hidden, how it is marked and what is said afterwards.
 
 use crate::format::{
-    ActName, Case, Criterion, Economy, Harm, Hours, Id, LONGEST_RUN_S, Line, Varies,
+    ActName, Assembly, Case, Checked, Criterion, Economy, Harm, Hours, Id, LONGEST_RUN_S, Line,
+    Supply, Varies, WorkStep,
 };
 use crate::read::{any, block, choice, list, number, text};
 
@@ -25,6 +26,16 @@ block! {
         pool: Vec<Case> = list(0, 24).or_empty(),
         /// How far the cases of a class differ.
         varies: Varies = any().or_empty(),
+        /// The parts that the student finds on the table, joined or not, instead of
+        /// `circuit` and what `gas` says of it; for `Join`, `Part` and `Trace`. Its
+        /// `patient` is put on and taken off with `Reconnect` and `Disconnect` alone.
+        table: Option<Assembly> = any().or_nothing("the circuit is joined and stays so"),
+        /// The gas supply, for `CheckSupply`.
+        supply: Option<Supply> = any().or_nothing("what the flowmeter shows is all"),
+        /// What else is checked, for `Check` and `PutRight`.
+        checks: Vec<Checked> = list(0, 24).or_empty(),
+        /// The steps of the work, for `InOrder`.
+        steps: Vec<WorkStep> = list(0, 40).or_empty(),
         /// What the ventilator's counters show, for `ReadHours`.
         hours: Option<Hours> = any().or_nothing("nothing to read"),
         /// Pressure in the cuff at the start.

@@ -1,13 +1,13 @@
 //! What is behind the outlet, or at the end of a limb that passes by the ventilator.
 
-use super::at_least;
+use super::{LEAST, at_least};
 use crate::assembly::error::AssemblyError;
 use crate::assembly::hole;
 use crate::assembly::line::{Leg, Line};
 use crate::assembly::part::{Part, Port, Scavenging};
 use crate::assembly::{Assembly, At};
 use crate::base::quantity::{Pressure, Resistance};
-use crate::setup::{ReservoirBag, Tail};
+use crate::setup::{Circuit, ReservoirBag, Tail, Valve};
 
 /// What the way behind the valve comes to.
 pub(super) struct Waste {
@@ -56,6 +56,36 @@ impl Assembly {
             pulled_by: end.pulled_by,
         });
         Ok(Waste { tail, before_bag, is_room_at_the_limb: false })
+    }
+
+    /// Where a bag lies on the table, its place is there whether it is joined or not: one
+    /// that is not stands open to the room, and what else is behind the valve resists,
+    /// opens or shuts there.
+    pub(super) fn give_the_bag_a_place(&self, circuit: &mut Circuit) {
+        let on_the_table = self.pieces.iter().find_map(|piece| match &piece.part {
+            Part::Bag(bag) => Some(bag.bag),
+            _ => None,
+        });
+        let Some(bag) = on_the_table else { return };
+        let behind = circuit.tail.take().unwrap_or(Tail {
+            bag: None,
+            way_out: Some(LEAST),
+            opens_at: Pressure::ZERO,
+            pulled_by: Pressure::ZERO,
+        });
+        if behind.bag.is_some() {
+            circuit.tail = Some(behind);
+            return;
+        }
+        match behind.way_out {
+            Some(way_out) => {
+                circuit.valve_resistance = circuit.valve_resistance + way_out;
+            }
+            None => circuit.valve = Valve::StuckShut,
+        }
+        circuit.water_in_limb = circuit.water_in_limb + behind.opens_at;
+        circuit.tail =
+            Some(Tail { bag: Some(bag), way_out: Some(LEAST), opens_at: Pressure::ZERO, ..behind });
     }
 
     fn is_an_end(&self, at: At) -> bool {

@@ -159,6 +159,12 @@ impl Outside {
         air
     }
 
+    /// A slack bag of another size in the place of this one, whose gas goes to the room.
+    pub fn change_bag(&mut self, bag_ml: f64) {
+        self.vented += std::mem::take(&mut self.bag);
+        self.bag_ml = bag_ml;
+    }
+
     /// Gas in the bag.
     pub fn held(&self) -> Parcel {
         self.bag

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use super::{Course, LiveError, LiveRun};
 use crate::base::quantity::{Pressure, Seconds, Volume};
-use crate::exchange::GasError;
+use crate::exchange::{Apparatus, GasError};
 use crate::running::gas::{GasRun, GasSettings};
 use crate::setup::Setup;
 use crate::stepping::machine::Machine;
@@ -107,6 +107,34 @@ impl LiveRun {
         })
     }
 
+    /// Lets the gas out that stands above the room's pressure in a place, at once: a joint
+    /// is opened there. Where no gas is held nothing happens.
+    ///
+    /// # Errors
+    /// As [`LiveRun::change`].
+    ///
+    /// ```
+    /// use tidewright::live::LiveRun;
+    /// use tidewright::prelude::*;
+    /// use tidewright::step::Place;
+    /// let mut run = LiveRun::new(Setup::default())?;
+    /// run.advance(Seconds::s(0.5), |_| {})?;
+    /// assert!(run.read(Signal::AirwayPressure)? > 1.0);
+    /// run.let_out(Place::TPiece)?;
+    /// assert_eq!(run.read(Signal::AirwayPressure)?, 0.0);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn let_out(&mut self, place: Place) -> Result<(), LiveError> {
+        if !self.machine().holds_gas(place) {
+            return Ok(());
+        }
+        self.change_by(|course| {
+            course.moment = course.moment.with_gas(place, Volume::ZERO);
+            course.moment.step_s = 0.0;
+            Ok(())
+        })
+    }
+
     /// Lets the patient draw a breath now: a half-sine of muscle pressure of a height
     /// and a length. A breath of its own that is under way gives way to it.
     ///
@@ -145,7 +173,19 @@ impl LiveRun {
     /// # Errors
     /// [`LiveError::NoGas`], or an adapter that cannot be.
     pub fn change_adapter(&mut self, adapter_ml: f64) -> Result<(), LiveError> {
-        self.change_gas(|gas| gas.change_adapter(adapter_ml))
+        self.change_gas(|gas| {
+            let now = gas.exchange().apparatus;
+            gas.change_apparatus(Apparatus { adapter_ml, ..now })
+        })
+    }
+
+    /// Puts another breathing system in the place of this one: see
+    /// [`crate::exchange::Exchange::change_apparatus`].
+    ///
+    /// # Errors
+    /// [`LiveError::NoGas`], or one that cannot be.
+    pub fn change_apparatus(&mut self, to: Apparatus) -> Result<(), LiveError> {
+        self.change_gas(|gas| gas.change_apparatus(to))
     }
 
     /// Follows the gas in other steps than the usual from now on, such as finer ones

@@ -54,6 +54,14 @@ pub(crate) fn in_words(measure: &Measure) -> String {
         Measure::Answered(which) => format!("answer to {}", which.question),
         Measure::Predicted(_) => "predictions right".to_owned(),
         Measure::AlarmSet(range) => format!("alarm of {}", alarm_name(range.of).0),
+        Measure::Circuit(_) => "what the joined circuit does".to_owned(),
+        Measure::InOrder(done) => match &done.steps[..] {
+            [] => "steps of the work in an order that holds".to_owned(),
+            steps => {
+                let steps = steps.iter().map(ToString::to_string).collect::<Vec<_>>();
+                format!("step: {}", steps.join(", "))
+            }
+        },
         Measure::RecordGap(_) => "longest gap in the record".to_owned(),
         Measure::EndTidalOutside(time) => format!(
             "time with true EtCO2 outside {} to {} mmHg",

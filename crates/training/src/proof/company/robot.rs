@@ -1,13 +1,14 @@
 //! Who acts without understanding.
 
 use rand::RngExt;
+use tidewright::assembly::{At, Part};
 use tidewright::math::{exp, ln};
 use tidewright::random::generator;
 use tidewright_scenario::Scenario;
 use tidewright_scenario::format::{
-    Act, ActName, AlarmLimit, AlarmRange, Answer, Attempt, CuffPressure, CyclingPressure,
-    ExpiratoryTime, FreshGasFlow, InspiratoryTimeLimit, Measure, Mode, Note, Thumb, TimedAct,
-    Training, Ventilator,
+    Act, ActName, AlarmLimit, AlarmRange, Answer, Attempt, Checked, CuffPressure, CyclingPressure,
+    ExpiratoryTime, FreshGasFlow, InspiratoryTimeLimit, Measure, Mode, Note, OneCheck, OnePort,
+    Thumb, TimedAct, Training, TwoPorts, Ventilator,
 };
 
 use super::{Dealing, Member};
@@ -139,7 +140,11 @@ impl Robot<'_> {
 
     /// Every act on offer in turn, over and over, and the answers where it has come half-way.
     fn every_act(&self, from_s: f64, pace_s: f64, choice: u32) -> Vec<TimedAct> {
-        let ways = self.names().into_iter().flat_map(|name| self.acts(name).into_iter().take(1));
+        // What is joined, checked or put right is tried one by one: whatever fits.
+        let ways = self.names().into_iter().flat_map(|name| {
+            let each = matches!(name, ActName::Join | ActName::Check | ActName::PutRight);
+            self.acts(name).into_iter().take(if each { usize::MAX } else { 1 })
+        });
         let ways: Vec<Act> = ways.collect();
         let count = ((self.scenario.duration_s - from_s) / pace_s).max(0.0) as usize;
         // Once through; who went on and on would do no better.
@@ -165,6 +170,40 @@ impl Robot<'_> {
     fn most_answers(&self) -> u32 {
         let counts = self.training.questions.iter().map(|one| one.answers.len() as u32);
         counts.max().unwrap_or(0)
+    }
+
+    /// Every port on the table that is not the patient's.
+    fn ports(&self) -> Vec<String> {
+        let parts = self.training.table.as_ref().and_then(|table| table.put_together().ok());
+        let Some(parts) = parts else { return Vec::new() };
+        let pieces = parts.pieces().iter().enumerate();
+        let ports =
+            pieces.filter(|(_, piece)| piece.part != Part::Patient).flat_map(|(part, piece)| {
+                let ports = piece.part.ports().iter();
+                ports.map(move |&port| At { part, port })
+            });
+        ports.map(|at| parts.name_of(at)).collect()
+    }
+
+    /// Every joint that fits.
+    fn joints(&self) -> Vec<Act> {
+        let parts = self.training.table.as_ref().and_then(|table| table.put_together().ok());
+        let Some(mut free) = parts else { return Vec::new() };
+        while let Some(joint) = free.joints().first().copied() {
+            if free.separate(&free.name_of(joint.a)).is_err() {
+                break;
+            }
+        }
+        let ports = self.ports();
+        let mut joints = Vec::new();
+        for (index, a) in ports.iter().enumerate() {
+            for b in &ports[index + 1..] {
+                if free.clone().join(a, b).is_ok() {
+                    joints.push(Act::Join(TwoPorts { a: a.clone(), b: b.clone() }));
+                }
+            }
+        }
+        joints
     }
 
     /// What is on offer, and alarms where they are judged.
@@ -200,6 +239,16 @@ impl Robot<'_> {
                 .map(|s| Act::ExpiratoryTime(ExpiratoryTime { s }))
                 .to_vec(),
             ActName::Mode => vec![Act::Mode(Mode::Ventilating), Act::Mode(Mode::Standby)],
+            ActName::Join => self.joints(),
+            ActName::Part => {
+                self.ports().into_iter().map(|port| Act::Part(OnePort { port })).collect()
+            }
+            ActName::Check | ActName::PutRight => {
+                let one = |check: &Checked| OneCheck { check: check.id.clone() };
+                let checks = self.training.checks.iter().map(one);
+                let act = if name == ActName::Check { Act::Check } else { Act::PutRight };
+                checks.map(act).collect()
+            }
             ActName::Squeeze => vec![Act::Squeeze(Thumb { ml: 0.2, s: 2.0 })],
             ActName::InflateCuff => {
                 [25.0, 60.0].map(|cmh2o| Act::InflateCuff(CuffPressure { cmh2o })).to_vec()

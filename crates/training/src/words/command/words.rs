@@ -3,7 +3,7 @@
 use tidewright_scenario::format::{ActName, Alarmed};
 
 /// How each act is typed: name, word, what follows, what it does.
-pub const WORDS: [(ActName, &str, &str, &str); 41] = [
+pub const WORDS: [(ActName, &str, &str, &str); 47] = [
     (ActName::FreshGasFlow, "flow", "L/min", "set the fresh gas flow"),
     (ActName::CyclingPressure, "pressure", "cmH2O", "set the cycling pressure"),
     (ActName::InspiratoryTimeLimit, "limit", "s", "set the inspiratory time limit"),
@@ -14,6 +14,11 @@ pub const WORDS: [(ActName, &str, &str, &str); 41] = [
     (ActName::OccludePort, "occlude", "", "take the patient off, shut the port, test"),
     (ActName::Squeeze, "squeeze", "ML S", "outlet and port shut, press so much out in so long"),
     (ActName::ReadHours, "hours", "", "read the running hours and when service is due"),
+    (ActName::Join, "join", "PORT PORT", "join two ports: part.port, as `parts` lists them"),
+    (ActName::Part, "part", "PORT", "part a port from what is on it"),
+    (ActName::Trace, "trace", "", "follow the circuit from supply to waste"),
+    (ActName::Check, "check", "NAME", "check one of what `checks` lists"),
+    (ActName::PutRight, "mend", "NAME", "put right what that check found"),
     (ActName::CheckGauge, "gauge", "", "read a second pressure gauge"),
     (ActName::CheckSupply, "supply", "", "read flowmeter and supply"),
     (ActName::MeasureCuff, "cuff?", "", "measure cuff pressure"),
@@ -24,6 +29,7 @@ pub const WORDS: [(ActName, &str, &str, &str); 41] = [
     (ActName::WithdrawTube, "withdraw", "", "tube back a little, as the surgeon directs"),
     (ActName::ChangeTube, "tube", "", "another tube, as the surgeon directs"),
     (ActName::TurnPatient, "turn", "", "turn the patient over"),
+    (ActName::Extubate, "extubate", "", "cuff down, tube out, as the surgeon directs"),
     (ActName::ChangeLimb, "limb", "", "put in another expiratory limb"),
     (ActName::ChangeVentilator, "ventilator", "", "put in another ventilator"),
     (ActName::Disconnect, "disconnect", "", "take the patient off"),
