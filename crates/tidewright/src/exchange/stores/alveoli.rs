@@ -14,6 +14,8 @@ pub const MAX_SPACES: usize = 12;
 const STEEPEST: f64 = 5.0;
 /// Least share of carbon dioxide that comes to tissue is taken to stay in the gas.
 const LEAST_GAS: f64 = 0.1;
+/// A few times the last bit of a number, as a share of it.
+const LAST_BITS: f64 = 8.0 * f64::EPSILON;
 /// Most parts of a step.
 const MOST_PARTS: f64 = 32.0;
 
@@ -97,11 +99,15 @@ impl SpaceState {
     pub(crate) fn wants(&self, space: &Space, volume: f64, arriving: Fractions) -> f64 {
         let held = volume + space.tissue_ml;
         let missing = volume - self.other - self.oxygen - self.carbon_dioxide * volume / held;
+        // What rounding leaves would go in and out of a lung at rest for ever.
+        if missing.abs() <= LAST_BITS * volume {
+            return 0.0;
+        }
         if space.tissue_ml == 0.0 {
             return missing;
         }
-        let share =
-            if missing > 0.0 { arriving.carbon_dioxide } else { self.carbon_dioxide / held };
+        let mixture = if missing > 0.0 { arriving } else { self.fractions(space) };
+        let share = mixture.carbon_dioxide;
         missing / (1.0 - share.min(1.0) * space.tissue_ml / held).max(LEAST_GAS)
     }
 
@@ -277,12 +283,10 @@ mod tests {
                 let wants = state.wants(&SPACE, volume, arriving);
                 if wants > 0.0 {
                     state.add(Parcel::of(arriving, wants));
-                    assert!((state.volume(&SPACE) / volume - 1.0).abs() < 1e-12);
                 } else {
                     state.take(&SPACE, -wants);
-                    // What goes out was said to be what stands there in the end.
-                    assert!((state.volume(&SPACE) / volume - 1.0).abs() < 2e-3);
                 }
+                assert!((state.volume(&SPACE) / volume - 1.0).abs() < 1e-12, "{volume}");
             }
         }
     }
