@@ -127,6 +127,9 @@ enum Crossing {
 /// What is asked of a signal that can be read at any time within a step.
 pub(crate) type Question<'a> = dyn FnMut(&dyn Fn(f64) -> f64) + 'a;
 
+/// What is told of one time: gas at each place, and how a signal is read.
+pub(crate) type Answer<'a> = dyn FnMut(&NodeVec, &dyn Fn(Signal) -> f64) + 'a;
+
 /// A signal `t` after the start of a track: the step taken anew to that time.
 pub(crate) fn at(plan: &Plan, track: &Stepped, signal: Signal, t: f64) -> f64 {
     let mut answer = f64::NAN;
@@ -157,13 +160,10 @@ fn most_in_step<const N: usize, const P: usize>(
     curve.highest(h, curve.at(h), f64::NEG_INFINITY) + from.missed(&step, probe, &curve)
 }
 
-/// What is told of a time within a step: the gas at each place, and how to read a signal.
-pub(crate) type There<'a> = dyn FnMut(&NodeVec, &dyn Fn(Signal) -> f64) + 'a;
-
 /// A step that can be taken anew to any time within it.
 pub(crate) trait Retaken {
     /// Tells what is to be known `t` after its start.
-    fn at(&self, t: f64, told: &mut There<'_>);
+    fn at(&self, t: f64, tell: &mut Answer<'_>);
 }
 
 /// For who reads several signals at many times: the step is linearised once.
@@ -179,16 +179,17 @@ fn retaken_step<'a, const N: usize, const P: usize>(
 }
 
 impl<const N: usize, const P: usize> Retaken for Linearised<'_, N, P> {
-    fn at(&self, t: f64, told: &mut There<'_>) {
+    fn at(&self, t: f64, tell: &mut Answer<'_>) {
         let step = self.step(t);
         let read = |signal| step.end().read(self.plan.probe_of(signal));
-        told(&self.plan.by_place(step.stored()), &read);
+        tell(&self.plan.by_place(step.stored()), &read);
     }
 }
 
-/// Gas at each place `t` after the start of a track.
-pub(crate) fn stored_at(plan: &Plan, track: &Stepped, t: f64) -> NodeVec {
-    in_size_of!(plan, stored_in_step, plan, track, t)
+/// Gas at each place and any signal, `t` after the start of a track: the step taken anew
+/// to that time once for all of them.
+pub(crate) fn whole_at(plan: &Plan, track: &Stepped, t: f64, tell: &mut Answer<'_>) {
+    retaken(plan, track).at(t, tell);
 }
 
 fn along_step<const N: usize, const P: usize>(
@@ -199,11 +200,6 @@ fn along_step<const N: usize, const P: usize>(
 ) {
     let from = Linearised::<N, P>::new(plan, &plan.by_node(&track.stored), &track.drive);
     ask(&|t| from.step(t).end().read(plan.probe_of(signal)));
-}
-
-fn stored_in_step<const N: usize, const P: usize>(plan: &Plan, track: &Stepped, t: f64) -> NodeVec {
-    let from = Linearised::<N, P>::new(plan, &plan.by_node(&track.stored), &track.drive);
-    plan.by_place(from.step(t).stored())
 }
 
 impl<const N: usize, const P: usize> Linearised<'_, N, P> {
