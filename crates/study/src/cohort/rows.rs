@@ -140,9 +140,12 @@ pub fn summarise(cohort: &Cohort, mut progress: impl FnMut(u64)) -> Summary {
 ///
 /// ```
 /// use tidewright_study::cohort::{Cohort, CohortFile, summarise_while};
-/// let file = "Cohort(format: 1, id: \"cats\", base: \"b.ron\", patients: 10000, vary: ())";
-/// let base = tidewright_scenario::parse("b.ron", tidewright_scenario::DEMO)?;
-/// let cohort = Cohort::new(CohortFile::parse("cats.ron", file)?, &base);
+/// let file = CohortFile::parse("cats.ron", r#"Cohort(
+///     format: 1, id: "cats", base: "first.ron", patients: 10000,
+///     vary: (compliance_ml_cmh2o: LogNormal(median: 5, log_sd: 0.25)),
+/// )"#)?;
+/// let base = tidewright_scenario::parse("first.ron", tidewright_scenario::DEMO)?;
+/// let cohort = Cohort::new(file, &base);
 /// assert_eq!(summarise_while(&cohort, |done| done < 4096).patients, 4096);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
