@@ -3,14 +3,13 @@
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { createServer } from "node:http";
-import { createRequire } from "node:module";
 import { join } from "node:path";
 import { after, before, test } from "node:test";
 import { inflateRawSync } from "node:zlib";
 
 import { browser, target, until } from "../harness.mjs";
 
-const runtime = readFileSync(createRequire(import.meta.url).resolve("scorm-again/dist/scorm-again.min.js"));
+const runtime = readFileSync(new URL("../node_modules/scorm-again/dist/scorm-again.min.js", import.meta.url));
 let one;
 before(async () => { one = await browser(); });
 after(() => one.close());
