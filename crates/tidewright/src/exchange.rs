@@ -385,15 +385,18 @@ impl Exchange {
             dry_mmhg: self.dry_mmhg(),
             btps: btps_per_stpd(self.barometric),
         };
-        let mut lung = Passage { came: venous, returned: venous };
-        let mut bent = 0.0_f64;
+        let (mut passed, mut bent) = (Content::default(), 0.0_f64);
         for (gas, space) in state.way.spaces.iter_mut().zip(&self.spaces) {
             let crossing = gas.exchange(space, &blood, step_s);
             bent = bent.max(crossing.bent);
-            if flow > 0.0 {
-                lung.returned.carbon_dioxide -= crossing.carbon_dioxide / (flow * step_s);
-                lung.returned.oxygen -= crossing.oxygen / (flow * step_s);
-            }
+            passed.carbon_dioxide += crossing.carbon_dioxide;
+            passed.oxygen += crossing.oxygen;
+        }
+        let mut lung = Passage { came: venous, returned: venous };
+        if flow > 0.0 {
+            let each = 1.0 / (flow * step_s);
+            lung.returned.carbon_dioxide -= passed.carbon_dioxide * each;
+            lung.returned.oxygen -= passed.oxygen * each;
         }
         let metabolised = self.body.advance(&mut state.body, &lung, &now.demand, step_s);
         state.metabolised.carbon_dioxide += metabolised.carbon_dioxide;

@@ -71,7 +71,7 @@ pub fn tanh(x: f64) -> f64 {
 }
 
 /// 1/k: a chain of products is far quicker than one of quotients.
-const RECIPROCAL: [f64; 22] = {
+pub(crate) const RECIPROCAL: [f64; 22] = {
     let mut table = [0.0; 22];
     let mut k = 1;
     while k < 22 {

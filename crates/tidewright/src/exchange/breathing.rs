@@ -61,6 +61,15 @@ pub(super) struct Way {
     pub fresh: Parcel,
 }
 
+/// What each space must take in, negative where it gives out, mL.
+struct Wanted {
+    each: [f64; MAX_SPACES],
+    /// Of those that fill.
+    filling: f64,
+    /// All together: what comes in through the airway.
+    inward: f64,
+}
+
 /// What the gas moves through, which does not change.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Course<'a> {
@@ -88,7 +97,7 @@ impl Way {
     /// The patient breathes from the T-piece.
     fn connected(&mut self, course: &Course<'_>, moved: &Moved, fresh: Parcel) -> Passed {
         let wanted = self.wanted(course, moved);
-        let inward: f64 = wanted.iter().sum();
+        let inward = wanted.inward;
         if inward > 0.0 {
             let inspired = self.circuit(course, moved, fresh, Parcel::default(), inward);
             self.inspire(course, &wanted, inspired);
@@ -107,7 +116,7 @@ impl Way {
     /// The patient is off: the circuit is open to the room, and so is the tube.
     fn apart(&mut self, course: &Course<'_>, moved: &Moved, fresh: Parcel) -> Passed {
         let wanted = self.wanted(course, moved);
-        let inward: f64 = wanted.iter().sum();
+        let inward = wanted.inward;
         let mut breathed = Parcel::default();
         if inward > 0.0 {
             breathed = self.outside.room_air(inward);
@@ -125,7 +134,7 @@ impl Way {
     /// does. Returns what went in, negative where it came out.
     pub fn alone(&mut self, course: &Course<'_>, moved: &Moved, inspired: Fractions) -> Parcel {
         let wanted = self.wanted(course, moved);
-        let inward: f64 = wanted.iter().sum();
+        let inward = wanted.inward;
         if inward > 0.0 {
             let gas = Parcel::of(inspired, inward);
             self.inspire(course, &wanted, gas);
@@ -144,22 +153,26 @@ impl Way {
     }
 
     /// What each space must take in to have the volume that the breath gives it.
-    fn wanted(&self, course: &Course<'_>, moved: &Moved) -> [f64; MAX_SPACES] {
-        let mut wanted = [0.0; MAX_SPACES];
-        for (i, space) in course.spaces.iter().enumerate() {
+    fn wanted(&self, course: &Course<'_>, moved: &Moved) -> Wanted {
+        let arriving = self.airway.at_the_alveoli().unwrap_or_default();
+        let mut wanted = Wanted { each: [0.0; MAX_SPACES], filling: 0.0, inward: 0.0 };
+        let all = wanted.each.iter_mut().zip(course.spaces).zip(&self.spaces);
+        for ((wants, space), gas) in all {
             let c = space.compartment;
             if !moved.reached[c] {
                 continue;
             }
             let volume = space.share * (course.relaxed_ml[c] + moved.compartments_ml[c]);
-            wanted[i] = volume.max(space.residue_ml) - self.spaces[i].volume(space);
+            *wants = gas.wants(space, volume.max(space.residue_ml), arriving);
+            wanted.filling += wants.max(0.0);
+            wanted.inward += *wants;
         }
         wanted
     }
 
     /// Inspired gas enters the airway; what it pushes on, and gas from spaces
     /// that empty meanwhile, goes to those that fill.
-    fn inspire(&mut self, course: &Course<'_>, wanted: &[f64; MAX_SPACES], inspired: Parcel) {
+    fn inspire(&mut self, course: &Course<'_>, wanted: &Wanted, inspired: Parcel) {
         let mut carina = self.airway.inward(inspired);
         carina += self.emptied(course, wanted);
         self.fill(course, wanted, carina);
@@ -167,27 +180,32 @@ impl Way {
 
     /// Gas from spaces that empty goes to those that fill meanwhile, and out;
     /// returns what comes out of the airway.
-    fn expire(&mut self, course: &Course<'_>, wanted: &[f64; MAX_SPACES]) -> Parcel {
+    fn expire(&mut self, course: &Course<'_>, wanted: &Wanted) -> Parcel {
         let mut carina = self.emptied(course, wanted);
-        let swung = carina.take(wanted.iter().filter(|&&w| w > 0.0).sum());
+        let swung = carina.take(wanted.filling);
         self.fill(course, wanted, swung);
         self.airway.outward(carina)
     }
 
-    fn emptied(&mut self, course: &Course<'_>, wanted: &[f64; MAX_SPACES]) -> Parcel {
+    fn emptied(&mut self, course: &Course<'_>, wanted: &Wanted) -> Parcel {
         let mut gas = Parcel::default();
-        for (i, space) in course.spaces.iter().enumerate() {
-            if wanted[i] < 0.0 {
-                gas += self.spaces[i].take(space, -wanted[i]);
+        for ((from, space), wants) in self.spaces.iter_mut().zip(course.spaces).zip(wanted.each) {
+            if wants < 0.0 {
+                gas += from.take(space, -wants);
             }
         }
         gas
     }
 
-    fn fill(&mut self, course: &Course<'_>, wanted: &[f64; MAX_SPACES], gas: Parcel) {
-        let filling: f64 = wanted.iter().filter(|&&w| w > 0.0).sum();
-        for i in (0..course.spaces.len()).filter(|&i| wanted[i] > 0.0) {
-            self.spaces[i].add(gas.part(wanted[i] / filling));
+    fn fill(&mut self, course: &Course<'_>, wanted: &Wanted, gas: Parcel) {
+        if wanted.filling <= 0.0 {
+            return;
+        }
+        let each = 1.0 / wanted.filling;
+        for ((to, _), wants) in self.spaces.iter_mut().zip(course.spaces).zip(wanted.each) {
+            if wants > 0.0 {
+                to.add(gas.part(wants * each));
+            }
         }
     }
 

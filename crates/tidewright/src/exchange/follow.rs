@@ -64,8 +64,8 @@ pub struct Sample {
 }
 
 /// Takes the gas along a stretch of a run and tells `each` what passed the
-/// patient connection, step by step. Blood may be some hundredths of a second late or ahead
-/// in the state that it is told with, until a stretch ends by an event.
+/// patient connection, step by step. Blood may be up to four of the longest steps late or
+/// ahead in the state that it is told with, until a stretch ends by an event.
 ///
 /// Gas lost past a cuff or out of a lung is counted as lost at the T-piece; the
 /// gas of a chest wall or a limb described apart is that of the setup.
@@ -119,9 +119,9 @@ pub(crate) fn follow_checked(
 ) {
     let piece = &stretch.piece;
     let mut strides = state.strides;
-    walk(exchange, stretch, steps, |moved, moves_ml, next_t| {
+    walk(exchange, stretch, steps, |moved, moves_ml, planned_s, next_t| {
         let left_s = piece.duration_s - next_t + moved.step_s;
-        let within = Within { left_s, moves_ml, longest_s: steps.longest_s };
+        let within = Within { left_s, moves_ml, planned_s, longest_s: steps.longest_s };
         let passed = strides.stride(exchange, state, moved, now, &within);
         let at_s = piece.start_s + next_t;
         each(
@@ -136,13 +136,13 @@ pub(crate) fn follow_checked(
     state.strides = strides;
 }
 
-/// What moves along a stretch, step by step, how much of it to or from the lung (mL), and
-/// when each step ends (s from its start).
+/// What moves along a stretch, step by step, how much of it to or from the lung (mL), how
+/// long the step was planned (s), and when it ends (s from the start of the stretch).
 pub(crate) fn walk(
     exchange: &Exchange,
     stretch: &Stretch<'_>,
     steps: Steps,
-    mut each: impl FnMut(&Moved, f64, f64),
+    mut each: impl FnMut(&Moved, f64, f64, f64),
 ) {
     let piece = &stretch.piece;
     let reader = Reader::new(stretch);
@@ -166,7 +166,8 @@ pub(crate) fn walk(
         if let Some(turn) = first_turn(&reader, (t, &last), (next_t, &next)) {
             (next_t, next) = turn;
         }
-        each(&reader.between(&last, &next, next_t - t), last.moved_ml(&next), next_t);
+        let moved = reader.between(&last, &next, next_t - t);
+        each(&moved, last.moved_ml(&next), step_s, next_t);
         (t, last) = (next_t, next);
     }
 }

@@ -131,7 +131,9 @@ impl Exchange {
         let mut all = way.airway.contents();
         all += way.limb.contents();
         all += way.outside.held();
-        for gas in &way.spaces {
+        for (space, gas) in way.spaces.iter().enumerate() {
+            let mut gas = *gas;
+            gas.get(&state.strides.coming(space));
             all.volume += gas.carbon_dioxide + gas.oxygen + gas.other;
             all.carbon_dioxide += gas.carbon_dioxide;
             all.oxygen += gas.oxygen;

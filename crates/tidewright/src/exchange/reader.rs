@@ -3,10 +3,12 @@
 use std::cell::OnceCell;
 
 use super::breathing::Moved;
+use crate::plant::network::{MAX_NODES, NodeVec};
 use crate::plant::plan::{FIRST_COMPARTMENT, Plan, T_PIECE, VALVE_END};
 use crate::plant::signal::Signal;
 use crate::road::Solver;
-use crate::road::exact::Exact;
+use crate::road::exact::{Exact, State};
+use crate::road::readout::Affine;
 use crate::road::shape::{Shape, Track};
 use crate::road::track::{ExactTrack, Part, Stepped};
 use crate::road::within::Within;
@@ -24,18 +26,42 @@ pub(super) struct Reader<'a> {
     fresh_ml_s: f64,
     /// Of it, what enters at the T-piece.
     fresh_at_tee_ml_s: f64,
-    /// The flows that gas is lost by.
+    /// The flows that gas is lost by, and that by the outlet where it is asked for.
     lost: &'static [Signal],
+    outlet: &'static [Signal],
+    /// Number of compartments.
+    count: usize,
     outlet_is_open: bool,
     reached: [bool; MAX_COMPARTMENTS],
     port: PatientPort,
 }
 
 /// How the stretch can be read.
+#[expect(clippy::large_enum_variant, reason = "the exact road must not allocate")]
 enum Road<'a> {
-    Exact(&'a Exact, &'a ExactTrack),
-    Stepped(&'a Shape, &'a Stepped, OnceCell<Option<Box<Inside>>>),
-    Anew,
+    Exact(&'a Exact, &'a ExactTrack, InModes),
+    /// With what its rates tell, once that was asked for.
+    Stepped(&'a Shape, &'a Stepped, Ends, OnceCell<Option<Box<Inside>>>),
+}
+
+/// What is read of the exact road, as sums over its modes.
+struct InModes {
+    /// What each number of a reading is without the modes, with each mode, and with the
+    /// muscle pressure.
+    offsets: Numbers,
+    weights: [Numbers; MAX_NODES],
+    muscle: Numbers,
+}
+
+/// Gas of the circuit, the flows of airway, losses and outlet, and gas of the compartments.
+type Numbers = [f64; FLOWS + MAX_COMPARTMENTS];
+const FLOWS: usize = 4;
+
+/// The flows of a step of the numeric road.
+struct Ends {
+    airway: Part,
+    lost: Part,
+    outlet: Part,
 }
 
 /// What a step of the numeric road went through.
@@ -48,7 +74,7 @@ struct Inside {
 }
 
 /// What a stretch says at one instant.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Reading {
     circuit_ml: f64,
     compartments_ml: [f64; MAX_COMPARTMENTS],
@@ -69,7 +95,7 @@ impl<'a> Reader<'a> {
         let leaks = circuit.leak.is_some()
             || setup.lung.cuff.is_some()
             || setup.lung.compartments.iter().any(|part| part.air_leak.is_some());
-        let lost: &[Signal] = match (leaks, circuit.relief.is_some()) {
+        let lost: &'static [Signal] = match (leaks, circuit.relief.is_some()) {
             (false, false) => &[],
             (true, false) => &[Signal::LeakFlow],
             (false, true) => &[Signal::ReliefFlow],
@@ -77,12 +103,26 @@ impl<'a> Reader<'a> {
         };
         let passes = setup.lung.tube != Tube::Shut;
         let is_reached = |part: Option<&Compartment>| part.is_some_and(|part| !part.shut);
+        let outlet: &'static [Signal] = match circuit.patient_port {
+            PatientPort::Open => &[Signal::OutletFlow],
+            PatientPort::Connected | PatientPort::Blocked => &[],
+        };
+        let count = setup.lung.compartments.len();
         let road = match &stretch.piece.track {
-            Track::Exact(track, exact) => Road::Exact(exact, track),
-            Track::Stepped(track, shape) if stretch.machine.solver() != Solver::Reference => {
-                Road::Stepped(shape, track, OnceCell::new())
+            Track::Exact(track, exact) => {
+                Road::Exact(exact, track, InModes::of(exact, count, lost, outlet))
             }
-            Track::Stepped(..) => Road::Anew,
+            Track::Stepped(track, shape) => {
+                let of = |signals| all(signals, shape, track, stretch.piece.duration_s);
+                let ends =
+                    Ends { airway: of(&[Signal::AirwayFlow]), lost: of(lost), outlet: of(outlet) };
+                let inside = OnceCell::new();
+                if stretch.machine.solver() == Solver::Reference {
+                    // It knows no rates.
+                    let _ = inside.set(None);
+                }
+                Road::Stepped(shape, track, ends, inside)
+            }
         };
         Self {
             stretch,
@@ -94,6 +134,8 @@ impl<'a> Reader<'a> {
                 FreshGasInlet::Machine => 0.0,
             },
             lost,
+            outlet,
+            count,
             outlet_is_open: obeys || circuit.limb.is_some_and(|limb| limb.disconnected),
             port: circuit.patient_port,
         }
@@ -101,31 +143,25 @@ impl<'a> Reader<'a> {
 
     /// At `t_s` after its start.
     pub fn at(&self, t_s: f64) -> Reading {
+        let h = self.stretch.piece.duration_s;
         match &self.road {
-            Road::Exact(exact, track) => {
-                let state = match t_s {
-                    t if t == self.stretch.piece.duration_s => exact.state_end(track),
-                    t => exact.state_at(track, t),
-                };
-                self.reading(Plan::volumes(&exact.stored_in(&state)), |signal| {
-                    exact.read(&state, signal)
-                })
+            Road::Exact(exact, track, in_modes) => {
+                let state =
+                    if t_s == h { exact.state_end(track) } else { exact.state_at(track, t_s) };
+                in_modes.at(exact, &state)
             }
-            Road::Stepped(shape, track, inside) => {
-                let h = self.stretch.piece.duration_s;
-                let part = |signal| track.of(&shape.plan, signal, h);
-                if t_s <= 0.0 {
-                    return self.reading(Plan::volumes(&track.stored), |s| part(s).first);
-                }
-                if t_s >= h {
-                    return self.reading(Plan::volumes(&track.stored_end), |s| part(s).last);
-                }
-                match inside.get_or_init(|| self.inside(shape, track).map(Box::new)) {
-                    Some(inside) => inside.at(t_s),
-                    None => self.anew(t_s),
+            Road::Stepped(_, track, ends, _) if t_s <= 0.0 => {
+                self.reading(&track.stored, ends, |part| part.first)
+            }
+            Road::Stepped(_, track, ends, _) if t_s >= h => {
+                self.reading(&track.stored_end, ends, |part| part.last)
+            }
+            Road::Stepped(shape, track, ends, inside) => {
+                match inside.get_or_init(|| self.inside(shape, track, ends).map(Box::new)) {
+                    Some(inside) => inside.at(self.count, t_s),
+                    None => self.anew(shape, track, t_s),
                 }
             }
-            Road::Anew => self.anew(t_s),
         }
     }
 
@@ -152,58 +188,106 @@ impl<'a> Reader<'a> {
     }
 
     /// By the road itself.
-    fn anew(&self, t_s: f64) -> Reading {
-        let piece = &self.stretch.piece;
-        let volumes = Plan::volumes(&piece.stored_at(t_s));
-        self.reading(volumes, |signal| piece.nearest(signal, t_s))
+    fn anew(&self, shape: &Shape, track: &Stepped, t_s: f64) -> Reading {
+        let mut reading = Reading::default();
+        shape.whole_at(track, t_s, &mut |stored, flow| {
+            let sum = |signals: &[Signal]| signals.iter().map(|&signal| flow(signal)).sum();
+            let (circuit_ml, compartments_ml) = Plan::volumes(stored);
+            let [airway_ml_s, lost_ml_s, outlet_ml_s] =
+                [&[Signal::AirwayFlow], self.lost, self.outlet].map(sum);
+            reading = Reading { circuit_ml, compartments_ml, airway_ml_s, lost_ml_s, outlet_ml_s };
+        });
+        reading
     }
 
-    fn reading(
-        &self,
-        (circuit_ml, compartments_ml): (f64, [f64; MAX_COMPARTMENTS]),
-        flow: impl Fn(Signal) -> f64,
-    ) -> Reading {
-        let lost_ml_s = self.lost.iter().map(|&signal| flow(signal)).sum();
-        let outlet_ml_s =
-            if self.port == PatientPort::Open { flow(Signal::OutletFlow) } else { 0.0 };
-        let airway_ml_s = flow(Signal::AirwayFlow);
+    /// At an end of a step.
+    fn reading(&self, stored: &NodeVec, ends: &Ends, of: impl Fn(&Part) -> f64) -> Reading {
+        let (circuit_ml, compartments_ml) = Plan::volumes(stored);
+        let [airway_ml_s, lost_ml_s, outlet_ml_s] =
+            [&ends.airway, &ends.lost, &ends.outlet].map(of);
         Reading { circuit_ml, compartments_ml, airway_ml_s, lost_ml_s, outlet_ml_s }
     }
 
     /// What a step went through, where its rates tell it.
-    fn inside(&self, shape: &Shape, track: &Stepped) -> Option<Inside> {
+    fn inside(&self, shape: &Shape, track: &Stepped, ends: &Ends) -> Option<Inside> {
         let (plan, h) = (&shape.plan, self.stretch.piece.duration_s);
         let held = |place: usize| track.held(plan, place).unwrap_or_default();
         let circuit = held(T_PIECE).and(&held(VALVE_END));
-        let compartments: [Part; MAX_COMPARTMENTS] =
-            std::array::from_fn(|i| held(FIRST_COMPARTMENT + i));
-        let all = |signals: &[Signal]| {
-            let none = Part::default();
-            signals.iter().fold(none, |sum, &signal| sum.and(&track.of(plan, signal, h)))
-        };
-        let outlet: &[Signal] =
-            if self.port == PatientPort::Open { &[Signal::OutletFlow] } else { &[] };
-        let inside = Inside {
+        let mut inside = Inside {
             circuit: Within::of(&circuit, h),
-            compartments: compartments.map(|part| Within::of(&part, h)),
-            airway: Within::of(&all(&[Signal::AirwayFlow]), h),
-            lost: Within::of(&all(self.lost), h),
-            outlet: Within::of(&all(outlet), h),
+            compartments: [Within::default(); MAX_COMPARTMENTS],
+            airway: Within::of(&ends.airway, h),
+            lost: Within::of(&ends.lost, h),
+            outlet: Within::of(&ends.outlet, h),
         };
-        let size = compartments.iter().map(|part| part.last.abs() + part.first.abs());
-        let allowed_ml = TOLD * size.sum::<f64>();
-        let bent = inside.compartments.iter().map(|within| within.bent.abs());
-        let bent = bent.fold(inside.circuit.bent.abs(), f64::max);
+        let (mut size_ml, mut bent) = (0.0, inside.circuit.bent.abs());
+        for (i, within) in inside.compartments.iter_mut().take(self.count).enumerate() {
+            let part = held(FIRST_COMPARTMENT + i);
+            *within = Within::of(&part, h);
+            size_ml += part.last.abs() + part.first.abs();
+            bent = bent.max(within.bent.abs());
+        }
         let flows = h * inside.lost.bent.abs().max(inside.outlet.bent.abs());
-        (bent.max(flows) <= allowed_ml).then_some(inside)
+        (bent.max(flows) <= TOLD * size_ml).then_some(inside)
+    }
+}
+
+/// The sum of signals over a step.
+fn all(signals: &[Signal], shape: &Shape, track: &Stepped, h: f64) -> Part {
+    let mut parts = signals.iter().map(|&signal| track.of(&shape.plan, signal, h));
+    let first = parts.next().unwrap_or_default();
+    parts.fold(first, |sum, part| sum.and(&part))
+}
+
+impl InModes {
+    fn of(exact: &Exact, count: usize, lost: &[Signal], outlet: &[Signal]) -> Self {
+        let none = [0.0; FLOWS + MAX_COMPARTMENTS];
+        let mut of = Self { offsets: none, weights: [none; MAX_NODES], muscle: none };
+        let mut add = |place: usize, affine: &Affine<MAX_NODES>| {
+            of.offsets[place] += affine.offset;
+            of.muscle[place] += affine.muscle;
+            for (weights, weight) in of.weights.iter_mut().zip(affine.weights) {
+                weights[place] += weight;
+            }
+        };
+        add(0, &exact.held(T_PIECE));
+        add(0, &exact.held(VALVE_END));
+        for (place, signals) in [(1, &[Signal::AirwayFlow][..]), (2, lost), (3, outlet)] {
+            for &signal in signals {
+                add(place, exact.signal(signal));
+            }
+        }
+        for i in 0..count {
+            add(FLOWS + i, &exact.held(FIRST_COMPARTMENT + i));
+        }
+        of
+    }
+
+    fn at(&self, exact: &Exact, state: &State) -> Reading {
+        let mut numbers = self.offsets;
+        let mut add = |weights: &Numbers, times: f64| {
+            for (number, weight) in numbers.iter_mut().zip(weights) {
+                *number += weight * times;
+            }
+        };
+        for (weights, &y) in self.weights.iter().zip(exact.modes_in(state)) {
+            add(weights, y);
+        }
+        add(&self.muscle, state.muscle);
+        let [circuit_ml, airway_ml_s, lost_ml_s, outlet_ml_s, compartments_ml @ ..] = numbers;
+        Reading { circuit_ml, compartments_ml, airway_ml_s, lost_ml_s, outlet_ml_s }
     }
 }
 
 impl Inside {
-    fn at(&self, t_s: f64) -> Reading {
+    fn at(&self, count: usize, t_s: f64) -> Reading {
+        let mut compartments_ml = [0.0; MAX_COMPARTMENTS];
+        for (ml, within) in compartments_ml.iter_mut().zip(&self.compartments).take(count) {
+            *ml = within.at(t_s);
+        }
         Reading {
             circuit_ml: self.circuit.at(t_s),
-            compartments_ml: self.compartments.each_ref().map(|within| within.at(t_s)),
+            compartments_ml,
             airway_ml_s: self.airway.at(t_s),
             lost_ml_s: self.lost.at(t_s),
             outlet_ml_s: self.outlet.at(t_s),

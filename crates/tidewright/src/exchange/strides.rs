@@ -1,6 +1,7 @@
 //! Steps of gas one after the other: how often blood meets the gas that moves.
 
 use super::breathing::{Moved, Passed};
+use super::stores::alveoli::{MAX_SPACES, SpaceState};
 use super::{Conditions, Exchange, GasState};
 
 /// Change of alveolar gas, as a share of it, by which the midpoint rule of a meeting may
@@ -11,12 +12,15 @@ const MOST_STEPS: f64 = 4.0;
 /// Share of the lung's relaxed gas that moves in the time of one meeting at most.
 const MOST_OF_LUNG: f64 = 0.005;
 
+/// A step that was planned so many times as long is short.
+const SHORT: f64 = 4.0;
+
 /// How blood keeps step with the gas that moves.
 ///
 /// Movement and exchange with blood take turns. A meeting stands in the midst of the
 /// movement of the time that it stands for, so what the turns do to the result falls with
 /// the square of that time. Where nothing moves, a meeting is as long as its own error
-/// allows, which is estimated each time.
+/// allows, which is estimated each time, and what it brings comes evenly over its time.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) struct Strides {
@@ -26,6 +30,16 @@ pub(super) struct Strides {
     allowed_s: f64,
     /// Gas that moved since the last meeting, mL.
     moved_ml: f64,
+    /// What spaces are still to get of a meeting in a pause.
+    coming: Coming,
+}
+
+/// Gas that spaces get evenly over a time, mL/s.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+struct Coming {
+    left_s: f64,
+    paces: [SpaceState; MAX_SPACES],
 }
 
 impl Strides {
@@ -51,25 +65,58 @@ impl Strides {
         now: &Conditions,
         within: &Within,
     ) -> Passed {
-        let lung_ml: f64 = exchange.relaxed_ml.iter().sum();
-        let allowed_s = self.allowed_s.min(MOST_STEPS * within.longest_s);
-        let much = self.moved_ml + within.moves_ml > MOST_OF_LUNG * lung_ml;
-        // What blood takes up is drawn from the airway. Where next to nothing moves, all that
-        // a longer meeting takes would come in with one step and turn its flow.
-        let little = within.moves_ml < now.demand.oxygen_ml_s * allowed_s;
-        if little {
-            self.meet(exchange, state, now, self.owed_s + moved.step_s / 2.0);
-        } else if self.owed_s > SHORTEST_S && (2.0 * self.owed_s >= allowed_s || much) {
-            self.meet(exchange, state, now, (2.0 * self.owed_s).min(self.owed_s + within.left_s));
+        if self.coming.left_s <= 0.0 {
+            self.meet_in_time(exchange, state, moved.step_s, now, within);
         }
+        let count = exchange.spaces.len();
+        self.coming.reach(&mut state.way.spaces[..count], moved.step_s);
         self.owed_s += moved.step_s;
         self.moved_ml += within.moves_ml;
         exchange.move_gas(state, moved, now)
     }
 
+    fn meet_in_time(
+        &mut self,
+        exchange: &Exchange,
+        state: &mut GasState,
+        step_s: f64,
+        now: &Conditions,
+        within: &Within,
+    ) {
+        // What a meeting brings must not turn the flow of a step that was cut short.
+        if SHORT * step_s < within.planned_s {
+            return;
+        }
+        let lung_ml: f64 = exchange.relaxed_ml.iter().sum();
+        let allowed_s = self.allowed_s.min(MOST_STEPS * within.longest_s);
+        let much = self.moved_ml + within.moves_ml > MOST_OF_LUNG * lung_ml;
+        // What blood takes up is drawn from the airway. Where next to nothing moves, all that
+        // a longer meeting takes would come in with one step and turn its flow.
+        let little =
+            within.moves_ml * within.longest_s < now.demand.oxygen_ml_s * allowed_s * step_s;
+        if little {
+            let ahead_s = (allowed_s.min(within.left_s) / step_s + ROUNDING).floor() * step_s;
+            if ahead_s > step_s {
+                let before = state.way.spaces;
+                self.meet(exchange, state, now, self.owed_s + ahead_s);
+                self.coming.begin(&before, &mut state.way.spaces, ahead_s);
+            } else {
+                self.meet(exchange, state, now, self.owed_s + step_s / 2.0);
+            }
+        } else if self.owed_s > SHORTEST_S && (2.0 * self.owed_s >= allowed_s || much) {
+            self.meet(exchange, state, now, (2.0 * self.owed_s).min(self.owed_s + within.left_s));
+        }
+    }
+
     /// Lets blood meet the gas for what is owed.
     pub fn end(&mut self, exchange: &Exchange, state: &mut GasState, now: &Conditions) {
+        self.coming.reach(&mut state.way.spaces, self.coming.left_s);
         self.meet(exchange, state, now, self.owed_s);
+    }
+
+    /// Gas that blood has exchanged with a space and that is still to come, mL.
+    pub fn coming(&self, space: usize) -> SpaceState {
+        self.coming.paces[space].times(self.coming.left_s)
     }
 
     fn meet(&mut self, exchange: &Exchange, state: &mut GasState, now: &Conditions, lasts_s: f64) {
@@ -92,6 +139,37 @@ impl Strides {
     }
 }
 
+impl Coming {
+    /// Takes back what spaces got since `before`, to let it come evenly over a time (s).
+    fn begin(
+        &mut self,
+        before: &[SpaceState; MAX_SPACES],
+        spaces: &mut [SpaceState; MAX_SPACES],
+        lasts_s: f64,
+    ) {
+        self.left_s = lasts_s;
+        for ((pace, before), now) in self.paces.iter_mut().zip(before).zip(&mut *spaces) {
+            *pace = now.beyond(before).times(1.0 / lasts_s);
+        }
+        *spaces = *before;
+    }
+
+    /// Lets come what does in a step (s).
+    fn reach(&mut self, spaces: &mut [SpaceState], step_s: f64) {
+        if self.left_s <= 0.0 {
+            return;
+        }
+        let all = self.left_s - step_s < SHORTEST_S;
+        let lasts_s = if all { self.left_s } else { step_s };
+        for (gas, pace) in spaces.iter_mut().zip(&self.paces) {
+            gas.get(&pace.times(lasts_s));
+        }
+        self.left_s = if all { 0.0 } else { self.left_s - step_s };
+    }
+}
+
+/// By which even steps may fall short of what they add up to, as a share of one.
+const ROUNDING: f64 = 1e-6;
 /// No meeting is shorter: what is left of a sum of times is waited with, s.
 const SHORTEST_S: f64 = 1e-9;
 /// No meeting is allowed to be longer, s.
@@ -106,6 +184,8 @@ pub(super) struct Within {
     pub left_s: f64,
     /// Gas that moves in it to or from any compartment, mL.
     pub moves_ml: f64,
+    /// How long it was to be before a flow turned in it, s.
+    pub planned_s: f64,
     /// No step of the stretch is longer, s.
     pub longest_s: f64,
 }

@@ -27,7 +27,7 @@ pub(crate) struct Exact {
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct State {
     y: NodeVec,
-    muscle: f64,
+    pub muscle: f64,
 }
 
 impl Exact {
@@ -119,16 +119,25 @@ impl Exact {
         State { y: track.y_end, muscle: track.muscle_end }
     }
 
-    /// Gas at each place in a state.
-    pub fn stored_in(&self, state: &State) -> NodeVec {
-        let mut stored = [0.0; MAX_NODES];
-        self.stored(&state.y, state.muscle, &mut stored);
-        stored
+    /// Gas at a place, as a sum over the modes.
+    pub fn held(&self, place: usize) -> Affine<MAX_NODES> {
+        let mut held = Affine::constant(0.0);
+        if let Some(weights) = self.modes.held(place) {
+            held.weights = *weights;
+            held.muscle = held.dot(self.modes.n(), &self.wall);
+            held.offset = -held.muscle * self.pressed_by;
+        }
+        held
     }
 
-    /// A signal in a state.
-    pub fn read(&self, state: &State, signal: Signal) -> f64 {
-        self.signals[signal as usize].at(self.modes.n(), &state.y, state.muscle)
+    /// A signal, as a sum over the modes.
+    pub fn signal(&self, signal: Signal) -> &Affine<MAX_NODES> {
+        &self.signals[signal as usize]
+    }
+
+    /// The modes in a state.
+    pub fn modes_in<'a>(&self, state: &'a State) -> &'a [f64] {
+        &state.y[..self.modes.n()]
     }
 
     #[inline]

@@ -148,6 +148,12 @@ impl<const N: usize> Modes<N> {
             by_node[self.storing[i]] = sum;
         }
     }
+
+    /// What each mode holds at a node; nothing where none is stored.
+    pub fn held(&self, node: usize) -> Option<&[f64; N]> {
+        let row = self.storing[..self.n()].iter().position(|&storing| storing == node)?;
+        Some(&self.stored[row])
+    }
 }
 
 /// Whether row j's store lies in the subtree of row i's: the matrix N.

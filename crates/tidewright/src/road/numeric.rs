@@ -126,6 +126,9 @@ enum Crossing {
 /// What is asked of a signal that can be read at any time within a step.
 pub(crate) type Question<'a> = dyn FnMut(&dyn Fn(f64) -> f64) + 'a;
 
+/// What is told of one time: gas at each place, and how a signal is read.
+pub(crate) type Answer<'a> = dyn FnMut(&NodeVec, &dyn Fn(Signal) -> f64) + 'a;
+
 /// A signal `t` after the start of a track: the step taken anew to that time.
 pub(crate) fn at(plan: &Plan, track: &Stepped, signal: Signal, t: f64) -> f64 {
     let mut answer = f64::NAN;
@@ -138,9 +141,10 @@ pub(crate) fn along(plan: &Plan, track: &Stepped, signal: Signal, ask: &mut Ques
     in_size_of!(plan, along_step, plan, track, signal, ask);
 }
 
-/// Gas at each place `t` after the start of a track.
-pub(crate) fn stored_at(plan: &Plan, track: &Stepped, t: f64) -> NodeVec {
-    in_size_of!(plan, stored_in_step, plan, track, t)
+/// Gas at each place and any signal, `t` after the start of a track: the step taken anew
+/// to that time once for all of them.
+pub(crate) fn whole_at(plan: &Plan, track: &Stepped, t: f64, tell: &mut Answer<'_>) {
+    in_size_of!(plan, whole_in_step, plan, track, t, tell);
 }
 
 fn along_step<const N: usize, const P: usize>(
@@ -153,9 +157,15 @@ fn along_step<const N: usize, const P: usize>(
     ask(&|t| from.step(t).end().read(plan.probe_of(signal)));
 }
 
-fn stored_in_step<const N: usize, const P: usize>(plan: &Plan, track: &Stepped, t: f64) -> NodeVec {
+fn whole_in_step<const N: usize, const P: usize>(
+    plan: &Plan,
+    track: &Stepped,
+    t: f64,
+    tell: &mut Answer<'_>,
+) {
     let from = Linearised::<N, P>::new(plan, &plan.by_node(&track.stored), &track.drive);
-    plan.by_place(from.step(t).stored())
+    let step = from.step(t);
+    tell(&plan.by_place(step.stored()), &|signal| step.end().read(plan.probe_of(signal)));
 }
 
 impl<const N: usize, const P: usize> Linearised<'_, N, P> {

@@ -99,11 +99,13 @@ impl Shape {
         }
     }
 
-    /// Gas at each place `t_s` after the start of a step of this shape.
-    pub fn stored_at(&self, track: &Stepped, t_s: f64) -> NodeVec {
+    /// Tells gas at each place and any signal `t_s` after the start of a step of this shape.
+    pub fn whole_at(&self, track: &Stepped, t_s: f64, tell: &mut numeric::Answer<'_>) {
         match self.solver {
-            Solver::Reference => reference::stored_at(&self.plan, track, t_s),
-            Solver::Auto | Solver::Numeric => numeric::stored_at(&self.plan, track, t_s),
+            Solver::Reference => tell(&reference::stored_at(&self.plan, track, t_s), &|signal| {
+                reference::at(&self.plan, track, signal, t_s)
+            }),
+            Solver::Auto | Solver::Numeric => numeric::whole_at(&self.plan, track, t_s, tell),
         }
     }
 

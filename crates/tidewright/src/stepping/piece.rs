@@ -4,7 +4,6 @@
 
 use thiserror::Error;
 
-use crate::plant::network::NodeVec;
 use crate::road::shape::{Shape, Track};
 use crate::road::track::{LOOKS, Part, Reading, Stepped};
 use crate::stepping::machine::{Machine, Signal};
@@ -116,18 +115,6 @@ impl<'m> Piece<'m> {
         match &self.track {
             Track::Exact(track, exact) => exact.curve(track, signal).at(t_s),
             Track::Stepped(track, shape) => shape.at(track, signal, t_s),
-        }
-    }
-
-    /// Gas at each place `t_s` after the start of the piece, which covers that time.
-    pub(crate) fn stored_at(&self, t_s: f64) -> NodeVec {
-        match &self.track {
-            Track::Exact(track, exact) if t_s == self.duration_s => {
-                exact.stored_in(&exact.state_end(track))
-            }
-            Track::Exact(track, exact) => exact.stored_in(&exact.state_at(track, t_s)),
-            Track::Stepped(track, _) if t_s == self.duration_s => track.stored_end,
-            Track::Stepped(track, shape) => shape.stored_at(track, t_s),
         }
     }
 

@@ -59,6 +59,11 @@ impl Airway {
         (self.mixed.volume() > 0.0).then(|| self.mixed.mixture_at(End::Near))
     }
 
+    /// What stands at the alveoli; nothing where there is no room.
+    pub fn at_the_alveoli(&self) -> Option<Fractions> {
+        self.plug.mixture_at(End::Far)
+    }
+
     /// Puts another piece in the place of one at the near end: hands back the gas of the
     /// old piece, and lets `gas` fill the new one.
     pub fn change_near_end(&mut self, old_ml: f64, gas: Parcel, grains: u32) -> Parcel {

@@ -12,6 +12,10 @@ pub const MAX_SPACES: usize = 12;
 /// Change of gas in a volume of blood with the fraction of that gas in the alveoli, at
 /// most: 0.006 mL/mL for each mmHg of oxygen where the curve of full blood is steepest.
 const STEEPEST: f64 = 5.0;
+/// Least share of carbon dioxide that comes to tissue is taken to stay in the gas.
+const LEAST_GAS: f64 = 0.1;
+/// A few times the last bit of a number, as a share of it.
+const LAST_BITS: f64 = 8.0 * f64::EPSILON;
 /// Most parts of a step.
 const MOST_PARTS: f64 = 32.0;
 
@@ -88,6 +92,25 @@ impl SpaceState {
         half + (half * half + rest * space.tissue_ml).max(0.0).sqrt()
     }
 
+    /// Gas that it must take in to hold a volume (mL), negative where it gives out: with
+    /// V = r + c·V/(V + tissue) as in [`SpaceState::volume`], what comes in of a mixture
+    /// with a share f of carbon dioxide adds (1 − f) of itself to r and f to c. Tissue
+    /// that gives to thinned gas or takes from richer makes it less or more.
+    pub(crate) fn wants(&self, space: &Space, volume: f64, arriving: Fractions) -> f64 {
+        let held = volume + space.tissue_ml;
+        let missing = volume - self.other - self.oxygen - self.carbon_dioxide * volume / held;
+        // What rounding leaves would go in and out of a lung at rest for ever.
+        if missing.abs() <= LAST_BITS * volume {
+            return 0.0;
+        }
+        if space.tissue_ml == 0.0 {
+            return missing;
+        }
+        let mixture = if missing > 0.0 { arriving } else { self.fractions(space) };
+        let share = mixture.carbon_dioxide;
+        missing / (1.0 - share.min(1.0) * space.tissue_ml / held).max(LEAST_GAS)
+    }
+
     /// What its gas is a mixture of.
     ///
     /// A space that has closed keeps its residue, so that pressures fall to zero
@@ -116,6 +139,31 @@ impl SpaceState {
         gas
     }
 
+    /// What it holds more than another.
+    pub(crate) fn beyond(&self, other: &Self) -> Self {
+        Self {
+            carbon_dioxide: self.carbon_dioxide - other.carbon_dioxide,
+            oxygen: self.oxygen - other.oxygen,
+            other: self.other - other.other,
+        }
+    }
+
+    /// So many times it.
+    pub(crate) fn times(&self, times: f64) -> Self {
+        Self {
+            carbon_dioxide: self.carbon_dioxide * times,
+            oxygen: self.oxygen * times,
+            other: self.other * times,
+        }
+    }
+
+    /// Gets what is told in the same way.
+    pub(crate) fn get(&mut self, more: &Self) {
+        self.carbon_dioxide += more.carbon_dioxide;
+        self.oxygen += more.oxygen;
+        self.other += more.other;
+    }
+
     /// Exchanges gas with its blood for a step (s), by the midpoint rule: at once, or in
     /// parts where a space that is all but closed holds too little gas for that.
     ///
@@ -130,31 +178,41 @@ impl SpaceState {
         if flow <= 0.0 {
             return Crossing::default();
         }
-        let gas_ml = self.volume(space).max(space.residue_ml);
-        let parts = (STEEPEST * flow * step_s / gas_ml).ceil().clamp(1.0, MOST_PARTS);
-        let blood_ml = flow * step_s / parts;
-        let (mut sum, mut part) = (Crossing::default(), 0.0);
-        while part < parts {
-            let first = self.crossing(space, blood, blood_ml / 2.0);
-            let middle = self.after(first, blood.btps);
-            let crossing = middle.crossing(space, blood, blood_ml);
+        let mut gas_ml = self.volume(space).max(space.residue_ml);
+        let (all_ml, most_ml) = (flow * step_s, gas_ml / STEEPEST);
+        let parts = if all_ml > most_ml { (all_ml / most_ml).ceil().min(MOST_PARTS) } else { 1.0 };
+        let blood_ml = all_ml / parts;
+        let (mut sum, mut part) = (Crossing::default(), 1.0);
+        loop {
+            let first = self.crossing(space, gas_ml, blood, blood_ml / 2.0);
+            let middle = self.after(&first, blood.btps);
+            let middle_ml = middle.volume(space).max(space.residue_ml);
+            let crossing = middle.crossing(space, middle_ml, blood, blood_ml);
             let bent = (2.0 * first.carbon_dioxide - crossing.carbon_dioxide)
                 .abs()
                 .max((2.0 * first.oxygen - crossing.oxygen).abs());
             sum.bent += bent * blood.btps / gas_ml;
-            *self = self.after(crossing, blood.btps);
+            *self = self.after(&crossing, blood.btps);
             sum.carbon_dioxide += crossing.carbon_dioxide;
             sum.oxygen += crossing.oxygen;
+            if part >= parts {
+                return sum;
+            }
             part += 1.0;
+            gas_ml = self.volume(space).max(space.residue_ml);
         }
-        sum
     }
 
-    /// What passes while a volume of blood (mL) comes to this gas.
-    fn crossing(&self, space: &Space, blood: &Bloodstream<'_>, blood_ml: f64) -> Crossing {
-        let gas = self.fractions(space);
-        let pco2 = gas.carbon_dioxide * blood.dry_mmhg;
-        let po2 = gas.oxygen * blood.dry_mmhg;
+    /// What passes while a volume of blood (mL) comes to this gas, of which there is `gas_ml`.
+    fn crossing(
+        &self,
+        space: &Space,
+        gas_ml: f64,
+        blood: &Bloodstream<'_>,
+        blood_ml: f64,
+    ) -> Crossing {
+        let pco2 = self.carbon_dioxide / (gas_ml + space.tissue_ml) * blood.dry_mmhg;
+        let po2 = self.oxygen / gas_ml * blood.dry_mmhg;
         let (carbon_dioxide, oxygen) = blood.curves.carried(po2, pco2);
         Crossing {
             carbon_dioxide: blood_ml * (blood.venous.carbon_dioxide - carbon_dioxide),
@@ -163,7 +221,7 @@ impl SpaceState {
         }
     }
 
-    fn after(&self, crossing: Crossing, btps: f64) -> Self {
+    fn after(&self, crossing: &Crossing, btps: f64) -> Self {
         Self {
             carbon_dioxide: self.carbon_dioxide + crossing.carbon_dioxide * btps,
             oxygen: self.oxygen + crossing.oxygen * btps,
@@ -211,6 +269,25 @@ mod tests {
         assert!((settled(0.0005) / 40.0 - 1.0).abs() < 0.01, "{}", settled(0.0005));
         for step_s in [0.02, 0.05, 0.1] {
             assert!((settled(step_s) / settled(0.0005) - 1.0).abs() < 0.01, "{step_s}");
+        }
+    }
+
+    /// What comes in or goes out leaves the volume that was wanted: not what it was and
+    /// that much more, as the tissue gives or takes.
+    #[test]
+    fn closed_form_a_space_takes_in_what_fills_it() {
+        let mixture = Fractions { carbon_dioxide: 0.056, oxygen: 0.14 };
+        for arriving in [Fractions::OXYGEN, Fractions::AIR, mixture] {
+            for volume in [60.0, 89.0, 91.0, 150.0] {
+                let mut state = SpaceState::filled(&SPACE, mixture, 90.0);
+                let wants = state.wants(&SPACE, volume, arriving);
+                if wants > 0.0 {
+                    state.add(Parcel::of(arriving, wants));
+                } else {
+                    state.take(&SPACE, -wants);
+                }
+                assert!((state.volume(&SPACE) / volume - 1.0).abs() < 1e-12, "{volume}");
+            }
         }
     }
 

@@ -9,17 +9,16 @@
 
 use super::parcel::{Fractions, Parcel};
 use super::plug::End;
-use crate::base::math::exp;
+use crate::base::math::{RECIPROCAL, exp};
 
 /// Terms below this share are left out.
 const LEAST: f64 = 1e-18;
-/// Most of a cell that goes to or from each cell where a tube swells or shrinks by a part.
+/// Most of a cell that comes to a cell where a tube swells or shrinks by a part.
 const MOST_OF_CELL: f64 = 0.25;
 /// Cell volumes that flow through in one part.
 const MOST_AT_ONCE: f64 = 32.0;
-/// Terms that they need at most, and as many as few cells have.
+/// Terms that they need at most.
 const TERMS: usize = 128;
-const FEW: usize = 8;
 
 /// A tube of well-mixed cells.
 #[derive(Clone, Debug, PartialEq)]
@@ -59,7 +58,10 @@ impl Cells {
 
     /// What stands at an end.
     pub fn mixture_at(&self, end: End) -> Fractions {
-        self.cells[self.place(end, 0)]
+        match end {
+            End::Near => self.cells[0],
+            End::Far => self.cells[self.cells.len() - 1],
+        }
     }
 
     /// Gas flows in at an end, and as much out at the other: returns that.
@@ -71,54 +73,30 @@ impl Cells {
         if self.cells.iter().all(|cell| *cell == mixture) {
             return gas;
         }
-        let parts = (gas.volume / (MOST_AT_ONCE * self.cell_ml())).ceil();
-        // After so many the tube has been rinsed to the last bit.
-        if parts > 2.0 + self.cells.len() as f64 {
-            let mut out = self.contents();
-            out += gas;
-            self.cells.fill(mixture);
-            return out - self.contents();
-        }
-        let part = if parts > 1.0 { gas.part(1.0 / parts) } else { gas };
-        let (mut out, mut done) = (Parcel::default(), 0.0);
-        while done < parts {
-            out += match self.cells.len() {
-                0..=FEW => self.part_through::<FEW>(end, part),
-                _ => self.part_through::<TERMS>(end, part),
-            };
-            done += 1.0;
-        }
-        out
-    }
-
-    fn part_through<const TERMS: usize>(&mut self, end: End, gas: Parcel) -> Parcel {
-        let (cell_ml, mixture) = (self.cell_ml(), gas.fractions());
-        let theta = gas.volume / cell_ml;
-        let mut weights = [0.0; TERMS];
-        let (mut weight, mut terms) = (exp(-theta), 0);
-        while terms < TERMS.min(self.cells.len()) && (weight > LEAST || (terms as f64) < theta) {
-            weights[terms] = weight;
-            terms += 1;
-            weight *= theta / terms as f64;
-        }
-        let mut gone = Fractions::default();
-        for k in (0..self.cells.len()).rev() {
-            let mut beyond = Fractions::default();
-            for (j, weight) in weights[..terms.min(k + 1)].iter().enumerate() {
-                let cell = self.cells[self.place(end, k - j)];
-                beyond.carbon_dioxide += weight * (cell.carbon_dioxide - mixture.carbon_dioxide);
-                beyond.oxygen += weight * (cell.oxygen - mixture.oxygen);
+        let most_ml = MOST_AT_ONCE * self.cell_ml();
+        let mut parts = 1.0;
+        if gas.volume > most_ml {
+            parts = (gas.volume / most_ml).ceil();
+            // After so many the tube has been rinsed to the last bit.
+            if parts > 2.0 + self.cells.len() as f64 {
+                let mut out = self.contents();
+                out += gas;
+                self.cells.fill(mixture);
+                return out - self.contents();
             }
-            let here = self.place(end, k);
-            let cell = &mut self.cells[here];
-            let new = Fractions {
-                carbon_dioxide: mixture.carbon_dioxide + beyond.carbon_dioxide,
-                oxygen: mixture.oxygen + beyond.oxygen,
-            };
-            gone.carbon_dioxide += cell.carbon_dioxide - new.carbon_dioxide;
-            gone.oxygen += cell.oxygen - new.oxygen;
-            *cell = new;
         }
+        let theta = gas.volume / parts / self.cell_ml();
+        let mut gone = Fractions::default();
+        self.seen_from(end, |cells| {
+            let mut done = 0.0;
+            while done < parts {
+                let more = rinse(cells, mixture, theta);
+                gone.carbon_dioxide += more.carbon_dioxide;
+                gone.oxygen += more.oxygen;
+                done += 1.0;
+            }
+        });
+        let cell_ml = self.cell_ml();
         Parcel {
             volume: gas.volume,
             carbon_dioxide: gas.carbon_dioxide + gone.carbon_dioxide * cell_ml,
@@ -128,31 +106,28 @@ impl Cells {
 
     /// Gas flows in at an end, and none out: every cell grows alike.
     pub fn swell(&mut self, end: End, gas: Parcel) {
-        let count = self.cells.len() as f64;
-        let parts = (gas.volume * count / (MOST_OF_CELL * self.volume)).ceil().clamp(1.0, count);
-        let part = gas.part(1.0 / parts);
-        let mut done = 0.0;
-        while done < parts {
-            let (old_ml, new_ml) = (self.cell_ml(), (self.volume + part.volume) / count);
-            for k in (0..self.cells.len()).rev() {
-                let place = self.place(end, k);
-                let before = match k {
-                    0 => part.fractions(),
-                    _ => self.cells[self.place(end, k - 1)],
-                };
-                let in_ml = part.volume * (count - k as f64) / count;
-                let out_ml = part.volume * (count - k as f64 - 1.0) / count;
-                let cell = &mut self.cells[place];
-                let of =
-                    |here: f64, before: f64| (here * (old_ml - out_ml) + before * in_ml) / new_ml;
-                *cell = Fractions {
-                    carbon_dioxide: of(cell.carbon_dioxide, before.carbon_dioxide),
-                    oxygen: of(cell.oxygen, before.oxygen),
-                };
-            }
-            self.volume += part.volume;
-            done += 1.0;
+        let mixture = gas.fractions();
+        if self.volume <= 0.0 {
+            self.cells.fill(mixture);
+            self.volume = gas.volume;
+            return;
         }
+        let count = self.cells.len() as f64;
+        let (mut left_ml, mut volume) = (gas.volume, self.volume);
+        self.seen_from(end, |cells| {
+            while left_ml > 0.0 {
+                let part_ml = left_ml.min(MOST_OF_CELL * volume / count);
+                left_ml -= part_ml;
+                volume += part_ml;
+                // What comes from the cell before, as a share of what the cell then holds.
+                let each = part_ml / volume;
+                for k in (1..cells.len()).rev() {
+                    cells[k] = cells[k].toward(cells[k - 1], each * (count - k as f64));
+                }
+                cells[0] = cells[0].toward(mixture, each * count);
+            }
+        });
+        self.volume = volume;
     }
 
     /// Gas flows out at an end, and none in, at most all: every cell shrinks alike.
@@ -164,43 +139,101 @@ impl Cells {
             return all;
         }
         let count = self.cells.len() as f64;
-        let rest = self.volume - volume;
-        let parts = (volume * count / (MOST_OF_CELL * rest)).ceil().clamp(1.0, count);
-        let part_ml = volume / parts;
-        let (mut out, mut done) = (Parcel::default(), 0.0);
-        while done < parts {
-            let (old_ml, new_ml) = (self.cell_ml(), (self.volume - part_ml) / count);
-            out += Parcel::of(self.mixture_at(end), part_ml);
-            for k in 0..self.cells.len() {
-                let out_ml = part_ml * (count - k as f64) / count;
-                let in_ml = part_ml * (count - k as f64 - 1.0) / count;
-                let behind = self.cells[self.place(end, (k + 1).min(self.cells.len() - 1))];
-                let place = self.place(end, k);
-                let cell = &mut self.cells[place];
-                let of =
-                    |here: f64, behind: f64| (here * (old_ml - out_ml) + behind * in_ml) / new_ml;
-                *cell = Fractions {
-                    carbon_dioxide: of(cell.carbon_dioxide, behind.carbon_dioxide),
-                    oxygen: of(cell.oxygen, behind.oxygen),
-                };
+        let (mut left_ml, mut rest) = (volume, self.volume);
+        let mut out = Parcel::default();
+        self.seen_from(end, |cells| {
+            while left_ml > 0.0 {
+                let part_ml = left_ml.min(MOST_OF_CELL * rest / (count + MOST_OF_CELL));
+                left_ml -= part_ml;
+                out += Parcel::of(cells[0], part_ml);
+                rest -= part_ml;
+                let each = part_ml / rest;
+                for k in 1..cells.len() {
+                    cells[k - 1] = cells[k - 1].toward(cells[k], each * (count - k as f64));
+                }
             }
-            self.volume -= part_ml;
-            done += 1.0;
-        }
+        });
+        self.volume = rest;
         out
+    }
+
+    /// The cells in their order from an end on.
+    fn seen_from(&mut self, end: End, change: impl FnOnce(&mut [Fractions])) {
+        if end == End::Far {
+            self.cells.reverse();
+        }
+        change(&mut self.cells);
+        if end == End::Far {
+            self.cells.reverse();
+        }
     }
 
     fn cell_ml(&self) -> f64 {
         self.volume / self.cells.len() as f64
     }
+}
 
-    /// The place of the k-th cell from an end.
-    fn place(&self, end: End, k: usize) -> usize {
-        match end {
-            End::Near => k,
-            End::Far => self.cells.len() - 1 - k,
-        }
+/// So many cell volumes of a mixture flow through cells from the first to the last. Returns
+/// what all of them lost, as fractions of a cell.
+fn rinse(cells: &mut [Fractions], mixture: Fractions, theta: f64) -> Fractions {
+    // The airway's cells and the usual limb's, written out.
+    if let Ok(three) = <&mut [Fractions; 3]>::try_from(&mut *cells) {
+        return rinse_few(three, mixture, theta);
     }
+    if let Ok(four) = <&mut [Fractions; 4]>::try_from(&mut *cells) {
+        return rinse_few(four, mixture, theta);
+    }
+    let mut weights = [0.0; TERMS];
+    let (mut weight, mut terms) = (exp(-theta), 0);
+    while terms < TERMS.min(cells.len()) && (weight > LEAST || (terms as f64) < theta) {
+        weights[terms] = weight;
+        terms += 1;
+        weight *= theta / terms as f64;
+    }
+    let mut gone = Fractions::default();
+    for k in (0..cells.len()).rev() {
+        let behind = cells[..=k].iter().rev();
+        let new = mixed(mixture, weights[..terms].iter().zip(behind));
+        gone.carbon_dioxide += cells[k].carbon_dioxide - new.carbon_dioxide;
+        gone.oxygen += cells[k].oxygen - new.oxygen;
+        cells[k] = new;
+    }
+    gone
+}
+
+fn rinse_few<const N: usize>(
+    cells: &mut [Fractions; N],
+    mixture: Fractions,
+    theta: f64,
+) -> Fractions {
+    let mut weights = [0.0; N];
+    let mut weight = exp(-theta);
+    for (j, place) in weights.iter_mut().enumerate() {
+        *place = weight;
+        weight *= theta * RECIPROCAL[j + 1];
+    }
+    let old = *cells;
+    let mut gone = Fractions::default();
+    for (k, cell) in cells.iter_mut().enumerate() {
+        *cell = mixed(mixture, weights[..=k].iter().zip(old[..=k].iter().rev()));
+        gone.carbon_dioxide += old[k].carbon_dioxide - cell.carbon_dioxide;
+        gone.oxygen += old[k].oxygen - cell.oxygen;
+    }
+    gone
+}
+
+/// A mixture and so much of what others hold beyond it.
+#[inline(always)]
+fn mixed<'a>(
+    mixture: Fractions,
+    others: impl Iterator<Item = (&'a f64, &'a Fractions)>,
+) -> Fractions {
+    let mut new = mixture;
+    for (weight, cell) in others {
+        new.carbon_dioxide += weight * (cell.carbon_dioxide - mixture.carbon_dioxide);
+        new.oxygen += weight * (cell.oxygen - mixture.oxygen);
+    }
+    new
 }
 
 #[cfg(test)]

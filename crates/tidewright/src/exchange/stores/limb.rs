@@ -78,31 +78,37 @@ fn through_plug(plug: &mut Plug, near: Flow, far: Flow) -> (Parcel, Parcel) {
 /// What goes in at one end and out at the other passes through; the rest swells the limb
 /// or shrinks it.
 fn through_cells(cells: &mut Cells, near: Flow, far: Flow) -> (Parcel, Parcel) {
-    let mut out = [Parcel::default(); 2];
-    let ends = [(End::Near, near), (End::Far, far)];
-    let mut left = [near, far];
-    for (at, (end, flow)) in ends.into_iter().enumerate() {
-        if let (Flow::In(mut gas), Flow::Out(volume)) = (flow, ends[1 - at].1) {
-            let passes = gas.take(volume);
-            left = [Flow::Out(0.0); 2];
-            left[at] = Flow::In(gas);
-            left[1 - at] = Flow::Out(volume - passes.volume);
-            out[1 - at] += cells.through(end, passes);
+    let none = Parcel::default();
+    match (near, far) {
+        (Flow::In(gas), Flow::Out(volume)) => (none, across(cells, End::Near, gas, volume)),
+        (Flow::Out(volume), Flow::In(gas)) => (across(cells, End::Far, gas, volume), none),
+        (Flow::In(near), Flow::In(far)) => {
+            swell(cells, End::Near, near);
+            swell(cells, End::Far, far);
+            (none, none)
+        }
+        (Flow::Out(near), Flow::Out(far)) => {
+            (shrink(cells, End::Near, near), shrink(cells, End::Far, far))
         }
     }
-    for (end, flow) in [End::Near, End::Far].into_iter().zip(left) {
-        if let Flow::In(gas) = flow
-            && gas.volume > 0.0
-        {
-            cells.swell(end, gas);
-        }
+}
+
+/// Gas comes in at an end while a volume goes out at the other: returns that.
+fn across(cells: &mut Cells, end: End, mut gas: Parcel, volume: f64) -> Parcel {
+    let passes = gas.take(volume);
+    let mut out = cells.through(end, passes);
+    swell(cells, end, gas);
+    let other = if end == End::Near { End::Far } else { End::Near };
+    out += shrink(cells, other, volume - passes.volume);
+    out
+}
+
+fn swell(cells: &mut Cells, end: End, gas: Parcel) {
+    if gas.volume > 0.0 {
+        cells.swell(end, gas);
     }
-    for (at, flow) in left.into_iter().enumerate() {
-        if let Flow::Out(volume) = flow
-            && volume > 0.0
-        {
-            out[at] += cells.shrink(ends[at].0, volume);
-        }
-    }
-    (out[0], out[1])
+}
+
+fn shrink(cells: &mut Cells, end: End, volume: f64) -> Parcel {
+    if volume > 0.0 { cells.shrink(end, volume) } else { Parcel::default() }
 }

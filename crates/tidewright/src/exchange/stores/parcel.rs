@@ -31,6 +31,15 @@ impl Fractions {
             && fraction(self.oxygen)
             && self.carbon_dioxide + self.oxygen <= 1.0
     }
+
+    /// With a share of it in the place of which stands another mixture.
+    pub(crate) fn toward(self, other: Self, share: f64) -> Self {
+        Self {
+            carbon_dioxide: self.carbon_dioxide
+                + (other.carbon_dioxide - self.carbon_dioxide) * share,
+            oxygen: self.oxygen + (other.oxygen - self.oxygen) * share,
+        }
+    }
 }
 
 /// A volume of gas, mL BTPS, and the volumes of carbon dioxide and oxygen in it.

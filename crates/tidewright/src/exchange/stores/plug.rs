@@ -71,6 +71,15 @@ impl Plug {
         self.volume
     }
 
+    /// What stands at an end.
+    pub fn mixture_at(&self, end: End) -> Option<Fractions> {
+        let last = match end {
+            End::Near => self.parcels.front(),
+            End::Far => self.parcels.back(),
+        };
+        last.map(Parcel::fractions)
+    }
+
     /// Pushes gas in at an end: what stands there is filled up to a grain.
     pub fn push(&mut self, end: End, mut gas: Parcel) {
         if gas.volume <= 0.0 {

@@ -119,6 +119,6 @@ fn along(
     let done = step(machine, moment, horizon_s).ok()?;
     let ended_by = done.piece.ended_by;
     let stretch = Stretch::from(done.piece);
-    walk(exchange, &stretch, USUAL_STEPS, |moved, _, _| moves.push(*moved));
+    walk(exchange, &stretch, USUAL_STEPS, |moved, _, _, _| moves.push(*moved));
     Some((done.next, ended_by))
 }
