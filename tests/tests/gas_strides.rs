@@ -84,7 +84,7 @@ fn twin_the_usual_steps_lie_with_the_finest() {
 }
 
 /// A patient that breathes by its drive: as many breaths, each when the finest steps say
-/// (within 2 parts in 10,000), and no phantom breath where a step is cut short.
+/// (within 30 ms and 2 parts in 10,000), and no phantom breath where a step is cut short.
 #[test]
 fn twin_own_breaths_come_when_the_finest_steps_say() {
     for (species, kg) in [(Species::Cat, 4.0), (Species::Rabbit, 2.2), (Species::Dog, 20.0)] {
@@ -101,10 +101,10 @@ fn twin_own_breaths_come_when_the_finest_steps_say() {
         assert_eq!(usual.len(), fine.len(), "{species}");
         for (usual, fine) in usual.iter().zip(&fine) {
             let late_s = usual.start.as_s() - fine.start.as_s();
-            let allowed_s = 0.005 + 2e-4 * fine.start.as_s();
+            let allowed_s = 0.03 + 2e-4 * fine.start.as_s();
             assert!(late_s.abs() < allowed_s, "{species} {}: {late_s} s", fine.number);
             let ratio = usual.inspired.as_ml() / fine.inspired.as_ml();
-            assert!((ratio - 1.0).abs() < 2e-3, "{species} {}: {ratio}", fine.number);
+            assert!((ratio - 1.0).abs() < 5e-3, "{species} {}: {ratio}", fine.number);
         }
     }
 }
