@@ -10,7 +10,7 @@ use tidewright_training::{Session, command};
 
 const SECRET: &str = "a secret of the student's";
 
-/// A log with acts, with one that waited and with one that was refused.
+/// A log with acts, and with one that was refused.
 fn kept() -> Attempt {
     let text = tidewright_shelf::lesson("juno").unwrap().text;
     let scenario = Arc::new(parse("juno.ron", text).unwrap());
@@ -23,7 +23,7 @@ fn kept() -> Attempt {
     session.play(300.0).unwrap();
     session.ask(Act::Record(Note { text: "joint pushed home".to_owned() })).unwrap();
     let mut log = session.attempt(command::pseudonym("heron-1").unwrap());
-    assert!(log.acts.len() >= 2 && log.asked.len() >= 2, "{log:?}");
+    assert!(log.acts.len() >= 2 && !log.asked.is_empty(), "{log:?}");
     let mut chain = Chain::begin(SECRET, &log, 1);
     let links = log.acts.iter().map(|timed| chain.act(timed)).collect();
     log.exam = Some(Sitting { number: 1, links, end: Some(chain.end(&log)) });
