@@ -31,6 +31,7 @@ lessons! {
     "short-cycles-on-the-bench" builds on ["loose-taper-before-the-first-patient"];
     "hours-before-the-first-patient" builds on [];
     "parts-on-the-table" builds on ["loose-taper-before-the-first-patient"];
+    "where-the-gas-goes-out" builds on ["parts-on-the-table"];
     "the-whole-morning" builds on ["parts-on-the-table", "hours-before-the-first-patient", "thumb-and-click"];
     "biscuit-settings-from-weight" builds on [];
     "harlow-the-flow-must-grow" builds on ["biscuit-settings-from-weight"];
@@ -49,7 +50,8 @@ lessons! {
     "pip-four-millilitres" builds on ["biscuit-settings-from-weight"];
     "moss-cold-then-hot" builds on ["pip-four-millilitres"];
     "rowan-treat-the-cause" builds on ["pip-four-millilitres"];
-    "teasel-and-the-lights-out" builds on ["hours-before-the-first-patient"];
+    "linnet-first-of-the-day" builds on ["where-the-gas-goes-out", "the-whole-morning", "biscuit-settings-from-weight"];
+    "teasel-and-the-lights-out" builds on ["linnet-first-of-the-day"];
     "marlow-the-whole-case" builds on ["moss-cold-then-hot", "rowan-treat-the-cause", "quill-undo-what-you-did"];
 }
 
