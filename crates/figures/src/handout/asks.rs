@@ -3,9 +3,11 @@
 
 use tidewright::breath::{Breath, EndedBy};
 use tidewright::fault::Fault;
+use tidewright::quantity::Mass;
 use tidewright_scenario::format::{Change, Scenario};
+use tidewright_scenario::measure::BreathMeasure;
 
-use super::{Answer, Arrow, Handout, MEASURES, Paper, measures_of};
+use super::{Answer, Arrow, Handout, MEASURES, Paper};
 use crate::plot::ticks::number;
 
 pub(super) const HOLDS: &str = "What the answers to the questions should hold";
@@ -47,7 +49,11 @@ impl Handout {
     pub(super) fn holds(&self, paper: Paper) -> [String; 3] {
         let (describe, explain) = match self.answers.first() {
             Some(first) => (described(first), self.teaches().to_owned()),
-            None => (self.breath.as_ref().map_or_else(unsettled, told), self.ends_breaths()),
+            None => {
+                let weight = Mass::kg(self.scenario.patient.weight_kg);
+                let told = |breath| told(breath, weight);
+                (self.breath.as_ref().map_or_else(unsettled, told), self.ends_breaths())
+            }
         };
         let here = acts(&self.scenario);
         let here = if here.is_empty() { LOOK.to_owned() } else { here.join(" ") };
@@ -86,8 +92,9 @@ fn described(first: &Answer) -> String {
             "from {at_s} s on no breath settles; what the traces show, without a cause yet."
         );
     };
-    let went = |((name, unit), &pair): (&(&str, &str), &(f64, f64))| {
-        let (name, before, after) = (name.to_lowercase(), number(pair.0), number(pair.1));
+    let went = |(measure, &pair): (&BreathMeasure, &(f64, f64))| {
+        let (name, unit) = (measure.words().to_lowercase(), measure.unit().axis);
+        let (before, after) = (number(pair.0), number(pair.1));
         match Arrow::of(pair) {
             Arrow::Up => format!("{name} rises from {before} to {after} {unit}"),
             Arrow::Down => format!("{name} falls from {before} to {after} {unit}"),
@@ -99,11 +106,11 @@ fn described(first: &Answer) -> String {
 }
 
 /// A breath by its measures.
-fn told(breath: &Breath) -> String {
-    let told = |((name, unit), value): (&(&str, &str), f64)| {
-        format!("{} {} {unit}", name.to_lowercase(), number(value))
-    };
-    let told: Vec<String> = MEASURES.iter().zip(measures_of(breath)).map(told).collect();
+fn told(breath: &Breath, weight: Mass) -> String {
+    let told = MEASURES.map(|measure| {
+        let value = number(measure.of(breath, weight));
+        format!("{} {value} {}", measure.words().to_lowercase(), measure.unit().axis)
+    });
     format!("{}, in every breath.", told.join(", "))
 }
 

@@ -142,8 +142,8 @@ pub fn parse(line: &str) -> Result<Act, NotUnderstood> {
             let port = rest.split_once(' ').map_or(rest, |(port, _)| port);
             Act::Part(OnePort { port: port.to_owned() })
         }
-        ActName::Check => Act::Check(OneCheck { check: id(rest).ok_or(wrong)? }),
-        ActName::PutRight => Act::PutRight(OneCheck { check: id(rest).ok_or(wrong)? }),
+        ActName::Check => Act::Check(OneCheck { check: Id::new(rest).ok_or(wrong)? }),
+        ActName::PutRight => Act::PutRight(OneCheck { check: Id::new(rest).ok_or(wrong)? }),
         plain => Act::plain(plain).ok_or(wrong)?,
     };
     in_range(act)
