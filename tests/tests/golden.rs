@@ -16,13 +16,17 @@ use tidewright_tests::marking::{self, MARKED};
 /// Every revision of the model with the hash of its runs. Results have changed? Raise
 /// `tidewright::MODEL_REVISION` by one, add the line that the failure prints, prove the
 /// lessons anew and let `.ci/remodel` say so in the shipped attempts.
-const REVISIONS: &[(u32, u64)] =
-    &[(1, 0x5b31_5716_f1ca_cbcf), (2, 0xc304_a344_568a_ae17), (3, 0xcf74_7e01_fb9a_01b8)];
+const REVISIONS: &[(u32, u64)] = &[
+    (1, 0x5b31_5716_f1ca_cbcf),
+    (2, 0xc304_a344_568a_ae17),
+    (3, 0xcf74_7e01_fb9a_01b8),
+    (4, 0x8638_fe9b_3a5d_3aa4),
+];
 
 /// Under which revision these lessons and attempts (the first hash) came to these
 /// results (the second). Other lessons may come to others; the same may not, unless the
 /// revision rises.
-const LESSONS: (u32, u64, u64) = (3, 0xe3cc_5538_76c8_ee99, 0x67ff_69cc_923a_28ff);
+const LESSONS: (u32, u64, u64) = (4, 0x1421_c273_64e7_b182, 0xbbe6_4cfe_75d9_4825);
 
 #[test]
 fn regress_results_change_only_with_the_revision_of_the_model() {

@@ -153,7 +153,7 @@ fn a_trend_holds_the_numbers_of_the_breaths() {
     );
     let head = figure.to_csv().lines().next().unwrap();
     assert!(
-        head.starts_with("curve,time_min,end_tidal_co2_mmhg,minute_volume_l_min,spo2_percent,"),
+        head.starts_with("curve,time_min,end_tidal_co2_mmhg,minute_volume_ml_min,spo2_percent,"),
         "{head}"
     );
     let drawn = curve(&figure, "end-tidal", "end_tidal_co2_mmhg");
@@ -164,9 +164,9 @@ fn a_trend_holds_the_numbers_of_the_breaths() {
         assert!((60.0 * at_min - end_s).abs() < 1e-3);
         assert!((value - breath.end_tidal_carbon_dioxide.as_mmhg()).abs() < 1e-6);
     }
-    let volume = curve(&figure, "minute volume", "minute_volume_l_min");
+    let volume = curve(&figure, "minute volume", "minute_volume_ml_min");
     let last = measured.last().unwrap();
-    let expected = last.expired.as_ml() / last.duration.as_s() * 0.06;
+    let expected = last.expired.as_ml() / last.duration.as_s() * 60.0;
     assert!((volume.last().unwrap().1 - expected).abs() < 1e-6);
     let arterial = curve(&figure, "arterial", "end_tidal_co2_mmhg");
     assert!(arterial.last().unwrap().1 > arterial[0].1 + 10.0, "it hypoventilates");

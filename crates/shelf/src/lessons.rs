@@ -50,8 +50,7 @@ lessons! {
     "pip-four-millilitres" builds on ["biscuit-settings-from-weight"];
     "moss-cold-then-hot" builds on ["pip-four-millilitres"];
     "rowan-treat-the-cause" builds on ["pip-four-millilitres"];
-    "linnet-first-of-the-day" builds on ["where-the-gas-goes-out", "the-whole-morning", "biscuit-settings-from-weight"];
-    "teasel-and-the-lights-out" builds on ["linnet-first-of-the-day"];
+    "teasel-and-the-lights-out" builds on ["hours-before-the-first-patient"];
     "marlow-the-whole-case" builds on ["moss-cold-then-hot", "rowan-treat-the-cause", "quill-undo-what-you-did"];
 }
 

@@ -155,10 +155,13 @@ impl Phases {
         let foot = points.iter().filter(|p| p.volume_ml > 0.0).map(|p| p.carbon_dioxide_mmhg);
         let foot = foot.fold(f64::INFINITY, f64::min);
         let first = points.iter().find(|point| point.volume_ml < 0.0)?;
+        // The line may pass above all of a curve whose front reaches far into the breath.
+        let levels = points.iter().filter(|point| point.volume_ml < 0.0).map(&level_of);
+        let highest = levels.flatten().fold(foot, f64::max);
         let (mut out_ml, mut begun, mut reached) = (0.0, None, None);
         let mut last = first;
         for point in points.iter().filter(|point| point.volume_ml < 0.0) {
-            let line = fowler.plateau_at(out_ml - point.volume_ml / 2.0);
+            let line = fowler.plateau_at(out_ml - point.volume_ml / 2.0).min(highest);
             out_ml -= point.volume_ml;
             let level = |share: f64| foot + share * (line - foot);
             let now = level_of(point)?;

@@ -13,7 +13,7 @@ use crate::base::quantity::Seconds;
 use crate::reading::breath::Breath;
 use crate::setup::Ventilator;
 use crate::stepping::piece::Piece;
-use crate::stepping::step::Moment;
+use crate::stepping::step::{MAX_STEPS_IN_TEN_SECONDS, Moment};
 
 /// Watches a run for a breath that ends in the state in which one began.
 #[derive(Debug, Default)]
@@ -87,6 +87,17 @@ impl Repeat {
         self.patience = patience;
     }
 
+    /// Whether turn upon turn might come near the work that is allowed: a run that is
+    /// refused for it is refused with or without being recognised.
+    fn is_work(&self, moment: &Moment) -> bool {
+        let most = 0.5 * f64::from(MAX_STEPS_IN_TEN_SECONDS);
+        let Some(began) = &self.began else { return false };
+        let lasts_s = moment.at_s - began.at_s;
+        let left = f64::from(began.steps_counted) * (1.0 - lasts_s / 10.0).max(0.0);
+        let steps = f64::from(moment.steps_counted) - left;
+        f64::from(moment.steps_counted) > most || 10.0 * steps > most * lasts_s
+    }
+
     fn write_down(
         &self,
         breaths: &mut Vec<Breath>,
@@ -94,6 +105,9 @@ impl Repeat {
         until_s: f64,
         settings: &Ventilator,
     ) -> u64 {
+        if self.is_work(moment) {
+            return 0;
+        }
         let turn = breaths[breaths.len() - self.pieces.len()..].to_vec();
         let shows = |&duration_s: &f64| duration_s == 0.0 || duration_s > SHORTEST_PIECE_S;
         let long_enough = |breath: &Breath| {
