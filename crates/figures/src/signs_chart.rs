@@ -28,34 +28,37 @@ const TITLE: &str = "What each fault shows";
 pub(crate) const CAT: &str = "A simulated cat of 4 kg: 4.8 mL/cmH₂O, 30 cmH₂O·s/L with its tube, 2 L/min of fresh gas, \
     cycling pressure 10 cmH₂O, inspiratory time limit and expiratory time 2.5 s. Each row: a breath 80 s \
     after the fault came at once. Other animals, settings and severities show other numbers.";
-const ORDER: &str = "Read in this order: what ended the breath, inspiratory time, expired volume, rate, \
-    baseline. Peak pressure often looks normal. Where pressure does not fall, take the patient off first. \
-    Never flush into a connected small patient. Where air may be under tension in the chest, stop or give \
-    the least, and call.";
-const TRACES: &str = "Traces: 5 s from the start of the breath; healthy in grey; cut off above 20 cmH₂O and \
-    90 mL. Dashed: cycling pressure. Arrows and tinted cells: against the healthy breath. VTe: volume that \
-    comes back at the patient connection. Pressures are the true ones there: a gauge that reads wrong shows \
-    10.0 where it ends a breath.";
+/// The same in the few words that a wall has room for.
+const OF_A_CAT: &str = "A simulated cat of 4 kg, 2 L/min, cycling at 10 cmH₂O, time limit and expiratory time 2.5 s, \
+    80 s after the fault. Others show other numbers.";
+const ORDER: &str = "Read in this order: what ended the breath, inspiratory time, expired volume, rate, baseline; \
+    the peak often looks normal. Pressure does not fall: take the patient off first. Never flush into a \
+    connected small patient. Air may be under tension: stop or give the least, and call.";
+const TRACES: &str = "Traces: 5 s of pressure, 0 to 20 cmH₂O; healthy in grey, cycling pressure dashed. Tinted, with \
+    arrows: unlike the healthy breath. VTe: volume that comes back. Pressures are true.";
 
 /// Gap between the two columns of rows, and least height of a row, px.
-const GUTTER_PX: f64 = 26.0;
-const HEAD: Type = Type::bold(14.0);
-const GROUP: Type = Type::bold(15.0);
-const FOOT: Type = Type::soft(13.0);
+const GUTTER_PX: f64 = 20.0;
+/// Least size of text: 14 pt on A3 and nearly 20 pt on A2, to be read from a step away.
+const READ_PX: f64 = 56.0 / 3.0;
+/// Margin, mm: what printers leave white.
+const MARGIN_MM: f64 = 8.0;
+const HEAD: Type = Type::bold(READ_PX);
+const GROUP: Type = Type::bold(READ_PX);
+const FOOT: Type = Type::soft(READ_PX);
 
 /// Paper of a wall chart, landscape.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum ChartPaper {
-    /// 420 by 297 mm.
+    /// 420 by 297 mm, with nothing below 14 pt.
     A3,
     /// 297 by 210 mm: the same, smaller.
     A4,
     /// 11 by 8.5 inches, with the words of the United States.
     Letter,
-    /// 594 by 420 mm: the same, larger.
+    /// 594 by 420 mm: the same, larger, with nothing below 19 pt.
     A2,
-    /// 841 by 594 mm: the same, twice as large as on A3, with numbers of 22 pt, to be read
-    /// from where one works.
+    /// 841 by 594 mm: the same, twice as large as on A3, with nothing below 28 pt.
     A1,
 }
 
@@ -64,7 +67,7 @@ pub enum ChartPaper {
 const WIDTH_MM: f64 = 420.0;
 
 /// The wall chart of the faults of [`tidewright::fault::CASES`]: for each, a breath
-/// of pressure and volume, what ended it, and its measures with arrows against a
+/// of pressure, what ended it, and its measures with arrows against a
 /// healthy breath, grouped by what is seen.
 ///
 /// ```
@@ -91,7 +94,7 @@ impl SignsChart {
         let signs = Sign::all(&healthy)?;
         let description = describe(&signs);
         let on = |height_mm, paper| {
-            let page = Page::new(Format::mm(WIDTH_MM, height_mm, 10.0));
+            let page = Page::new(Format::mm(WIDTH_MM, height_mm, MARGIN_MM));
             draw(page, paper, &healthy, &signs, &description)
         };
         let svg = on(297.0, Paper::A4)?;
@@ -193,7 +196,7 @@ fn draw(
     let bottom = height - margin - foot.len() as i32 * FOOT.leading();
     let column = (inner - grid(GUTTER_PX)) / 2;
     let top = page.y;
-    let blocks = blocks(healthy, signs);
+    let blocks = blocks(healthy, signs, column);
     let (row_height, split) = fit(&blocks, bottom - grid(10.0) - top - head_height());
     for (left, blocks) in [(margin, &blocks[..split]), (width - margin - column, &blocks[split..])]
     {
@@ -204,8 +207,9 @@ fn draw(
             blocks.iter().try_for_each(|block| {
                 match block {
                     Block::Group(pattern) => group(&page, (left, y), column, *pattern)?,
-                    Block::Row(sign) => {
-                        let row = Row { left, width: column, top: y, height: row_height };
+                    Block::Row(sign, _) => {
+                        let row =
+                            Row { left, width: column, top: y, height: block.height(row_height) };
                         row.draw(&page, sign, healthy)?;
                     }
                 }
@@ -221,12 +225,12 @@ fn draw(
 
 fn heading(page: &mut Page) -> Drawn {
     let Format { margin, width, .. } = page.format;
-    let title = Type::bold(30.0);
+    let title = Type::bold(34.0);
     let at = (margin, page.y);
     page.within(Role::Heading(1), TITLE, || page.words(TITLE, at, title, HPos::Left))?;
     key(page, width - margin, page.y + grid(8.0))?;
     page.y += title.leading() + grid(2.0);
-    for (text, look) in [(ORDER, Type::bold(16.0)), (CAT, Type::soft(14.0))] {
+    for (text, look) in [(ORDER, Type::bold(READ_PX)), (OF_A_CAT, Type::soft(READ_PX))] {
         let lines = look.wrap(text, page.format.inner());
         let at = (margin, page.y);
         page.within(Role::Paragraph, "", || page.lines(&lines, at, look))?;
@@ -238,7 +242,7 @@ fn heading(page: &mut Page) -> Drawn {
 
 /// What the marks mean, right-aligned at the top.
 fn key(page: &Page, right: i32, y: i32) -> Drawn {
-    let look = Type::plain(16.0);
+    let look = Type::plain(READ_PX);
     let mut x = right;
     for by in [EndedBy::Time, EndedBy::Pressure] {
         let text = ended_by(by);
@@ -254,16 +258,18 @@ fn key(page: &Page, right: i32, y: i32) -> Drawn {
 /// A heading of a group, or a row.
 enum Block<'a> {
     Group(Pattern),
-    Row(&'a Sign),
+    /// With what its name adds to its height.
+    Row(&'a Sign, i32),
 }
 
-fn blocks<'a>(healthy: &'a Sign, signs: &'a [Sign]) -> Vec<Block<'a>> {
-    let mut blocks = vec![Block::Row(healthy)];
+fn blocks<'a>(healthy: &'a Sign, signs: &'a [Sign], width: i32) -> Vec<Block<'a>> {
+    let row = |sign: &'a Sign| Block::Row(sign, row::extra(sign, width));
+    let mut blocks = vec![row(healthy)];
     for &pattern in Pattern::ALL {
         let mut rows = signs.iter().filter(|sign| sign.pattern == pattern).peekable();
         if rows.peek().is_some() {
             blocks.push(Block::Group(pattern));
-            blocks.extend(rows.map(Block::Row));
+            blocks.extend(rows.map(row));
         }
     }
     blocks
@@ -273,7 +279,7 @@ impl Block<'_> {
     fn height(&self, row: i32) -> i32 {
         match self {
             Self::Group(_) => GROUP.leading() + grid(8.0),
-            Self::Row(_) => row,
+            Self::Row(_, extra) => row + extra,
         }
     }
 }
@@ -286,7 +292,7 @@ fn fit(blocks: &[Block], room: i32) -> (i32, usize) {
     let row = |split: usize| {
         let columns = [&blocks[..split], &blocks[split..]];
         columns.map(|column| {
-            let rows = column.iter().filter(|block| matches!(block, Block::Row(_))).count() as i32;
+            let rows = column.iter().filter(|block| matches!(block, Block::Row(..))).count() as i32;
             let heads: i32 = column.iter().map(|block| block.height(0)).sum();
             (room - heads) / rows.max(1)
         })
@@ -328,7 +334,7 @@ fn column_head(page: &Page, left: i32, width: i32) -> Result<(), FigureError> {
             let draw = || {
                 page.words(names[0], (middle, page.y), HEAD, HPos::Center)?;
                 let below = (middle, page.y + HEAD.leading());
-                page.words(names[1], below, Type::plain(13.0), HPos::Center)
+                page.words(names[1], below, Type::plain(READ_PX), HPos::Center)
             };
             match row::TRACES.contains(&i) {
                 true => draw(),

@@ -90,7 +90,6 @@ pub(crate) struct Language {
     pub ended_by_time: &'static str,
     pub ended_by_standby: &'static str,
     pub healthy: &'static str,
-    pub severity: &'static str,
     patterns: [&'static str; 6],
     signals: [Quantity; 15],
     trends: [Quantity; 6],
@@ -160,7 +159,6 @@ pub(crate) const ENGLISH: Language = Language {
     ended_by_time: "ended by the time limit",
     ended_by_standby: "ended by standby",
     healthy: "Healthy",
-    severity: "severity",
     patterns: [
         "Longer inspiration, still ended by pressure",
         "Ended by the time limit, less volume comes back",

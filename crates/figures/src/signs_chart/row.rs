@@ -1,8 +1,9 @@
-//! A row of the chart: name, two traces, and measures with arrows.
+//! A row of the chart: name, a trace, and measures with arrows.
 
 use plotters::style::text_anchor::HPos;
 use tidewright::breath::{Breath, EndedBy};
 
+use super::READ_PX;
 use super::sign::{SHOWN_S, Sign};
 use crate::file::language::ENGLISH;
 use crate::paper::curve::{Piece, strokes};
@@ -16,10 +17,9 @@ use crate::paper::words::Drawn;
 use crate::plot::marks;
 
 /// Names and units of the columns.
-pub(super) const COLUMNS: [[&str; 2]; 9] = [
+pub(super) const COLUMNS: [[&str; 2]; 8] = [
     ["Fault", "and severity"],
-    ["Pressure", "0 to 20 cmH₂O"],
-    ["Lung volume", "0 to 90 mL"],
+    ["Pressure", ""],
     ["Ended", "by"],
     ["TI", "s"],
     ["VTe", "mL"],
@@ -28,18 +28,21 @@ pub(super) const COLUMNS: [[&str; 2]; 9] = [
     ["Peak", "cmH₂O"],
 ];
 /// Columns of traces, which only the eye reads.
-pub(super) const TRACES: [usize; 2] = [1, 2];
+pub(super) const TRACES: [usize; 1] = [1];
 /// Columns that are read.
 pub(super) const CELLS: u32 = 7;
 /// Widths of the columns as parts of the row's.
-const PARTS: [i32; 9] = [190, 117, 117, 44, 60, 58, 60, 64, 62];
-/// Tops of the traces.
+const PARTS: [i32; 8] = [232, 98, 62, 76, 62, 70, 86, 76];
+/// Top of the trace.
 const PRESSURE_CMH2O: f64 = 20.0;
-const VOLUME_ML: f64 = 90.0;
-const NAME: Type = Type::bold(15.0);
-const SMALL: Type = Type::soft(12.5);
-const VALUE: Type = Type::plain(15.0);
-const CHANGED: Type = Type::bold(15.0);
+const NAME: Type = Type::bold(READ_PX);
+const SEVERITY: Type = Type::soft(READ_PX);
+const VALUE: Type = Type::plain(READ_PX);
+const CHANGED: Type = Type::bold(READ_PX);
+/// From line to line of a name, as a multiple of its size.
+const CLOSE: f64 = 1.22;
+/// What the second line of a name adds to its row, px.
+const EXTRA_PX: f64 = 10.0;
 
 /// Left edges of the columns, and the right edge of the last.
 pub(super) fn edges(left: i32, width: i32) -> Vec<i32> {
@@ -73,24 +76,18 @@ impl Row {
         let edges = edges(self.left, self.width);
         let bottom = self.top + self.height;
         let pressure = Trace { top: PRESSURE_CMH2O, pen: theme::PRESSURE, level: Some(10.0) };
-        let volume = Trace { top: VOLUME_ML, pen: theme::VOLUME, level: None };
-        let air = grid(4.0);
-        for (trace, own, usual, i) in [
-            (pressure, &sign.pressure_cmh2o, &healthy.pressure_cmh2o, 1),
-            (volume, &sign.volume_ml, &healthy.volume_ml, 2),
-        ] {
-            let corners = [(edges[i] + air, self.top + air), (edges[i + 1] - air, bottom - air)];
-            trace.draw(page, corners, own, usual)?;
-        }
+        let air = grid(3.0);
+        let corners = [(edges[1] + air, self.top + air), (edges[2] - air, bottom - air)];
+        pressure.draw(page, corners, &sign.pressure_cmh2o, &healthy.pressure_cmh2o)?;
         page.within(Role::Row, "", || {
             page.within(Role::RowHeader, "", || self.name(page, sign))?;
             page.within(Role::Cell, ended_by(sign.breath.ended_by), || {
-                let middle = ((edges[3] + edges[4]) / 2, (self.top + bottom) / 2);
+                let middle = ((edges[2] + edges[3]) / 2, (self.top + bottom) / 2);
                 marks::draw(page.canvas().0, sign.breath.ended_by, middle)
             })?;
             measures(&sign.breath, &healthy.breath).iter().enumerate().try_for_each(
                 |(i, (text, arrow))| {
-                    let corners = [(edges[i + 4], self.top), (edges[i + 5], bottom)];
+                    let corners = [(edges[i + 3], self.top), (edges[i + 4], bottom)];
                     page.within(Role::Cell, "", || value(page, corners, text, arrow))
                 },
             )
@@ -100,37 +97,40 @@ impl Row {
         Ok(())
     }
 
+    /// The name, and the severity behind its last word.
     fn name(&self, page: &Page, sign: &Sign) -> Drawn {
-        let width = edges(self.left, self.width)[1] - self.left - grid(8.0);
-        let mut lines: Vec<(String, Type)> =
-            NAME.wrap(&sign.name, width).into_iter().map(|line| (line, NAME)).collect();
-        if let Some(severity) = sign.severity {
-            let text = format!("{} {severity}", ENGLISH.severity);
-            // Beside a short last line, or below a long one.
-            let last =
-                lines.last().map_or(0, |(l, look)| font::width(l, look.size_px, look.weight));
-            let beside =
-                last + font::width(&text, SMALL.size_px, SMALL.weight) + grid(7.0) <= width;
-            if !beside || lines.len() == 1 {
-                lines.push((text, SMALL));
-            } else {
-                let y = self.middle(&lines) + (lines.len() as i32 - 1) * NAME.leading() + grid(2.0);
-                page.words(&text, (self.left + last + grid(9.0), y), SMALL, HPos::Left)?;
-            }
+        let (lines, severity) = named(sign, self.width);
+        let (leading, left) = (grid(NAME.size_px * CLOSE), self.left + grid(2.0));
+        let count = lines.len() as i32;
+        let mut y = self.top + (self.height - (count - 1) * leading - NAME.leading()) / 2;
+        for line in &lines {
+            page.words(line, (left, y), NAME, HPos::Left)?;
+            y += leading;
         }
-        let mut y = self.middle(&lines);
-        lines.iter().try_for_each(|(line, look)| {
-            page.words(line, (self.left + grid(2.0), y), *look, HPos::Left)?;
-            y += look.leading();
-            Ok(())
-        })
+        let end = left + lines.last().map_or(0, length);
+        page.words(&severity, (end + grid(5.0), y - leading), SEVERITY, HPos::Left)
     }
+}
 
-    /// Top of lines that stand in the middle of the row.
-    fn middle(&self, lines: &[(String, Type)]) -> i32 {
-        let all: i32 = lines.iter().map(|(_, look)| look.leading()).sum();
-        self.top + (self.height - all) / 2
+fn length(line: &String) -> i32 {
+    font::width(line, NAME.size_px, NAME.weight)
+}
+
+/// The lines of a name in a row so wide, and the severity, which has room behind the last.
+fn named(sign: &Sign, width: i32) -> (Vec<String>, String) {
+    let widest = edges(0, width)[1] - grid(6.0);
+    let severity = sign.severity.map(|severity| severity.to_string()).unwrap_or_default();
+    let behind = grid(6.0) + font::width(&severity, SEVERITY.size_px, SEVERITY.weight);
+    let lines = NAME.wrap(&sign.name, widest);
+    match lines.last().is_some_and(|line| length(line) + behind > widest) {
+        true => (NAME.wrap(&sign.name, widest - behind), severity),
+        false => (lines, severity),
     }
+}
+
+/// How much higher than the others a row so wide must be for its name.
+pub(super) fn extra(sign: &Sign, width: i32) -> i32 {
+    if named(sign, width).0.len() > 1 { grid(EXTRA_PX) } else { 0 }
 }
 
 /// A number with its arrow, on a ground of its own where it differs.

@@ -25,16 +25,15 @@ pub(crate) struct Sign {
     pub breath: Breath,
     /// Time from the start of the breath, s.
     pub pressure_cmh2o: Vec<Piece>,
-    pub volume_ml: Vec<Piece>,
 }
 
 impl Sign {
     /// The cat without a fault.
     pub fn healthy() -> Result<Self, DrawFileError> {
-        let (breath, pressure_cmh2o, volume_ml) = run(&[])?;
+        let (breath, pressure_cmh2o) = run(&[])?;
         let name = ENGLISH.healthy.to_owned();
         let pattern = Pattern::of(&breath, &breath);
-        Ok(Self { name, severity: None, pattern, breath, pressure_cmh2o, volume_ml })
+        Ok(Self { name, severity: None, pattern, breath, pressure_cmh2o })
     }
 
     /// Every case, in the engine's order.
@@ -44,7 +43,7 @@ impl Sign {
 
     fn of(case: Case, healthy: &Self) -> Result<Self, DrawFileError> {
         let onset = TimedFault::step(case.fault, case.severity, Seconds::s(ONSET_S));
-        let (breath, pressure_cmh2o, volume_ml) = run(&[onset])?;
+        let (breath, pressure_cmh2o) = run(&[onset])?;
         let words = case.fault.in_words();
         Ok(Self {
             name: words[..1].to_uppercase() + &words[1..],
@@ -52,13 +51,12 @@ impl Sign {
             pattern: Pattern::of(&breath, &healthy.breath),
             breath,
             pressure_cmh2o,
-            volume_ml,
         })
     }
 }
 
-/// The last breath that ends within the run, and its traces, which may go on beyond.
-fn run(faults: &[TimedFault]) -> Result<(Breath, Vec<Piece>, Vec<Piece>), DrawFileError> {
+/// The last breath that ends within the run, and its trace, which may go on beyond.
+fn run(faults: &[TimedFault]) -> Result<(Breath, Vec<Piece>), DrawFileError> {
     let duration = Seconds::s(RUN_S + SHOWN_S);
     let healthy = Protocol { start: cat(), changes: vec![], duration };
     let simulation = Simulation::new(&with_faults(&healthy, faults))?;
@@ -69,10 +67,7 @@ fn run(faults: &[TimedFault]) -> Result<(Breath, Vec<Piece>, Vec<Piece>), DrawFi
     let breath = *last.ok_or(DrawFileError::NoBreath { breath: 1, count: breaths.len() })?;
     let from_s = breath.start.as_s();
     let view = View::of(&trace, &(from_s..from_s + SHOWN_S));
-    let curve = |signal| {
-        let mut pieces = clip(&view.curve(signal), from_s, from_s + SHOWN_S);
-        pieces.iter_mut().flatten().for_each(|point| point.0 -= from_s);
-        pieces
-    };
-    Ok((breath, curve(Signal::AirwayPressure), curve(Signal::LungVolume)))
+    let mut pieces = clip(&view.curve(Signal::AirwayPressure), from_s, from_s + SHOWN_S);
+    pieces.iter_mut().flatten().for_each(|point| point.0 -= from_s);
+    Ok((breath, pieces))
 }
