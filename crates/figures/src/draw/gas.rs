@@ -132,7 +132,7 @@ const UPSTROKE: (f64, f64) = (0.05, 0.95);
 impl Phases {
     /// Of one breath's points; nothing where it has no plateau.
     pub fn of(points: &[GasPoint]) -> Option<Self> {
-        Self::read(points, |point| Some(point.carbon_dioxide_mmhg), f64::INFINITY, 0.0)
+        Self::read(points, |point| Some(point.carbon_dioxide_mmhg), 0.0)
     }
 
     /// The same as a monitor shows them that is late by `delay_s`: `later` goes on as long
@@ -142,15 +142,12 @@ impl Phases {
             let then = later.partition_point(|one| one.at_s < point.at_s + delay_s - SAME_S);
             later.get(then).map(|one| one.shown_carbon_dioxide_mmhg)
         };
-        // A rounded front comes to where the breath ends, and not to a line that rises on.
-        let highest = shown(points.iter().rfind(|point| point.volume_ml < 0.0)?)?;
-        Self::read(points, shown, highest, delay_s)
+        Self::read(points, shown, delay_s)
     }
 
     fn read(
         points: &[GasPoint],
         level_of: impl Fn(&GasPoint) -> Option<f64>,
-        highest: f64,
         late_s: f64,
     ) -> Option<Self> {
         let fowler = Fowler::of(&expired(points))?;
