@@ -107,12 +107,12 @@ impl Row {
             page.words(line, (left, y), NAME, HPos::Left)?;
             y += leading;
         }
-        let end = left + lines.last().map_or(0, length);
+        let end = left + lines.last().map_or(0, |line| length(line));
         page.words(&severity, (end + grid(5.0), y - leading), SEVERITY, HPos::Left)
     }
 }
 
-fn length(line: &String) -> i32 {
+fn length(line: &str) -> i32 {
     font::width(line, NAME.size_px, NAME.weight)
 }
 
