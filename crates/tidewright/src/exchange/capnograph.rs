@@ -79,7 +79,7 @@ impl Capnograph {
         let left = if self.lag_s > 0.0 { exp(-passed / self.lag_s) } else { 0.0 };
         let off = (self.shown - self.in_cell) * left;
         // What no monitor could tell apart is not followed into the smallest numbers.
-        self.shown = if off.abs() < 1e-9 { self.in_cell } else { self.in_cell + off };
+        self.shown = if off.abs() < 1e-6 { self.in_cell } else { self.in_cell + off };
         self.cell_at_s = until_s;
     }
 }

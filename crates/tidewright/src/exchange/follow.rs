@@ -10,7 +10,7 @@ use crate::stepping::piece::Stretch;
 
 /// Steps that follow a breath closely enough: halving both changes pressures by
 /// less than 0.1 %.
-pub const USUAL_STEPS: Steps = Steps { longest_s: 0.05, most_of_airway: 0.25 };
+pub const USUAL_STEPS: Steps = Steps { longest_s: 0.05, most_of_airway: 0.3 };
 
 /// How finely a breath is followed.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -154,21 +154,26 @@ pub(crate) fn walk(
     while t < piece.duration_s {
         let left_s = piece.duration_s - t;
         // Steps of even length, the last one not a splinter.
-        step_s = (step_s * 2.0).min(steps.longest_s);
+        step_s = step_s.min(steps.longest_s);
         step_s = left_s / (left_s / step_s).ceil();
         let mut next_t = if step_s >= left_s { piece.duration_s } else { t + step_s };
         let mut next = reader.at(next_t);
-        while last.moved_ml(&next) > most_ml && step_s > SHORTEST_STEP_S {
-            step_s /= 2.0;
+        let mut moved_ml = reader.moved_ml(&last, &next);
+        while moved_ml > most_ml && step_s > SHORTEST_STEP_S {
+            step_s = (step_s * (most_ml / moved_ml).clamp(0.1, 0.9)).max(SHORTEST_STEP_S);
             next_t = t + step_s;
             next = reader.at(next_t);
+            moved_ml = reader.moved_ml(&last, &next);
         }
         if let Some(turn) = first_turn(&reader, (t, &last), (next_t, &next)) {
             (next_t, next) = turn;
         }
         let moved = reader.between(&last, &next, next_t - t);
-        each(&moved, last.moved_ml(&next), step_s, next_t);
+        moved_ml = reader.moved_ml(&last, &next);
+        each(&moved, moved_ml, step_s, next_t);
         (t, last) = (next_t, next);
+        // As far as gas goes on as it did.
+        step_s *= (most_ml / moved_ml).clamp(1.0, 2.0);
     }
 }
 

@@ -6,11 +6,11 @@ use super::{Conditions, Exchange, GasState};
 
 /// Change of alveolar gas, as a share of it, by which the midpoint rule of a meeting may
 /// differ from the straight line through its start: 0.03 mmHg. Its own error is far less.
-const TOLERANCE: f64 = 4e-5;
+const TOLERANCE: f64 = 1.6e-4;
 /// A meeting lasts at most so many of the longest steps.
 const MOST_STEPS: f64 = 4.0;
 /// Share of the lung's relaxed gas that moves in the time of one meeting at most.
-const MOST_OF_LUNG: f64 = 0.005;
+const MOST_OF_LUNG: f64 = 0.01;
 
 /// A step that was planned so many times as long is short.
 const SHORT: f64 = 4.0;

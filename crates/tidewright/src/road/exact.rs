@@ -12,6 +12,9 @@ use crate::road::readout::{Affine, Readout, inputs, pressures};
 use crate::road::ruled::Ruled;
 use crate::setup::Drive;
 
+/// By which two steps that are meant to be alike differ at most, as a share.
+const SAME_STEP: f64 = 1e-11;
+
 /// A linear network made ready.
 #[derive(Clone, Debug)]
 pub(crate) struct Exact {
@@ -28,6 +31,17 @@ pub(crate) struct Exact {
 pub(crate) struct State {
     y: NodeVec,
     pub muscle: f64,
+}
+
+/// Where a reader stands on a track, which goes on in steps of mostly one length.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Stand {
+    at_s: f64,
+    y: NodeVec,
+    velocity: NodeVec,
+    step_s: f64,
+    /// φ₁ of each mode over a step.
+    first: NodeVec,
 }
 
 impl Exact {
@@ -112,6 +126,34 @@ impl Exact {
         let mut y = [0.0; MAX_NODES];
         self.driven(&track.drive).end(&track.y, &track.velocity, t, &first, &mut y);
         State { y, muscle: track.drive.at(t) }
+    }
+
+    /// At the start of a track.
+    pub fn stand(&self, track: &ExactTrack) -> Stand {
+        let [y, velocity] = [track.y, track.velocity];
+        Stand { at_s: 0.0, y, velocity, step_s: 0.0, first: [0.0; MAX_NODES] }
+    }
+
+    /// The modes `t` after the start of a track: as [`Exact::state_at`] within rounding, and
+    /// sooner where `t` is a step after where one stood, as long as that before.
+    pub fn state_on(&self, track: &ExactTrack, t: f64, stand: &mut Stand) -> State {
+        let step_s = t - stand.at_s;
+        if !track.at_rest || step_s <= 0.0 {
+            return self.state_at(track, t);
+        }
+        let n = self.modes.n();
+        if (step_s - stand.step_s).abs() > SAME_STEP * step_s {
+            stand.step_s = step_s;
+            for k in 0..n {
+                stand.first[k] = phi1(self.modes.rates[k], step_s);
+            }
+        }
+        for k in 0..n {
+            stand.y[k] += stand.velocity[k] * stand.first[k];
+            stand.velocity[k] *= 1.0 - self.modes.rates[k] * stand.first[k];
+        }
+        stand.at_s = t;
+        State { y: stand.y, muscle: track.muscle_end }
     }
 
     /// The modes at the end of a track.

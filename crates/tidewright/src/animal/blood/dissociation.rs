@@ -70,7 +70,11 @@ impl Row {
         // Deoxygenation raises pH a little, which the second look takes in; a
         // third would change less than 0.001.
         let first = curve.saturation_at_standard(po2 * self.bohr);
-        curve.saturation_at_standard(po2 * self.factor(first))
+        self.saturation_near(curve, po2, first)
+    }
+
+    fn saturation_near(&self, curve: &OxygenCurve, po2: f64, near: f64) -> f64 {
+        curve.saturation_at_standard(po2 * self.factor(near))
     }
 }
 
@@ -137,9 +141,20 @@ impl Dissociation {
     /// mL/mL.
     #[must_use]
     pub fn carried(&self, po2: f64, pco2: f64) -> (f64, f64) {
-        let row = self.row(pco2);
-        let saturation = row.saturation(&self.blood.oxygen, po2.max(0.0));
-        (row.full + row.haldane * (1.0 - saturation), self.oxygen(po2, saturation))
+        let (carbon_dioxide, oxygen, _) = self.carried_near(po2, pco2, None);
+        (carbon_dioxide, oxygen)
+    }
+
+    /// As [`Dissociation::carried`], sooner found near a saturation that is known; and the
+    /// saturation.
+    pub(crate) fn carried_near(&self, po2: f64, pco2: f64, near: Option<f64>) -> (f64, f64, f64) {
+        let (row, curve, bound_by) = (self.row(pco2), &self.blood.oxygen, po2.max(0.0));
+        let saturation = match near {
+            Some(near) => row.saturation_near(curve, bound_by, near),
+            None => row.saturation(curve, bound_by),
+        };
+        let carbon_dioxide = row.full + row.haldane * (1.0 - saturation);
+        (carbon_dioxide, self.oxygen(po2, saturation), saturation)
     }
 
     /// Oxygen carried at a pressure and the saturation that belongs to it, mL/mL.

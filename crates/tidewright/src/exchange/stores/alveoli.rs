@@ -182,12 +182,12 @@ impl SpaceState {
         let (all_ml, most_ml) = (flow * step_s, gas_ml / STEEPEST);
         let parts = if all_ml > most_ml { (all_ml / most_ml).ceil().min(MOST_PARTS) } else { 1.0 };
         let blood_ml = all_ml / parts;
-        let (mut sum, mut part) = (Crossing::default(), 1.0);
+        let (mut sum, mut part, mut near) = (Crossing::default(), 1.0, None);
         loop {
-            let first = self.crossing(space, gas_ml, blood, blood_ml / 2.0);
+            let first = self.crossing(space, gas_ml, blood, blood_ml / 2.0, &mut near);
             let middle = self.after(&first, blood.btps);
             let middle_ml = middle.volume(space).max(space.residue_ml);
-            let crossing = middle.crossing(space, middle_ml, blood, blood_ml);
+            let crossing = middle.crossing(space, middle_ml, blood, blood_ml, &mut near);
             let bent = (2.0 * first.carbon_dioxide - crossing.carbon_dioxide)
                 .abs()
                 .max((2.0 * first.oxygen - crossing.oxygen).abs());
@@ -203,17 +203,20 @@ impl SpaceState {
         }
     }
 
-    /// What passes while a volume of blood (mL) comes to this gas, of which there is `gas_ml`.
+    /// What passes while a volume of blood (mL) comes to this gas, of which there is `gas_ml`;
+    /// `near` is the saturation that was found there last.
     fn crossing(
         &self,
         space: &Space,
         gas_ml: f64,
         blood: &Bloodstream<'_>,
         blood_ml: f64,
+        near: &mut Option<f64>,
     ) -> Crossing {
         let pco2 = self.carbon_dioxide / (gas_ml + space.tissue_ml) * blood.dry_mmhg;
         let po2 = self.oxygen / gas_ml * blood.dry_mmhg;
-        let (carbon_dioxide, oxygen) = blood.curves.carried(po2, pco2);
+        let (carbon_dioxide, oxygen, saturation) = blood.curves.carried_near(po2, pco2, *near);
+        *near = Some(saturation);
         Crossing {
             carbon_dioxide: blood_ml * (blood.venous.carbon_dioxide - carbon_dioxide),
             oxygen: blood_ml * (blood.venous.oxygen - oxygen),

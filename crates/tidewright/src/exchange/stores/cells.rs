@@ -70,7 +70,7 @@ impl Cells {
             return gas;
         }
         let mixture = gas.fractions();
-        if self.cells.iter().all(|cell| *cell == mixture) {
+        if self.cells.iter().all(|cell| cell.is_like(mixture)) {
             return gas;
         }
         let most_ml = MOST_AT_ONCE * self.cell_ml();

@@ -2,6 +2,9 @@
 
 use std::ops::{AddAssign, Sub};
 
+/// By which fractions that are meant to be the same may differ.
+const LAST_BITS: f64 = 1e-15;
+
 /// Fractions of dry gas; the rest is nitrogen, nitrous oxide, vapour.
 ///
 /// ```
@@ -30,6 +33,12 @@ impl Fractions {
         fraction(self.carbon_dioxide)
             && fraction(self.oxygen)
             && self.carbon_dioxide + self.oxygen <= 1.0
+    }
+
+    /// Whether another mixture differs by no more than a few last bits.
+    pub(crate) fn is_like(self, other: Self) -> bool {
+        (self.carbon_dioxide - other.carbon_dioxide).abs() <= LAST_BITS
+            && (self.oxygen - other.oxygen).abs() <= LAST_BITS
     }
 
     /// With a share of it in the place of which stands another mixture.
@@ -71,10 +80,8 @@ impl Parcel {
         if self.volume == 0.0 {
             return Fractions::default();
         }
-        Fractions {
-            carbon_dioxide: self.carbon_dioxide / self.volume,
-            oxygen: self.oxygen / self.volume,
-        }
+        let each = 1.0 / self.volume;
+        Fractions { carbon_dioxide: self.carbon_dioxide * each, oxygen: self.oxygen * each }
     }
 
     /// A share of it, 0 to 1.
