@@ -2,6 +2,7 @@
 
 mod dense;
 mod module;
+mod notices;
 mod scorm;
 mod served;
 
@@ -134,9 +135,12 @@ pub fn packed(options: &Options) -> Result<String, PackError> {
     let module = built(&root, &target, options)?;
     let sources = root.join("crates/web/page");
     let left_out: &[&str] = if options.light { &OF_THE_WHOLE } else { &[] };
+    let all = root.join("crates/cli/THIRD-PARTY.txt");
+    let all = fs::read_to_string(&all).map_err(|error| PackError::Read(all, error))?;
+    let notices = notices::of(&all, &notices::packages(&root, options.light)?);
     let page = match options.quick {
-        true => composed(&sources, &module, left_out, (str::to_owned, quickly)),
-        false => composed(&sources, &module, left_out, (bare, small)),
+        true => composed(&sources, &module, &notices, left_out, (str::to_owned, quickly)),
+        false => composed(&sources, &module, &notices, left_out, (bare, small)),
     }?;
     let most = MOST[usize::from(options.light)];
     if page.len() > most && !options.quick {
@@ -205,6 +209,7 @@ type Ways = (fn(&str) -> String, fn(&[u8]) -> io::Result<Vec<u8>>);
 fn composed(
     folder: &Path,
     module: &[u8],
+    notices: &str,
     left_out: &[&str],
     (shape, press): Ways,
 ) -> Result<Vec<u8>, PackError> {
@@ -216,14 +221,12 @@ fn composed(
     for name in SCRIPTS.into_iter().filter(|name| !left_out.contains(name)) {
         script += &read(name)?;
     }
-    let notices = folder.join("../../cli/THIRD-PARTY.txt");
-    let notices = fs::read(&notices).map_err(|error| PackError::Read(notices, error))?;
     let mut page = read("index.html")?;
     for (place, text) in [
         ("/*STYLE*/", shape(&read("style.css")?)),
         ("/*SCRIPT*/", shape(&script)),
         ("/*MODULE*/", pressed(module, press)?),
-        ("/*NOTICES*/", pressed(&notices, press)?),
+        ("/*NOTICES*/", pressed(notices.as_bytes(), press)?),
     ] {
         let (before, after) = page.split_once(place).ok_or(PackError::Placeholder(place))?;
         page = [before, &text, after].concat();
@@ -310,7 +313,7 @@ mod tests {
     #[test]
     fn a_page_holds_what_is_packed_and_asks_nobody_for_anything() {
         let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("page");
-        let page = composed(&folder, b"module", &[], (bare, small)).expect("a page");
+        let page = composed(&folder, b"module", "notices", &[], (bare, small)).expect("a page");
         let page = String::from_utf8(page).expect("a text");
         assert!(page.contains("default-src 'none'") && page.contains("connect-src 'none'"));
         for outside in ["src=\"http", "href=\"http", "fetch(", "XMLHttpRequest", "import("] {
@@ -319,8 +322,10 @@ mod tests {
         assert!(!page.contains("/*STYLE*/") && !page.contains("/*SCRIPT*/"));
         assert_eq!(
             page,
-            String::from_utf8(composed(&folder, b"module", &[], (bare, small)).expect("a page"))
-                .expect("a text")
+            String::from_utf8(
+                composed(&folder, b"module", "notices", &[], (bare, small)).expect("a page")
+            )
+            .expect("a text")
         );
     }
 }

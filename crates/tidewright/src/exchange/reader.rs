@@ -6,9 +6,8 @@ use super::breathing::Moved;
 use crate::plant::network::{MAX_NODES, NodeVec};
 use crate::plant::plan::{FIRST_COMPARTMENT, Plan, T_PIECE, VALVE_END};
 use crate::plant::signal::Signal;
-use crate::road::Solver;
 use crate::road::exact::{Exact, Stand, State};
-use crate::road::numeric::{Answer, Retaken, retaken};
+use crate::road::numeric::Retaken;
 use crate::road::readout::Affine;
 use crate::road::shape::{Shape, Track};
 use crate::road::track::{ExactTrack, Part, Stepped};
@@ -49,8 +48,6 @@ enum Road<'a> {
 enum Told<'a> {
     ByItsRates(Box<Inside>),
     TakenAnew(Box<dyn Retaken + 'a>),
-    /// The reference road knows no rates.
-    ByTheRoad,
 }
 
 /// What is read of the exact road, as sums over its modes.
@@ -126,11 +123,7 @@ impl<'a> Reader<'a> {
                 let of = |signals| all(signals, shape, track, stretch.piece.duration_s);
                 let ends =
                     Ends { airway: of(&[Signal::AirwayFlow]), lost: of(lost), outlet: of(outlet) };
-                let inside = OnceCell::new();
-                if stretch.machine.solver() == Solver::Reference {
-                    let _ = inside.set(Told::ByTheRoad);
-                }
-                Road::Stepped(shape, track, ends, inside)
+                Road::Stepped(shape, track, ends, OnceCell::new())
             }
         };
         Self {
@@ -170,8 +163,7 @@ impl<'a> Reader<'a> {
             Road::Stepped(shape, track, ends, inside) => {
                 match inside.get_or_init(|| self.told(shape, track, ends)) {
                     Told::ByItsRates(inside) => inside.at(self.count, t_s),
-                    Told::TakenAnew(step) => self.anew(|tell| step.at(t_s, tell)),
-                    Told::ByTheRoad => self.anew(|tell| shape.whole_at(track, t_s, tell)),
+                    Told::TakenAnew(step) => self.anew(step.as_ref(), t_s),
                 }
             }
         }
@@ -205,17 +197,16 @@ impl<'a> Reader<'a> {
         [at.airway_ml_s, self.fresh_at_tee_ml_s - gone, self.fresh_ml_s - gone]
     }
 
-    fn told(&self, shape: &'a Shape, track: &Stepped, ends: &Ends) -> Told<'a> {
-        match self.inside(shape, track, ends) {
+    fn told(&self, shape: &'a Shape, track: &'a Stepped, ends: &Ends) -> Told<'a> {
+        match shape.tells_rates().then(|| self.inside(shape, track, ends)).flatten() {
             Some(inside) => Told::ByItsRates(Box::new(inside)),
-            None => Told::TakenAnew(retaken(&shape.plan, track)),
+            None => Told::TakenAnew(shape.retaken(track)),
         }
     }
 
-    /// By who tells gas at each place and any signal.
-    fn anew(&self, ask: impl FnOnce(&mut Answer<'_>)) -> Reading {
+    fn anew(&self, step: &dyn Retaken, t_s: f64) -> Reading {
         let mut reading = Reading::default();
-        ask(&mut |stored, flow| {
+        step.at(t_s, &mut |stored, flow| {
             let sum = |signals: &[Signal]| signals.iter().map(|&signal| flow(signal)).sum();
             let (circuit_ml, compartments_ml) = Plan::volumes(stored);
             let [airway_ml_s, lost_ml_s, outlet_ml_s] =

@@ -26,6 +26,7 @@ pub(crate) mod gas;
 pub(crate) mod modes;
 pub(crate) mod numeric;
 pub(crate) mod readout;
+#[cfg(feature = "reference")]
 pub(crate) mod reference;
 pub(crate) mod rosenbrock;
 pub(crate) mod ruled;
@@ -43,7 +44,9 @@ pub enum Solver {
     Auto,
     /// Numeric everywhere: an exponential Rosenbrock method of order five.
     Numeric,
-    /// A general-purpose Runge-Kutta method (Dormand and Prince) at tight
-    /// tolerance: slow, and independent of the two other roads.
+    /// A general-purpose Runge-Kutta method (Dormand and Prince) at tight tolerance, with
+    /// the feature `reference`: slow, and independent of the two other roads but for the
+    /// right-hand side that it shares with the numeric one.
+    #[cfg(feature = "reference")]
     Reference,
 }

@@ -186,12 +186,6 @@ impl<const N: usize, const P: usize> Retaken for Linearised<'_, N, P> {
     }
 }
 
-/// Gas at each place and any signal, `t` after the start of a track: the step taken anew
-/// to that time once for all of them.
-pub(crate) fn whole_at(plan: &Plan, track: &Stepped, t: f64, tell: &mut Answer<'_>) {
-    retaken(plan, track).at(t, tell);
-}
-
 fn along_step<const N: usize, const P: usize>(
     plan: &Plan,
     track: &Stepped,

@@ -6,6 +6,7 @@
 use ode_solvers::{DVector, Dopri5, System};
 
 use super::gas;
+use super::numeric::{Answer, Retaken};
 use super::track::{Advance, NotFinite, Part, Stepped};
 use crate::plant::network::{MAX_NODES, MAX_PATHS, NodeVec};
 use crate::plant::plan::Plan;
@@ -111,10 +112,19 @@ pub(crate) fn at(plan: &Plan, track: &Stepped, signal: Signal, t: f64) -> f64 {
         .map_or(f64::NAN, |y| gas_of(plan, &y, track.drive.at(t)).read(plan.probe_of(signal)))
 }
 
-/// Gas at each place `t` after the start of a track.
-pub(crate) fn stored_at(plan: &Plan, track: &Stepped, t: f64) -> NodeVec {
-    integrate(plan, &track.stored, &track.drive, t)
-        .map_or([f64::NAN; MAX_NODES], |y| gas_at_places(&y))
+/// A track, to be integrated again to any time within it.
+pub(crate) struct Again<'a> {
+    pub plan: &'a Plan,
+    pub track: &'a Stepped,
+}
+
+impl Retaken for Again<'_> {
+    fn at(&self, t: f64, tell: &mut Answer<'_>) {
+        let Self { plan, track } = *self;
+        let stored = integrate(plan, &track.stored, &track.drive, t)
+            .map_or([f64::NAN; MAX_NODES], |y| gas_at_places(&y));
+        tell(&stored, &|signal| at(plan, track, signal, t));
+    }
 }
 
 fn gas_at_places(y: &DVector<f64>) -> NodeVec {

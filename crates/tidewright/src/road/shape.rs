@@ -1,8 +1,11 @@
 //! A machine with its outlet valve in one position, and which road it takes there.
 
 use super::exact::Exact;
+use super::numeric::Retaken;
+#[cfg(feature = "reference")]
+use super::reference;
 use super::track::{Advance, ExactTrack, NotFinite, Stepped};
-use super::{Solver, numeric, reference};
+use super::{Solver, numeric};
 use crate::plant::network::{NodeVec, NowhereToGo};
 use crate::plant::plan::Plan;
 use crate::plant::signal::Signal;
@@ -54,7 +57,7 @@ impl Shape {
         plan.check_ways_out().map_err(stuck)?;
         let exact = match solver {
             Solver::Auto => Exact::new(&plan).map_err(stuck)?,
-            Solver::Numeric | Solver::Reference => None,
+            _ => None,
         };
         Ok(Self { plan, exact, solver })
     }
@@ -79,6 +82,7 @@ impl Shape {
             }
             (None, Track::Stepped(track, road)) => {
                 *road = self;
+                #[cfg(feature = "reference")]
                 if self.solver == Solver::Reference {
                     return reference::advance(plan, stored, drive, level, to, track);
                 }
@@ -94,24 +98,34 @@ impl Shape {
     /// A signal `t_s` after the start of a step of this shape.
     pub fn at(&self, track: &Stepped, signal: Signal, t_s: f64) -> f64 {
         match self.solver {
+            #[cfg(feature = "reference")]
             Solver::Reference => reference::at(&self.plan, track, signal, t_s),
             Solver::Auto | Solver::Numeric => numeric::at(&self.plan, track, signal, t_s),
         }
     }
 
-    /// Tells gas at each place and any signal `t_s` after the start of a step of this shape.
-    pub fn whole_at(&self, track: &Stepped, t_s: f64, tell: &mut numeric::Answer<'_>) {
+    /// A step of this shape, to be taken anew to any time within it.
+    pub fn retaken<'a>(&'a self, track: &'a Stepped) -> Box<dyn Retaken + 'a> {
         match self.solver {
-            Solver::Reference => tell(&reference::stored_at(&self.plan, track, t_s), &|signal| {
-                reference::at(&self.plan, track, signal, t_s)
-            }),
-            Solver::Auto | Solver::Numeric => numeric::whole_at(&self.plan, track, t_s, tell),
+            #[cfg(feature = "reference")]
+            Solver::Reference => Box::new(reference::Again { plan: &self.plan, track }),
+            Solver::Auto | Solver::Numeric => numeric::retaken(&self.plan, track),
+        }
+    }
+
+    /// Whether the rates of a step of this shape tell what is within it.
+    pub fn tells_rates(&self) -> bool {
+        match self.solver {
+            #[cfg(feature = "reference")]
+            Solver::Reference => false,
+            Solver::Auto | Solver::Numeric => true,
         }
     }
 
     /// More than a signal comes to anywhere in a step of this shape, of `h_s`.
     pub fn most(&self, track: &Stepped, signal: Signal, h_s: f64) -> f64 {
         match self.solver {
+            #[cfg(feature = "reference")]
             Solver::Reference => f64::INFINITY,
             Solver::Auto | Solver::Numeric => numeric::most(&self.plan, track, signal, h_s),
         }
@@ -120,6 +134,7 @@ impl Shape {
     /// Lets `ask` look at a signal along a step of this shape.
     pub fn along(&self, track: &Stepped, signal: Signal, ask: &mut numeric::Question<'_>) {
         match self.solver {
+            #[cfg(feature = "reference")]
             Solver::Reference => ask(&|t| reference::at(&self.plan, track, signal, t)),
             Solver::Auto | Solver::Numeric => numeric::along(&self.plan, track, signal, ask),
         }
