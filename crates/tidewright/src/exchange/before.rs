@@ -8,9 +8,10 @@
 //! with the equation would slide to that mean in its first minute with nothing changed.
 
 use super::breathing::{Course, Moved};
+use super::start::Held;
 use super::stores::alveoli::{Bloodstream, MAX_SPACES, SpaceState};
 use super::stores::body::{Content, oxygen_used};
-use super::{Conditions, Exchange, GasState, Held};
+use super::system::{Conditions, Exchange, GasState};
 use crate::animal::alveolar::btps_per_stpd;
 use crate::base::math::exp;
 use crate::base::quantity::PartialPressure;

@@ -2,8 +2,9 @@
 
 use thiserror::Error;
 
-use super::{ApparatusError, Conditions, Exchange, Fractions, MAX_SPACES};
-use crate::stepping::machine::Machine;
+use super::stores::alveoli::MAX_SPACES;
+use super::stores::apparatus::ApparatusError;
+use super::stores::parcel::Fractions;
 
 /// Gas that cannot be followed.
 #[derive(Clone, Copy, Debug, Error, PartialEq)]
@@ -116,68 +117,5 @@ impl Fractions {
             return Err(GasError::TooMuch { carbon_dioxide, oxygen });
         }
         Ok(())
-    }
-}
-
-impl Conditions {
-    /// Checks that they can be.
-    ///
-    /// # Errors
-    /// [`GasError`]: what is wrong first.
-    ///
-    /// ```
-    /// use tidewright::exchange::{Conditions, Fractions, GasError};
-    /// use tidewright::prelude::*;
-    /// use tidewright::species::{Animal, Species};
-    /// let horse = Animal::typical(Species::Horse, Mass::kg(400.0));
-    /// let wrong = Fractions { oxygen: 21.0, ..Fractions::AIR };
-    /// let error = Conditions::of(&horse, 38.5, wrong).check().unwrap_err();
-    /// assert_eq!(
-    ///     error.to_string(),
-    ///     "the fresh gas' share of oxygen is 21, and must be a share from 0 to 1"
-    /// );
-    /// ```
-    pub fn check(&self) -> Result<(), GasError> {
-        let demand = &self.demand;
-        not_negative("the cardiac output in mL/s", demand.cardiac_output_ml_s)?;
-        not_negative("the oxygen that the tissues want in mL/s", demand.oxygen_ml_s)?;
-        not_negative(
-            "the carbon dioxide that the tissues make in mL/s",
-            demand.carbon_dioxide_ml_s,
-        )?;
-        self.fresh_gas.check()
-    }
-}
-
-impl Exchange {
-    /// Checks that it can be, and that it is for the lung of a machine.
-    ///
-    /// # Errors
-    /// [`GasError`]: what is wrong first.
-    pub fn check(&self, machine: &Machine) -> Result<(), GasError> {
-        let compartments = machine.setup().lung.compartments.len();
-        let exchange = self.relaxed_ml.iter().filter(|&&relaxed| relaxed != 0.0).count();
-        if exchange != compartments {
-            return Err(GasError::OtherLung { exchange, machine: compartments });
-        }
-        self.apparatus.check()?;
-        let spaces = self.spaces.len();
-        let known = |space: &super::Space| space.compartment < compartments;
-        let met = |index| self.spaces.iter().any(|space| space.compartment == index);
-        if spaces > MAX_SPACES || !self.spaces.iter().all(known) || !(0..compartments).all(met) {
-            return Err(GasError::Spaces { spaces, compartments });
-        }
-        for space in &self.spaces {
-            share("a space's share of its compartment", space.share)?;
-            share("a space's share of the blood", space.perfusion)?;
-            not_negative("the tissue of a space in mL", space.tissue_ml)?;
-            positive("the residue of a space in mL", space.residue_ml)?;
-        }
-        for &relaxed in &self.relaxed_ml[..compartments] {
-            positive("the relaxed volume of a compartment in mL", relaxed)?;
-        }
-        not_negative("the volume of tube and airway in mL", self.airway_ml)?;
-        share("the shunt", self.shunt)?;
-        positive("the pressure of dry gas in mmHg", self.dry_mmhg())
     }
 }

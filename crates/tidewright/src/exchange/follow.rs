@@ -1,9 +1,10 @@
 //! Gas exchange along a run of the engine.
 
 use super::breathing::{Moved, Passed};
+use super::check::GasError;
 use super::reader::{Reader, Reading};
 use super::strides::Within;
-use super::{Conditions, Exchange, GasError, GasState};
+use super::system::{Conditions, Exchange, GasState};
 use crate::base::bracket::Bracket;
 use crate::stepping::phase::PhaseKind;
 use crate::stepping::piece::Stretch;

@@ -4,9 +4,11 @@
 use std::f64::consts::PI;
 
 use super::breathing::Moved;
-use super::{Conditions, Exchange, GasState, Strides};
+use super::owed::Strides;
+use super::stores::parcel::{Fractions, Parcel};
+use super::system::{Conditions, Exchange, GasState};
 use crate::animal::alveolar::btps_per_stpd;
-use crate::base::math::{atan2, cos, exp};
+use crate::base::math::{atan2, cos, exp, expm1};
 use crate::base::quantity::{Flow, PartialPressure, Seconds, Volume};
 use crate::setup::{MAX_COMPARTMENTS, PatientPort};
 
@@ -108,6 +110,39 @@ impl Pattern {
                 exp(-(part - inflation) * cycle.as_s() / time_constant.as_s())
             }
         }
+    }
+}
+
+impl Exchange {
+    /// Goes on by a step (s) of even ventilation (mL/s, at the alveoli) without
+    /// breaths or a breathing system: the quick way to what minutes do.
+    pub fn breathe_evenly(
+        &self,
+        state: &mut GasState,
+        ventilation_ml_s: f64,
+        inspired: Fractions,
+        now: &Conditions,
+        step_s: f64,
+    ) {
+        self.meet_blood(state, now, step_s / 2.0);
+        for (gas, space) in state.way.spaces.iter_mut().zip(&self.spaces) {
+            let relaxed = space.share * self.relaxed_ml[space.compartment];
+            let total: f64 = self.relaxed_ml.iter().sum();
+            let expired = ventilation_ml_s * step_s * relaxed / total;
+            // A well-mixed volume loses 1 − e^(−V̇t/V) of its gas.
+            let volume = gas.volume(space);
+            let out = gas.take(space, -expm1(-expired / volume) * volume);
+            state.way.outside.vented += out;
+            let missing = relaxed - gas.volume(space);
+            if missing > 0.0 {
+                let inspired = Parcel::of(inspired, missing);
+                state.way.fresh += inspired;
+                gas.add(inspired);
+            } else {
+                state.way.outside.vented += gas.take(space, -missing);
+            }
+        }
+        self.meet_blood(state, now, step_s / 2.0);
     }
 }
 

@@ -1,7 +1,7 @@
 //! Where all carbon dioxide and oxygen went: nothing is made of nothing.
 
 use super::stores::parcel::Parcel;
-use super::{Exchange, GasState};
+use super::system::{Exchange, GasState};
 use crate::animal::alveolar::btps_per_stpd;
 
 /// One gas of a run, mL STPD: what is held now, and all that came and went so far.

@@ -2,7 +2,7 @@
 //! connection.
 
 use super::follow::Sample;
-use super::{Exchange, GasState};
+use super::system::{Exchange, GasState};
 use crate::base::quantity::{PartialPressure, Seconds, Volume};
 use crate::stepping::phase::PhaseKind;
 

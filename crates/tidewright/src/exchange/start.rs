@@ -1,14 +1,14 @@
 //! The steady state that a run begins from.
 
 use super::breathing::Way;
+use super::owed::Strides;
 use super::stores::airway::Airway;
 use super::stores::alveoli::{MAX_SPACES, SpaceState};
 use super::stores::apparatus::{Apparatus, Outside};
 use super::stores::body::{BodyState, Metabolised};
 use super::stores::limb::Limb;
 use super::stores::parcel::{Fractions, Parcel};
-use super::strides::Strides;
-use super::{Conditions, Exchange, GasState};
+use super::system::{Conditions, Exchange, GasState};
 use crate::base::bracket::Bracket;
 use crate::base::quantity::PartialPressure;
 use crate::plant::plan::Plan;

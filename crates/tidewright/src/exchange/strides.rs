@@ -1,8 +1,9 @@
 //! Steps of gas one after the other: how often blood meets the gas that moves.
 
 use super::breathing::{Moved, Passed};
-use super::stores::alveoli::{MAX_SPACES, SpaceState};
-use super::{Conditions, Exchange, GasState};
+use super::owed::{SHORTEST_S, Strides};
+use super::stores::alveoli::SpaceState;
+use super::system::{Conditions, Exchange, GasState};
 
 /// Change of alveolar gas, as a share of it, by which the midpoint rule of a meeting may
 /// differ from the straight line through its start: 0.03 mmHg. Its own error is far less.
@@ -14,33 +15,6 @@ const MOST_OF_LUNG: f64 = 0.01;
 
 /// A step that was planned so many times as long is short.
 const SHORT: f64 = 4.0;
-
-/// How blood keeps step with the gas that moves.
-///
-/// Movement and exchange with blood take turns. A meeting stands in the midst of the
-/// movement of the time that it stands for, so what the turns do to the result falls with
-/// the square of that time. Where nothing moves, a meeting is as long as its own error
-/// allows, which is estimated each time, and what it brings comes evenly over its time.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-pub(super) struct Strides {
-    /// Time for which gas has moved and not yet met blood, s; negative when blood is ahead.
-    owed_s: f64,
-    /// Length of a meeting that the last estimate allows, s; 0 before the first.
-    allowed_s: f64,
-    /// Gas that moved since the last meeting, mL.
-    moved_ml: f64,
-    /// What spaces are still to get of a meeting in a pause.
-    coming: Coming,
-}
-
-/// Gas that spaces get evenly over a time, mL/s.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-struct Coming {
-    left_s: f64,
-    paces: [SpaceState; MAX_SPACES],
-}
 
 impl Strides {
     /// A step of a length that is given from outside: blood meets the gas in its midst.
@@ -139,39 +113,8 @@ impl Strides {
     }
 }
 
-impl Coming {
-    /// Takes back what spaces got since `before`, to let it come evenly over a time (s).
-    fn begin(
-        &mut self,
-        before: &[SpaceState; MAX_SPACES],
-        spaces: &mut [SpaceState; MAX_SPACES],
-        lasts_s: f64,
-    ) {
-        self.left_s = lasts_s;
-        for ((pace, before), now) in self.paces.iter_mut().zip(before).zip(&mut *spaces) {
-            *pace = now.beyond(before).times(1.0 / lasts_s);
-        }
-        *spaces = *before;
-    }
-
-    /// Lets come what does in a step (s).
-    fn reach(&mut self, spaces: &mut [SpaceState], step_s: f64) {
-        if self.left_s <= 0.0 {
-            return;
-        }
-        let all = self.left_s - step_s < SHORTEST_S;
-        let lasts_s = if all { self.left_s } else { step_s };
-        for (gas, pace) in spaces.iter_mut().zip(&self.paces) {
-            gas.get(&pace.times(lasts_s));
-        }
-        self.left_s = if all { 0.0 } else { self.left_s - step_s };
-    }
-}
-
 /// By which even steps may fall short of what they add up to, as a share of one.
 const ROUNDING: f64 = 1e-6;
-/// No meeting is shorter: what is left of a sum of times is waited with, s.
-const SHORTEST_S: f64 = 1e-9;
 /// No meeting is allowed to be longer, s.
 const LONGEST_S: f64 = 1.0;
 /// Parts of a meeting at most.
@@ -188,4 +131,14 @@ pub(super) struct Within {
     pub planned_s: f64,
     /// No step of the stretch is longer, s.
     pub longest_s: f64,
+}
+
+impl Exchange {
+    /// Goes on by a step in which gas moved.
+    pub fn step(&self, state: &mut GasState, moved: &Moved, now: &Conditions) -> Passed {
+        let mut strides = Strides::default();
+        let passed = strides.step(self, state, moved, now);
+        strides.end(self, state, now);
+        passed
+    }
 }
