@@ -1,5 +1,6 @@
 //! The machine that is measured: a cat of 4 kg on a circuit with little compliance.
 
+use tidewright::gases::{Mixture, STANDARD_PRESSURE_PA};
 use tidewright::prelude::*;
 
 /// Lung compliance, mL/cmH2O.
@@ -88,4 +89,12 @@ pub fn rates(curved: bool, open: bool, [circuit, lung]: [f64; 2]) -> [f64; 2] {
     let leak = if curved { orifice() * circuit.abs().sqrt().copysign(circuit) } else { 0.0 };
     let outlet = if open { (circuit - PEEP) / VALVE } else { 0.0 };
     [(FLOW - airway - leak - outlet) / CIRCUIT, airway / LUNG]
+}
+
+/// What programs from outside need to be told of the tube's gas: density in kg/m³ and
+/// viscosity in Pa·s.
+#[must_use]
+pub fn gas_of_the_tube() -> [f64; 2] {
+    let gas = Mixture::OXYGEN.properties(37.0, STANDARD_PRESSURE_PA);
+    [gas.density_kg_m3, gas.viscosity_pa_s]
 }

@@ -26,14 +26,6 @@ pub struct Kind {
     pub protocol: Protocol,
 }
 
-/// What programs from outside need to be told of the tube's gas: density in kg/m³ and
-/// viscosity in Pa·s.
-#[must_use]
-pub fn gas_of_the_tube() -> [f64; 2] {
-    let gas = Mixture::OXYGEN.properties(37.0, STANDARD_PRESSURE_PA);
-    [gas.density_kg_m3, gas.viscosity_pa_s]
-}
-
 /// All kinds, each the linear cat with a few things changed.
 #[must_use]
 pub fn all() -> Vec<Kind> {

@@ -8,7 +8,7 @@ use std::time::Duration;
 
 use serde_json::Value;
 
-use crate::kinds::gas_of_the_tube;
+use crate::cat::gas_of_the_tube;
 
 /// What came of a program: version, best time of a round and inspiratory times; or
 /// why there is nothing.

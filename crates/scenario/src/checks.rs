@@ -5,6 +5,7 @@ mod assembly;
 mod faults;
 mod gas;
 pub(crate) mod lesson_gas;
+mod lesson_places;
 mod morning;
 mod patient;
 pub(crate) mod training;

@@ -11,6 +11,10 @@ use tidewright_training::Session;
 use tidewright_training::desk::Desk;
 use tidewright_training::exam::{Chain, Exam, ExamError, is_sealed};
 
+mod sat;
+
+pub use sat::Sat;
+
 use crate::practise::Practice;
 use crate::wrong::Wrong;
 
@@ -27,15 +31,6 @@ pub struct Sit {
     /// Whether it was the model that failed.
     #[serde(default)]
     failed: bool,
-}
-
-/// What an exam keeps beside its session.
-#[derive(Debug)]
-pub struct Sat {
-    number: u32,
-    chain: Chain,
-    links: Vec<String>,
-    interrupted: Vec<CutOff>,
 }
 
 /// Letters of the secret that tell two exams of one name apart; they tell nothing else.
@@ -98,22 +93,4 @@ fn taken_up(exam: &Exam, attempt: &Attempt, failed: bool) -> Result<Sat, Wrong> 
     let by = if failed { Cut::Fault } else { Cut::Unknown };
     interrupted.push(CutOff { at_s: attempt.ended_at_s, by });
     Ok(Sat { number: *number, chain, links: links.clone(), interrupted })
-}
-
-impl Sat {
-    /// The how-manieth sitting on this machine it is.
-    pub fn number(&self) -> u32 {
-        self.number
-    }
-
-    /// The log with its chain, as it stands.
-    pub fn chained(&mut self, session: &Session, log: Attempt) -> Attempt {
-        for timed in session.acts().iter().skip(self.links.len()) {
-            self.links.push(self.chain.act(&session.logged(timed)));
-        }
-        let (number, links) = (self.number, self.links.clone());
-        let log = Attempt { interrupted: self.interrupted.clone(), ..log };
-        let end = Some(self.chain.end(&log));
-        Attempt { exam: Some(Sitting { number, links, end }), ..log }
-    }
 }

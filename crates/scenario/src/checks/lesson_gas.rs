@@ -1,6 +1,6 @@
 //! What of a lesson needs carbon dioxide and oxygen, or a drive to breathe.
 
-use super::training::Places;
+use super::lesson_places::Places;
 use crate::fault::{Fault, Faults, Problem};
 use crate::format::{
     DEBRIEF_VALUES, DEBRIEF_VALUES_OF_GAS, Effort, Hidden, Measure, Onset, Quantity, Scenario,

@@ -3,7 +3,7 @@
 
 use tidewright::assembly::JoinError;
 
-use super::training::Places;
+use super::lesson_places::Places;
 use crate::fault::{Fault, Faults, Problem};
 use crate::format::{ActName, Assembly, AssemblyStart, Circuit, Measure, Part, Scenario, Training};
 use crate::read::{any, read_absent};

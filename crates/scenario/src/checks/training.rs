@@ -3,6 +3,7 @@
 use tidewright::machine::Machine;
 use tidewright::setup::{Setup, SetupError};
 
+use super::lesson_places::Places;
 use super::morning;
 use crate::fault::{Fault, Faults, Problem};
 use crate::format::{
@@ -56,42 +57,6 @@ pub(crate) fn check_attempt(attempt: &Attempt, root: &Node, faults: &mut Faults)
             faults.push(Fault::new(at, Problem::AfterEnd { at_s, duration_s }));
         }
         before_s = at_s.max(before_s);
-    }
-}
-
-/// Where the parts of a training block stand in its text.
-pub(super) struct Places<'a> {
-    root: &'a Node,
-    block: Option<&'a Node>,
-}
-
-impl<'a> Places<'a> {
-    pub fn new(root: &'a Node) -> Self {
-        Self { root, block: root.get("training") }
-    }
-
-    /// A part of the lesson.
-    pub fn of(&self, path: &[&str]) -> Span {
-        Self::within(self.block.unwrap_or(self.root), path)
-    }
-
-    /// A part of the scenario around it.
-    pub fn around(&self, path: &[&str]) -> Span {
-        Self::within(self.root, path)
-    }
-
-    fn within(mut node: &Node, path: &[&str]) -> Span {
-        for key in path {
-            let inside = match key.parse::<usize>() {
-                Ok(index) => node.item(index),
-                Err(_) => node.get(key),
-            };
-            match inside {
-                Some(inside) => node = inside,
-                None => break,
-            }
-        }
-        node.mark()
     }
 }
 

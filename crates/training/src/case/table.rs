@@ -2,14 +2,14 @@
 
 use std::sync::Arc;
 
-use tidewright::assembly::{Assembly, AssemblyError, At, Part};
+use thiserror::Error;
+use tidewright::assembly::{Assembly, AssemblyError, At, JoinError, Part};
 use tidewright::exchange::Apparatus;
 use tidewright::quantity::Flow;
 use tidewright::setup::{PatientPort, Setup};
 use tidewright_scenario::format::{Act, Training};
 
 use crate::case::draw::Drawn;
-use crate::session::NotOpen;
 
 /// Parts, what of them is joined, and what that makes. Cloning it copies no part.
 #[derive(Clone, Debug, PartialEq)]
@@ -19,6 +19,26 @@ pub struct Table {
     used: Option<Arc<Assembly>>,
     /// What gas meets; nothing while there is no way for it.
     apparatus: Option<Apparatus>,
+}
+
+/// Why parts cannot be joined or parted so.
+#[derive(Clone, Debug, Error, PartialEq)]
+pub enum NotJoined {
+    /// The parts have no such port, or it is taken, or two do not fit.
+    #[error(transparent)]
+    Join(#[from] JoinError),
+    /// What the parts then make cannot be.
+    #[error(transparent)]
+    Circuit(AssemblyError),
+    /// The patient is no part to be joined or parted.
+    #[error("the patient's tube is put on with `reconnect` and taken off with `disconnect`")]
+    PatientByHand,
+    /// There is no open port for the patient.
+    #[error(
+        "the circuit has no open port for the patient: `trace` tells what is there, and \
+         `parts` what is on each port"
+    )]
+    NoPlaceForThePatient,
 }
 
 impl Table {
@@ -70,7 +90,7 @@ impl Table {
     }
 
     /// What an act does to the parts; nothing has changed where it is refused.
-    pub(crate) fn act(&mut self, act: &Act, base: &Setup) -> Result<(), NotOpen> {
+    pub(crate) fn act(&mut self, act: &Act, base: &Setup) -> Result<(), NotJoined> {
         let mut parts = (*self.parts).clone();
         match act {
             Act::Join(two) => {
@@ -98,7 +118,7 @@ impl Table {
                 let open = parts.line().ok().map(|line| line.patient_end);
                 let open = open.filter(|&at| parts.joined_to(at).is_none());
                 let (Some(open), Some(tube)) = (open, self.patient()) else {
-                    return Err(NotOpen::NoPlaceForThePatient);
+                    return Err(NotJoined::NoPlaceForThePatient);
                 };
                 parts.join_ports(tube, open, false)?;
             }
@@ -113,7 +133,7 @@ impl Table {
             Ok(made) => Some(made.apparatus),
             // There is no way yet, and none is refused for that.
             Err(AssemblyError::NoTPiece { .. } | AssemblyError::Count { .. }) => None,
-            Err(refused) => return Err(NotOpen::Circuit(refused)),
+            Err(refused) => return Err(NotJoined::Circuit(refused)),
         };
         self.parts = Arc::new(parts);
         if matches!(act, Act::Reconnect) && self.used.is_none() {
@@ -122,10 +142,10 @@ impl Table {
         Ok(())
     }
 
-    fn not_the_patient(&self, parts: &Assembly, ports: &[&str]) -> Result<(), NotOpen> {
+    fn not_the_patient(&self, parts: &Assembly, ports: &[&str]) -> Result<(), NotJoined> {
         for port in ports {
             if Some(parts.at(port)?) == self.patient() {
-                return Err(NotOpen::PatientByHand);
+                return Err(NotJoined::PatientByHand);
             }
         }
         Ok(())

@@ -113,10 +113,7 @@ impl From<NotOpen> for Refusal {
                 Why::NoSuchQuestion
             }
             NotOpen::Again(_) | NotOpen::TooLate(_) => Why::TooLate,
-            NotOpen::Join(_)
-            | NotOpen::Circuit(_)
-            | NotOpen::PatientByHand
-            | NotOpen::NoPlaceForThePatient
+            NotOpen::Joined(_)
             | NotOpen::Extubated
             | NotOpen::BelowPeep(_)
             | NotOpen::Setup(_)

@@ -1,7 +1,6 @@
 //! Why a session cannot go on, and why an act is not open.
 
 use thiserror::Error;
-use tidewright::assembly::{AssemblyError, JoinError};
 use tidewright::exchange::GasError;
 use tidewright::instrument::InstrumentError;
 use tidewright::live::LiveError;
@@ -9,6 +8,7 @@ use tidewright::setup::SetupError;
 use tidewright::step::StepError;
 use tidewright_scenario::format::Id;
 
+use crate::case::table::NotJoined;
 use crate::case::varied::NotDealt;
 
 /// A session that cannot begin or go on.
@@ -88,21 +88,9 @@ pub enum NotOpen {
     /// The cycling pressure would not be above the end-expiratory pressure.
     #[error("the cycling pressure must be above the end-expiratory pressure of {0} cmH2O")]
     BelowPeep(f64),
-    /// The parts have no such port, or it is taken, or two do not fit.
+    /// The parts refuse it.
     #[error(transparent)]
-    Join(#[from] JoinError),
-    /// What the parts then make cannot be.
-    #[error(transparent)]
-    Circuit(AssemblyError),
-    /// The patient is no part to be joined or parted.
-    #[error("the patient's tube is put on with `reconnect` and taken off with `disconnect`")]
-    PatientByHand,
-    /// There is no open port for the patient.
-    #[error(
-        "the circuit has no open port for the patient: `trace` tells what is there, and \
-         `parts` what is on each port"
-    )]
-    NoPlaceForThePatient,
+    Joined(#[from] NotJoined),
     /// The tube is out.
     #[error("the tube is out")]
     Extubated,
