@@ -13,7 +13,7 @@ use tidewright::tube::SmoothTube;
 
 /// The hash that every target must give. A change that alters results on purpose
 /// alters this number too, in the same commit, with its reason.
-pub const GOLDEN: u64 = 0x8638fe9b3a5d3aa4;
+pub const GOLDEN: u64 = 0x6fff8371c580448e;
 
 /// FNV-1a (64 bits) over the runs.
 #[must_use]

@@ -21,12 +21,13 @@ const REVISIONS: &[(u32, u64)] = &[
     (2, 0xc304_a344_568a_ae17),
     (3, 0xcf74_7e01_fb9a_01b8),
     (4, 0x8638_fe9b_3a5d_3aa4),
+    (5, 0x6fff_8371_c580_448e),
 ];
 
 /// Under which revision these lessons and attempts (the first hash) came to these
 /// results (the second). Other lessons may come to others; the same may not, unless the
 /// revision rises.
-const LESSONS: (u32, u64, u64) = (4, 0x1421_c273_64e7_b182, 0xbbe6_4cfe_75d9_4825);
+const LESSONS: (u32, u64, u64) = (5, 0x0ad3_a22b_71c3_1bb7, 0x9187_a56d_0a3e_2fc3);
 
 #[test]
 fn regress_results_change_only_with_the_revision_of_the_model() {
