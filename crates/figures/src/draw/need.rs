@@ -2,9 +2,9 @@
 
 use rayon::prelude::*;
 use tidewright::exchange::{
-    Conditions, Exchange, GivenBreaths, Pattern, SettledGas, fresh_gas_need,
+    Conditions, Exchange, GasState, GivenBreaths, Pattern, SettledGas, fresh_gas_need,
 };
-use tidewright::quantity::{PartialPressure, Seconds, Volume};
+use tidewright::quantity::{Seconds, Volume};
 use tidewright_scenario::Scenario;
 
 use super::error::DrawFileError;
@@ -23,8 +23,6 @@ const STEPS: u32 = 12;
 const PAUSES: u32 = 100;
 /// Half the width of the end of a bar, as a part of the axis.
 const BAR: f64 = 0.012;
-/// Arterial carbon dioxide to begin with, mmHg.
-const USUAL_MMHG: f64 = 40.0;
 /// A fresh gas flow that leaves nothing to breathe again, over the minute volume.
 const PLENTY: f64 = 10.0;
 
@@ -96,14 +94,13 @@ fn along(
     scenario: &Scenario,
 ) -> Result<Piece, DrawFileError> {
     let bench = Bench::of(panel, curve, scenario)?;
-    let (mut piece, mut arterial) = (Vec::new(), [USUAL_MMHG; 2]);
+    let (mut piece, mut last) = (Vec::new(), None);
     for i in (0..=STEPS).rev() {
         let share = f64::from(i) / f64::from(STEPS);
         let ratio = figure.from_ratio + share * (figure.to_ratio - figure.from_ratio);
-        let near = (2.0 * arterial[1] - arterial[0]).clamp(10.0, 200.0);
-        let settled = bench.settled_near(near, ratio, &curve.label)?;
-        arterial = [arterial[1], settled.arterial_carbon_dioxide.as_mmhg()];
-        piece.push((ratio, value(&settled, panel.of)));
+        let settled = bench.settled_after(last.as_ref(), ratio, &curve.label)?;
+        piece.push((ratio, value(&settled.0, panel.of)));
+        last = Some(settled);
     }
     piece.reverse();
     Ok(piece)
@@ -170,12 +167,13 @@ impl Bench {
         let mut bench = Self { exchange: plan.exchange, now: plan.start.conditions, breaths };
         if let Some(wanted) = panel.end_tidal_without_mmhg {
             // The whole is as good as linear, so this is found at once.
+            let mut last = None;
             for _ in 0..2 {
-                let found = bench.settled_near(USUAL_MMHG, PLENTY, &curve.label)?;
-                let found = found.end_tidal_carbon_dioxide;
-                let times = wanted / found.as_mmhg();
+                let found = bench.settled_after(last.as_ref(), PLENTY, &curve.label)?;
+                let times = wanted / found.0.end_tidal_carbon_dioxide.as_mmhg();
                 bench.now.demand.carbon_dioxide_ml_s *= times;
                 bench.now.demand.oxygen_ml_s *= times;
+                last = Some(found);
             }
         }
         let apparatus = &mut bench.exchange.apparatus;
@@ -184,15 +182,14 @@ impl Bench {
         Ok(bench)
     }
 
-    fn settled_near(
+    fn settled_after(
         &self,
-        arterial_mmhg: f64,
+        near: Option<&(SettledGas, GasState)>,
         ratio: f64,
         label: &str,
-    ) -> Result<SettledGas, DrawFileError> {
+    ) -> Result<(SettledGas, GasState), DrawFileError> {
         let fresh = self.breaths.minute_volume() * ratio;
-        let near = PartialPressure::mmhg(arterial_mmhg);
-        let settled = self.breaths.settled_near(near, &self.exchange, &self.now, fresh);
+        let settled = self.breaths.settled_after(near, &self.exchange, &self.now, fresh);
         settled.ok_or_else(|| DrawFileError::NoBalance { label: label.to_owned(), ratio })
     }
 }

@@ -89,11 +89,15 @@ const STEPS: u32 = 100;
 /// Breaths after which lung and limb go on as they are; the body's stores hardly
 /// move meanwhile.
 const BREATHS: u32 = 30;
+/// And where they nearly are so at the start.
+const SOME_BREATHS: u32 = 10;
 /// Breaths that are measured: where a limb mixes coarsely, one differs from the next.
 const MEASURED: u32 = 8;
 /// How often the body's stores are set anew at most; each time the error shrinks at
 /// least tenfold.
 const TIMES: u32 = 5;
+/// Arterial carbon dioxide to begin with, mmHg.
+const USUAL_MMHG: f64 = 40.0;
 /// Share by which they may still be off.
 const CLOSE: f64 = 1e-3;
 /// Arterial carbon dioxide from which on nobody would call a state steady, mmHg.
@@ -167,24 +171,31 @@ impl GivenBreaths {
         now: &Conditions,
         fresh_gas_flow: Flow,
     ) -> Option<SettledGas> {
-        self.settled_near(PartialPressure::mmhg(40.0), exchange, now, fresh_gas_flow)
+        self.settled_after(None, exchange, now, fresh_gas_flow).map(|(settled, _)| settled)
     }
 
-    /// As [`GivenBreaths::settled`], tried first from this arterial pressure: the
-    /// nearer it is, the sooner the answer comes.
+    /// As [`GivenBreaths::settled`], and the gas that it came to. From what a flow not far
+    /// from this one came to, the answer comes several times as soon.
     #[must_use]
-    pub fn settled_near(
+    pub fn settled_after(
         &self,
-        arterial: PartialPressure,
+        near: Option<&(SettledGas, GasState)>,
         exchange: &Exchange,
         now: &Conditions,
         fresh_gas_flow: Flow,
-    ) -> Option<SettledGas> {
-        let mut arterial = arterial.as_mmhg();
+    ) -> Option<(SettledGas, GasState)> {
+        let usual = PartialPressure::mmhg(USUAL_MMHG);
+        let mut arterial = near.map_or(usual, |near| near.0.arterial_carbon_dioxide).as_mmhg();
+        let mut before = near.map(|near| near.1.clone());
         let mut settled = None;
         for _ in 0..TIMES {
             let mut gas = exchange.steady(PartialPressure::mmhg(arterial), now);
-            for _ in 0..BREATHS {
+            // Lung and limb hold nearly what they are to hold.
+            let breaths = if before.is_some() { SOME_BREATHS } else { BREATHS };
+            if let Some(before) = before.take() {
+                gas.way = before.way;
+            }
+            for _ in 0..breaths {
                 self.cycle(exchange, &mut gas, now, fresh_gas_flow);
             }
             let made_before = gas.metabolised.carbon_dioxide;
@@ -200,14 +211,16 @@ impl GivenBreaths {
                 return None;
             }
             let mean = |sum: f64| sum / f64::from(MEASURED);
-            settled = Some(SettledGas {
+            let found = SettledGas {
                 arterial_carbon_dioxide: PartialPressure::mmhg(arterial),
                 end_tidal_carbon_dioxide: PartialPressure::mmhg(
                     mean(sum.highest) * exchange.dry_mmhg(),
                 ),
                 mean_inspired_carbon_dioxide: mean(sum.inspired) / self.tidal.as_ml(),
                 highest_inspired_carbon_dioxide: mean(sum.highest_in),
-            });
+            };
+            before = Some(gas.clone());
+            settled = Some((found, gas));
             if (missing - 1.0).abs() < CLOSE {
                 break;
             }
