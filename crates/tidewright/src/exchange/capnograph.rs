@@ -100,13 +100,15 @@ impl Fowler {
     /// Reads an expiration by equal areas.
     ///
     /// `expired` holds, in order, volumes that came back (mL) and the carbon dioxide
-    /// fraction or pressure of each. A straight line is laid through the plateau (the
-    /// part between 40 and 80 % of the expired volume); the front is put where the
-    /// areas between curve and line before it and after it are equal. Inspired
-    /// carbon dioxide counts as the curve's foot. `None` when there is no plateau
-    /// above zero.
+    /// fraction or pressure of each. A straight line is laid through the plateau, the
+    /// part between 40 and 80 % of what comes after the upstroke's middle (where the
+    /// curve is first halfway from its start to its highest), so that no dead space,
+    /// however large, puts the front into it; the front is put where the areas between
+    /// curve and line before it and after it are equal. Inspired carbon dioxide counts
+    /// as the curve's foot. `None` when there is no plateau above zero.
     ///
-    /// Source: Fowler WS, Am J Physiol 1948;154:405-416 (from memory).
+    /// Source: Fowler WS, Am J Physiol 1948;154:405-416 (from memory); the stretch of the
+    /// line is a choice.
     ///
     /// ```
     /// use tidewright::exchange::Fowler;
@@ -164,12 +166,17 @@ pub fn fowler_dead_space_ml(expired: &[(f64, f64)]) -> Option<f64> {
 
 /// Least-squares line through the plateau, weighted by volume.
 fn plateau(expired: &[(f64, f64)], total: f64) -> Option<(f64, f64)> {
+    let foot = expired.first()?.1;
+    let highest = expired.iter().map(|&(_, level)| level).fold(foot, f64::max);
+    let rises = expired.iter().position(|&(_, level)| level >= (foot + highest) / 2.0)?;
+    let risen_ml: f64 = expired[..rises].iter().map(|&(volume, _)| volume).sum();
+    let after = |share: f64| risen_ml + share * (total - risen_ml);
     let (mut w, mut x, mut y, mut xx, mut xy) = (0.0, 0.0, 0.0, 0.0, 0.0);
     let mut before = 0.0;
     for &(volume, level) in expired {
         let middle = before + volume / 2.0;
         before += volume;
-        if (0.4 * total..=0.8 * total).contains(&middle) {
+        if (after(0.4)..=after(0.8)).contains(&middle) {
             w += volume;
             x += volume * middle;
             y += volume * level;
@@ -190,20 +197,35 @@ mod tests {
     use super::*;
     use crate::base::math::expm1;
 
+    /// Gas that rises along a + s·v, through d mL of plug and a mixing chamber of m mL:
+    /// dF/dv = (a + s·v − F)/m ends in the line b + s·v with b = a − s·m, of which
+    /// (b + s·d)·m is lost in the upstroke. The front stands at f where ∫ b + s·v from d to f
+    /// is as much; f = d + m where s is 0. Dead space is from a twentieth to three
+    /// quarters of the breath.
     #[test]
     fn closed_form_dead_space_of_a_plug_and_a_mixing_chamber() {
-        // Alveolar gas that rises along a line, behind 6 mL of plug and 2 mL of a
-        // mixing chamber: the areas put the front at 8 mL.
-        let dv = 0.01;
-        let breath: Vec<(f64, f64)> = (0..6000)
-            .map(|i| {
-                let v = dv * (f64::from(i) + 0.5);
-                let level = if v < 6.0 { 0.0 } else { -expm1(-(v - 6.0) / 2.0) };
-                (dv, level * 38.0)
-            })
-            .collect();
-        let dead = fowler_dead_space_ml(&breath).unwrap();
-        assert!((dead - 8.0).abs() < 0.01, "{dead}");
+        let (dv, total, m) = (0.01, 60.0, 1.0);
+        for d in [2.0, 6.0, 20.0, 30.0, 42.0] {
+            for s in [0.0, 0.05, 0.2] {
+                let a = 38.0;
+                let mut breath = Vec::new();
+                for i in 0..(total / dv) as u32 {
+                    let v = dv * (f64::from(i) + 0.5);
+                    let level = if v < d {
+                        0.0
+                    } else {
+                        a + s * (v - m) - (a + s * (d - m)) * (1.0 + expm1(-(v - d) / m))
+                    };
+                    breath.push((dv, level));
+                }
+                let read = Fowler::of(&breath).unwrap();
+                let (b, name) = (a - s * m, format!("{d} mL, slope {s}: {read:?}"));
+                assert!((read.slope_per_ml - s).abs() < 0.01, "{name}");
+                let before = (b + s * d) * m + b * d + s * d * d / 2.0;
+                let front = 2.0 * before / (b + (b * b + 2.0 * s * before).sqrt());
+                assert!((read.dead_space_ml - front).abs() < 0.03, "{name}, not {front}");
+            }
+        }
     }
 
     #[test]
