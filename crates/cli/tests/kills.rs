@@ -257,7 +257,9 @@ fn a_request_to_stop_is_heeded_and_leaves_nothing_unfinished() {
     let holes = common::repository("scenarios/small-leak-hides-large-leak-holds.ron");
     let slow = std::fs::read_to_string(holes).unwrap();
     let slow = slow.replace("at_cmh2o: 30)", "at_cmh2o: 30, law: Orifice)");
-    let slow = slow.replace("duration_s: 100", "duration_s: 86400").replace("(at_s: 85, set: NoLeak),", "");
+    let slow = slow
+        .replace("duration_s: 100", "duration_s: 86400")
+        .replace("(at_s: 85, set: NoLeak),", "");
     desk.put("slow.ron", slow.as_bytes());
     let mut wave = "t_s,airway_pressure_cmh2o,airway_flow_l_min\n".to_owned();
     for k in 0..1_000_000 {

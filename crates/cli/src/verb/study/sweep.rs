@@ -81,7 +81,8 @@ impl Sweep {
     pub fn perform(self) -> Result<Exit, Problem> {
         let scenario = input::scenario(&self.scenario)?;
         let targets = self.csv.iter().chain(self.figure.paths());
-        let unfinished = self.csv.as_deref().filter(|csv| partial::can_be(csv)).map(partial::beside);
+        let unfinished =
+            self.csv.as_deref().filter(|csv| partial::can_be(csv)).map(partial::beside);
         draft::check(targets.chain(&unfinished))?;
         let combinations: usize = self.over.iter().map(|axis| axis.values.len()).product();
         let rows = combinations.saturating_mul(self.breaths.unwrap_or(1) as usize);
