@@ -239,7 +239,19 @@ fn a_session_killed_anywhere_can_be_marked_and_is_taken_up_to_the_same_bits() {
     assert!(marked(&log) == wanted, "taken up, it is another session");
 }
 
-/// The system's request to end, as a closed terminal or a shut-down makes it.
+/// The processor's time that a program has had, in hundredths of a second, while it lives:
+/// on a busy machine a clock says nothing of how far it is.
+#[cfg(target_os = "linux")]
+fn ticks(id: &str) -> Option<u64> {
+    let stat = std::fs::read_to_string(format!("/proc/{id}/stat")).ok()?;
+    let mut fields = stat.rsplit_once(')')?.1.split_whitespace();
+    let alive = fields.next()? != "Z";
+    let mut ticks = fields.skip(10).map(|field| field.parse::<u64>().unwrap());
+    alive.then_some(ticks.next()? + ticks.next()?)
+}
+
+/// The system's request to end, as a closed terminal or a shut-down makes it: what was done
+/// is kept, or the user is told that it is not.
 #[cfg(target_os = "linux")]
 #[test]
 fn a_request_to_stop_is_heeded_and_leaves_nothing_unfinished() {
@@ -249,36 +261,81 @@ fn a_request_to_stop_is_heeded_and_leaves_nothing_unfinished() {
     desk.put("cats.ron", cohort.as_bytes());
     let day = tidewright_scenario::DEMO.replace("duration_s: 60", "duration_s: 86400");
     desk.put("day.ron", day.as_bytes());
-    let commands: [(&[&str], &str, &[&str]); 3] = [
+    let figure = "Figure(format: 1, id: \"late\", title: \"Late\", question: \"What then?\", \
+                  teaches: \"It goes on.\", scenario: \"slow.ron\", look: Page, show: Time(\
+                  from_s: 86390, to_s: 86400, panels: [[AirwayPressure]]))\n";
+    desk.put("late.ron", figure.as_bytes());
+    let holes = common::repository("scenarios/small-leak-hides-large-leak-holds.ron");
+    let slow = std::fs::read_to_string(holes).unwrap();
+    let slow = slow.replace("at_cmh2o: 30)", "at_cmh2o: 30, law: Orifice)");
+    let slow = slow
+        .replace("duration_s: 100", "duration_s: 86400")
+        .replace("(at_s: 85, set: NoLeak),", "");
+    desk.put("slow.ron", slow.as_bytes());
+    let mut wave = "t_s,airway_pressure_cmh2o,airway_flow_l_min\n".to_owned();
+    for k in 0..1_000_000 {
+        let t_s = f64::from(k) / 100.0;
+        let phase = 1.7 * t_s;
+        let pressure = 8.0 + 3.0 * phase.sin() + 0.01 * f64::from(k % 7);
+        wave += &format!("{t_s:.2},{pressure:.3},{:.3}\n", 9.0 * phase.cos());
+    }
+    desk.put("wave.csv", wave.as_bytes());
+    let lesson = lesson("juno-the-loose-joint");
+    std::fs::create_dir(desk.path("logs")).unwrap();
+    let log = std::fs::read(attempt("juno-the-loose-joint", "expert")).unwrap();
+    for k in 0..1500 {
+        desk.put(&format!("logs/{k}.ron"), &log);
+    }
+    let over = "ventilator.fresh_gas_flow_l_min=0.5..3:0.0001";
+    let commands: [(&[&str], &str, &[&str]); 7] = [
         (
             &["cohort", "cats.ron", "--csv", "rows.csv"],
             "the same command goes on",
-            &["cats.ron", "day.ron", "first.ron", "rows.csv.partial"],
+            &["rows.csv.partial"],
+        ),
+        (&["run", "day.ron", "--csv", "w.csv", "--rate", "200"], "nothing unfinished", &[]),
+        (&["cohort", "cats.ron"], "Stopped. What follows is of the first", &[]),
+        (
+            &["sweep", "first.ron", "--over", over, "--breaths", "150", "--csv", "s.csv"],
+            "combinations. Their rows are in s.csv.partial",
+            &["s.csv.partial"],
         ),
         (
-            &["run", "day.ron", "--csv", "w.csv", "--rate", "1000"],
-            "nothing unfinished",
-            &["cats.ron", "day.ron", "first.ron", "rows.csv.partial"],
+            &["class", "mark", &lesson, "logs", "--csv", "m.csv", "--gradebook", "g.csv"],
+            "the rows of the others say so; nothing else was written",
+            &["m.csv"],
         ),
-        (
-            &["cohort", "cats.ron"],
-            "Stopped. What follows is of the first",
-            &["cats.ron", "day.ron", "first.ron", "rows.csv.partial"],
-        ),
+        (&["fit", "wave.csv"], "nothing unfinished", &[]),
+        (&["figure", "late.ron", "--out", "f.svg"], "nothing unfinished", &[]),
     ];
-    for (signal, (arguments, said, left)) in ["-INT", "-TERM", "-INT"].into_iter().zip(commands) {
+    for (signal, (arguments, said, made)) in ["-INT", "-TERM"].into_iter().cycle().zip(commands) {
+        let mut wanted = desk.names();
         // As from a terminal, however this test itself was started.
         let mut program = std::process::Command::new("env");
         program.args(["--default-signal", env!("CARGO_BIN_EXE_tidewright")]).args(arguments);
         program.current_dir(desk.path("")).stdin(Stdio::null());
         let child = program.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
-        std::thread::sleep(Duration::from_millis(800));
         let child_id = child.id().to_string();
+        while ticks(&child_id).is_some_and(|ticks| ticks < 60) {
+            std::thread::sleep(Duration::from_millis(10));
+        }
         let kill = std::process::Command::new("kill").args([signal, &child_id]).status();
         assert!(kill.unwrap().success());
         let outcome = common::Outcome::of(child.wait_with_output().unwrap());
         assert_eq!(outcome.code, 130, "{arguments:?}: {}", outcome.stderr);
         assert!(common::words(&outcome.stderr).contains(said), "{}", outcome.stderr);
-        assert_eq!(desk.names(), left, "{arguments:?}");
+        wanted.extend(made.iter().map(|&name| name.to_owned()));
+        wanted.sort();
+        assert_eq!(desk.names(), wanted, "{arguments:?}");
     }
+    // Rows that were kept are whole, and marks say what they are not.
+    let rows = String::from_utf8(desk.get("s.csv.partial")).unwrap();
+    let columns = rows.lines().next().unwrap().split(',').count();
+    assert!(rows.ends_with('\n') && rows.lines().count() > 1);
+    assert!(rows.lines().skip(1).all(|row| row.split(',').count() == columns), "{rows:.500}");
+    let marks = String::from_utf8(desk.get("m.csv")).unwrap();
+    assert_eq!(marks.lines().count(), 1501);
+    let count = |said: &str| marks.lines().filter(|row| row.contains(said)).count();
+    let (marked, stopped) = (count(",passed,"), count("was stopped before this file"));
+    assert!(marked > 0 && stopped > 0 && marked + stopped == 1500, "{marked} and {stopped}");
 }

@@ -39,6 +39,8 @@ pub struct Sweep {
     pub fields: Vec<Field>,
     /// A row for each combination (and breath); the last field changes fastest.
     pub rows: Vec<Row>,
+    /// How many combinations were not measured, as the work was stopped.
+    pub left: usize,
 }
 
 /// One combination of values and one breath.
@@ -86,6 +88,29 @@ pub enum SweepError {
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn sweep(scenario: &Scenario, axes: &[Axis], measure: Measure) -> Result<Sweep, SweepError> {
+    sweep_while(scenario, axes, measure, || true)
+}
+
+/// The same, until `go_on`, asked before each combination, says no: then the rows are of
+/// those that were measured, in order, and [`Sweep::left`] counts the others.
+///
+/// # Errors
+/// As [`sweep`].
+///
+/// ```
+/// use tidewright_study::sweep::{Measure, sweep_while};
+/// let scenario = tidewright_scenario::parse("demo", tidewright_scenario::DEMO)?;
+/// let axis = "ventilator.cycling_pressure_cmh2o=8,10,12".parse()?;
+/// let sweep = sweep_while(&scenario, &[axis], Measure::Settled, || false)?;
+/// assert!(sweep.rows.is_empty() && sweep.left == 3);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn sweep_while(
+    scenario: &Scenario,
+    axes: &[Axis],
+    measure: Measure,
+    go_on: impl Fn() -> bool + Sync,
+) -> Result<Sweep, SweepError> {
     if !(1..=2).contains(&axes.len()) {
         return Err(SweepError::Fields(axes.len()));
     }
@@ -100,15 +125,19 @@ pub fn sweep(scenario: &Scenario, axes: &[Axis], measure: Measure) -> Result<Swe
     }
     let points = combinations(axes);
     // In parallel, and in order: rayon collects by index.
-    let rows: Vec<Row> =
-        points.par_iter().flat_map_iter(|values| point(scenario, axes, values, measure)).collect();
-    if rows.iter().all(|row| row.breath.is_err()) {
+    let measured: Vec<Option<Vec<Row>>> = points
+        .par_iter()
+        .map(|values| go_on().then(|| point(scenario, axes, values, measure)))
+        .collect();
+    let left = measured.iter().filter(|rows| rows.is_none()).count();
+    let rows: Vec<Row> = measured.into_iter().flatten().flatten().collect();
+    if left == 0 && rows.iter().all(|row| row.breath.is_err()) {
         let first = rows.first().and_then(|row| row.breath.clone().err());
         return Err(SweepError::NoneRuns(
             first.unwrap_or_else(|| "there are no values".to_owned()),
         ));
     }
-    Ok(Sweep { fields: axes.iter().map(|axis| axis.field.clone()).collect(), rows })
+    Ok(Sweep { fields: axes.iter().map(|axis| axis.field.clone()).collect(), rows, left })
 }
 
 fn combinations(axes: &[Axis]) -> Vec<Vec<f64>> {

@@ -12,7 +12,7 @@ use tidewright_scenario::format::{Attempt, Dealt, Id};
 
 pub use gradebook::{Item, Style, Telling, gradebook, items, items_to_json, telling};
 pub use key::{AS_DEALT, Key, SealedKey, keys};
-pub use marks::{ClassRow, Handed, mark_all};
+pub use marks::{ClassRow, Handed, mark_all, mark_while};
 pub use roster::roster;
 pub use table::{TableError, TableFault, to_csv};
 

@@ -6,6 +6,7 @@
 //! compiler and a fuzzer guided by coverage.
 
 pub mod choices;
+mod doors;
 mod grammar;
 mod mutate;
 mod seeds;

@@ -17,6 +17,7 @@ use tidewright_training::debrief::debrief;
 use tidewright_training::{Session, parse_in, replay};
 
 use crate::choices::Choices;
+use crate::doors::{class, desk, swept};
 use crate::mutate::mutate;
 use crate::seeds::{COHORTS, FIGURES, LESSONS, SCENARIOS};
 
@@ -34,12 +35,15 @@ pub struct Target {
 }
 
 /// All of them.
-pub const TARGETS: [Target; 8] = [
+pub const TARGETS: [Target; 11] = [
     Target::new("parse", 12_000, |data| parse_and_write(&mut Choices::new(data))),
     Target::new("tables", 40_000, |data| tables(&mut Choices::new(data))),
     Target::new("run", 6000, |data| run(&mut Choices::new(data))),
     Target::new("session", 800, |data| session(&mut Choices::new(data))),
     Target::new("replay", 8000, |data| replayed(&mut Choices::new(data))),
+    Target::new("desk", 2000, |data| desk(&mut Choices::new(data))),
+    Target::new("class", 400, |data| class(&mut Choices::new(data))),
+    Target::new("sweep", 1500, |data| swept(&mut Choices::new(data))),
     Target::new("figure", 600, |data| figure(&mut Choices::new(data))),
     Target::new("cohort", 800, |data| cohort(&mut Choices::new(data))),
     Target {
@@ -79,7 +83,7 @@ pub fn mutated<T: Read>(text: &str, choices: &mut Choices<'_>) -> String {
     seen(text)
 }
 
-fn seen(text: String) -> String {
+pub(crate) fn seen(text: String) -> String {
     if SHOWN.load(Ordering::Relaxed) {
         let _ = writeln!(io::stdout(), "{text}\n");
     }
@@ -87,7 +91,7 @@ fn seen(text: String) -> String {
 }
 
 /// A scenario, mostly one that is valid.
-fn scenario(choices: &mut Choices<'_>) -> Option<Scenario> {
+pub(crate) fn scenario(choices: &mut Choices<'_>) -> Option<Scenario> {
     let seed = choices.one(&SCENARIOS);
     parse("any.ron", &mutated::<Scenario>(seed, choices)).ok()
 }
@@ -264,7 +268,7 @@ fn replayed(choices: &mut Choices<'_>) {
 }
 
 /// The same attempt as a session writes it down while it goes on, changed a little.
-fn journal(log: &str, choices: &mut Choices<'_>) -> String {
+pub(crate) fn journal(log: &str, choices: &mut Choices<'_>) -> String {
     let Attempt { scenario, seed, engine, model, pseudonym, dealt, acts, ended_at_s, .. } =
         parse_attempt("log.ron", log).expect("a log of the project can be read");
     let begun = Begun { format: 1, scenario, seed, engine, model, pseudonym, dealt, sitting: None };

@@ -56,7 +56,19 @@ pub fn scenario(path: &Path) -> Result<Scenario, Problem> {
 /// whole lines.
 pub fn log_text(path: &Path) -> Result<String, Problem> {
     no_pipe(path)?;
-    let mut bytes = bytes(path).map_err(|error| unreadable(path, &error))?;
+    whole_lines(path, bytes(path))
+}
+
+/// The same from a file that is open: where a lock keeps every other reader out, as on
+/// Windows, only its owner can read it.
+pub fn opened_log_text(path: &Path, file: &File) -> Result<String, Problem> {
+    no_pipe(path)?;
+    reads(path);
+    whole_lines(path, bounded(file))
+}
+
+fn whole_lines(path: &Path, bytes: io::Result<Vec<u8>>) -> Result<String, Problem> {
+    let mut bytes = bytes.map_err(|error| unreadable(path, &error))?;
     let whole = bytes.iter().rposition(|&byte| byte == b'\n').map_or(0, |end| end + 1);
     if std::str::from_utf8(&bytes[..whole]).is_ok_and(is_journal) {
         bytes.truncate(whole);
@@ -141,17 +153,19 @@ pub fn cohort(path: &Path) -> Result<tidewright_study::cohort::CohortFile, Probl
 
 fn bytes(path: &Path) -> io::Result<Vec<u8>> {
     reads(path);
-    // One byte more than allowed tells a file that is too large.
-    let most = LARGEST_FILE as u64 + 1;
-    let mut bytes = Vec::new();
-    if path == Path::new(STANDARD) {
-        if output::is_typed() {
-            output::complain_in_words("Type or paste a scenario; end it with Ctrl-D.\n");
-        }
-        io::stdin().take(most).read_to_end(&mut bytes)?;
-    } else {
-        File::open(path)?.take(most).read_to_end(&mut bytes)?;
+    if path != Path::new(STANDARD) {
+        return bounded(File::open(path)?);
     }
+    if output::is_typed() {
+        output::complain_in_words("Type or paste a scenario; end it with Ctrl-D.\n");
+    }
+    bounded(io::stdin())
+}
+
+/// One byte more than allowed tells a file that is too large.
+fn bounded(from: impl Read) -> io::Result<Vec<u8>> {
+    let mut bytes = Vec::new();
+    from.take(LARGEST_FILE as u64 + 1).read_to_end(&mut bytes)?;
     Ok(bytes)
 }
 

@@ -32,14 +32,19 @@ pub fn can_be(target: &Path) -> bool {
     target != Path::new(STANDARD) && !fs::metadata(target).is_ok_and(other)
 }
 
+/// Where the rows so far of a target are.
+pub fn beside(target: &Path) -> PathBuf {
+    let mut name = target.as_os_str().to_owned();
+    name.push(".partial");
+    name.into()
+}
+
 impl Partial {
     /// Begins one, or opens the one that an earlier run left.
     pub fn open(target: &Path) -> Result<Self, Problem> {
         let target = &draft::claim(target)?;
         let replaces = target.exists();
-        let mut name = target.as_os_str().to_owned();
-        name.push(".partial");
-        let path = PathBuf::from(name);
+        let path = beside(target);
         let failed = |error: &io::Error| {
             let mend = (error.kind() == io::ErrorKind::NotFound)
                 .then(|| "make the folder first, or choose another".to_owned());

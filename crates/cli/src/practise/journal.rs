@@ -6,7 +6,7 @@ use std::fs::{File, TryLockError};
 use std::io::{self, Seek as _, SeekFrom, Write as _};
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError, Weak};
 use std::time::Duration;
 
 use tidewright_scenario::format::{
@@ -36,7 +36,8 @@ pub struct Journal {
 
 #[derive(Debug)]
 struct Kept {
-    file: File,
+    /// Open until the session is over: Windows puts no log in the place of an open file.
+    file: Option<Arc<File>>,
     /// Length of the whole lines in it.
     length: u64,
     /// Lines that it could not take.
@@ -72,9 +73,9 @@ impl Journal {
         let file = options.open(&place).map_err(|error| failed(&error))?;
         locked(&file, &place)?;
         file.set_len(0).map_err(|error| failed(&error))?;
-        let mut kept = Kept::of(file, 0, None, chain).map_err(|error| failed(&error))?;
+        let mut kept = Kept::of(file, 0, None, chain);
         kept.waiting = format!("// {BANNER}\n{}", Entry::Journal(begun).to_line());
-        let written = kept.write().and_then(|()| kept.file.sync_all());
+        let written = kept.write_to_disk();
         if let Err(error) = written {
             let problem = failed(&error);
             if !replaces {
@@ -99,7 +100,7 @@ impl Journal {
             _ => failed(&error),
         })?;
         locked(&file, place)?;
-        let text = input::log_text(place)?;
+        let text = input::opened_log_text(place, &file)?;
         let attempt = parse_attempt(&shown(place), &text)?;
         let Some(by) = attempt.cut_off.filter(|_| is_journal(&text)) else {
             return Err(Problem::usage(
@@ -110,10 +111,9 @@ impl Journal {
         let whole = text.rfind('\n').map_or(0, |end| end + 1);
         let at_s = attempt.ended_at_s;
         let chain = chain(&attempt);
-        let kept = Kept::of(file, whole as u64, Some(&attempt), chain);
-        let mut kept = kept.map_err(|error| failed(&error))?;
+        let mut kept = Kept::of(file, whole as u64, Some(&attempt), chain);
         kept.waiting = Entry::TakenUp(CutOff { at_s, by }).to_line();
-        kept.write().and_then(|()| kept.file.sync_all()).map_err(|error| failed(&error))?;
+        kept.write_to_disk().map_err(|error| failed(&error))?;
         let journal = Self { place: place.to_path_buf(), kept: Arc::new(Mutex::new(kept)) };
         Ok((journal, attempt))
     }
@@ -177,7 +177,7 @@ impl Journal {
         }
         let at_s = kept.at_s;
         kept.waiting += &Entry::CutOff(CutOff { at_s, by }).to_line();
-        let written = kept.write().and_then(|()| kept.file.sync_all());
+        let written = kept.write_to_disk();
         let place = typed(&self.place);
         match written {
             Ok(()) => format!(
@@ -209,7 +209,9 @@ impl Journal {
             let mut kept = self.kept();
             kept.over = true;
             kept.waiting += &Entry::Ended(Moment { at_s: attempt.ended_at_s }).to_line();
-            kept.write().and_then(|()| kept.file.sync_all())
+            let ended = kept.write_to_disk();
+            kept.file = None;
+            ended
         };
         let replaced = Draft::over(&self.place).and_then(|mut draft| {
             draft.write_all(text.as_bytes())?;
@@ -240,17 +242,13 @@ pub fn whole_log(attempt: &Attempt) -> String {
 }
 
 impl Kept {
-    fn of(
-        file: File,
-        length: u64,
-        so_far: Option<&Attempt>,
-        chain: Option<Chain>,
-    ) -> io::Result<Self> {
+    fn of(file: File, length: u64, so_far: Option<&Attempt>, chain: Option<Chain>) -> Self {
         let (dirty, asked) = sync_channel(1);
-        let disk = file.try_clone()?;
+        let file = Arc::new(file);
+        let disk = Arc::downgrade(&file);
         std::thread::spawn(move || keep_on_disk(&disk, &asked));
-        Ok(Self {
-            file,
+        Self {
+            file: Some(file),
             length,
             waiting: String::new(),
             acts: so_far.map_or(0, |log| log.acts.len()),
@@ -262,27 +260,38 @@ impl Kept {
             fails: None,
             over: false,
             dirty,
-        })
+        }
     }
 
     /// Writes what is waiting: all of it, or nothing that counts.
     fn write(&mut self) -> io::Result<()> {
+        let mut file = self.open()?;
         // A full disk may have taken a part of a line.
-        self.file.set_len(self.length)?;
-        self.file.seek(SeekFrom::Start(self.length))?;
-        self.file.write_all(self.waiting.as_bytes())?;
+        file.set_len(self.length)?;
+        file.seek(SeekFrom::Start(self.length))?;
+        file.write_all(self.waiting.as_bytes())?;
         self.length += self.waiting.len() as u64;
         self.waiting.clear();
         Ok(())
+    }
+
+    /// The same, and waits until the disk has it.
+    fn write_to_disk(&mut self) -> io::Result<()> {
+        self.write()?;
+        self.open()?.sync_all()
+    }
+
+    fn open(&self) -> io::Result<&File> {
+        self.file.as_deref().ok_or_else(|| io::Error::other("the session is over"))
     }
 }
 
 /// Has the disk keep what was written, so that a loss of power takes less than a second
 /// of it; the session does not wait for that.
-fn keep_on_disk(file: &File, asked: &Receiver<()>) {
+fn keep_on_disk(file: &Weak<File>, asked: &Receiver<()>) {
     while asked.recv().is_ok() {
         // What the disk refuses is told by the next write.
-        let _ = file.sync_data();
+        let _ = file.upgrade().map(|file| file.sync_data());
         std::thread::sleep(KEPT_EVERY);
     }
 }

@@ -58,7 +58,8 @@ fn options() -> ron::Options {
 }
 
 fn in_ron(name: &str, value: &impl Serialize, config: PrettyConfig) -> String {
-    let text = options().to_string_pretty(value, config);
+    // Else files differ between systems.
+    let text = options().to_string_pretty(value, config.new_line("\n"));
     format!("{name}{}\n", plain(&text.expect("numbers, texts and lists can always be written")))
 }
 

@@ -1,6 +1,7 @@
 //! A class's attempts marked, on all cores.
 
 use std::collections::BTreeMap;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 
 use rayon::prelude::*;
@@ -14,6 +15,9 @@ use crate::exam::{Change, checked};
 use crate::judge::detect::Detection;
 use crate::judge::mark::{Judged, Marking, mark_with};
 use crate::words::text::said;
+
+/// The reason in the row of a file that was not reached.
+const NOT_REACHED: &str = "the marking was stopped before this file";
 
 /// How many other files with the same log are named.
 const MOST_NAMED: usize = 8;
@@ -78,15 +82,37 @@ pub fn mark_all(
     files: &[Handed],
     pass_percent: Option<f64>,
     keys: Option<&[Key]>,
-    each: impl FnMut(usize) + Send,
+    mut each: impl FnMut(usize) + Send,
 ) -> Vec<ClassRow> {
-    let done = Mutex::new((0, each));
+    mark_while(scenario, files, pass_percent, keys, |done| {
+        each(done);
+        true
+    })
+}
+
+/// The same, until `go_on`, told how many are done, says no: the rows of the files that
+/// were not reached say so.
+#[must_use]
+pub fn mark_while(
+    scenario: &Arc<Scenario>,
+    files: &[Handed],
+    pass_percent: Option<f64>,
+    keys: Option<&[Key]>,
+    go_on: impl FnMut(usize) -> bool + Send,
+) -> Vec<ClassRow> {
+    let done = Mutex::new((0, go_on));
+    let stopped = AtomicBool::new(false);
     let marked = files.par_iter().map(|handed| {
+        if stopped.load(Ordering::Relaxed) {
+            return (not_marked(&handed.file, "", NOT_REACHED.to_owned()), None);
+        }
         let marked = mark_one(scenario, handed, pass_percent, keys);
         let mut done = done.lock().unwrap_or_else(PoisonError::into_inner);
         done.0 += 1;
         let count = done.0;
-        (done.1)(count);
+        if !(done.1)(count) {
+            stopped.store(true, Ordering::Relaxed);
+        }
         marked
     });
     let (mut rows, attempts): (Vec<ClassRow>, Vec<Option<Attempt>>) = marked.unzip();

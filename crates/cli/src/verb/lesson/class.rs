@@ -7,7 +7,7 @@ use clap::{Args, Subcommand};
 use tidewright_scenario::format::Id;
 use tidewright_training::BANNER;
 use tidewright_training::class::{
-    AS_DEALT, ClassRow, Key, Style, TableError, deal, gradebook, items_to_json, keys, mark_all,
+    AS_DEALT, ClassRow, Key, Style, TableError, deal, gradebook, items_to_json, keys, mark_while,
     roster, to_csv,
 };
 
@@ -17,6 +17,7 @@ use crate::files::handed::{self, Found};
 use crate::files::input::{self, shown};
 use crate::files::output;
 use crate::files::problem::Problem;
+use crate::files::stop::{self, Keeping};
 use crate::{exam, lesson};
 
 /// Deal a lesson to a class, or mark a class's attempts
@@ -248,18 +249,31 @@ fn marked(
     draft::check([csv].into_iter().chain(besides.gradebook).chain(besides.items))?;
     let mut marks = Draft::begin(csv)?;
     let shows = io::stderr().is_terminal();
-    let rows = mark_all(&scenario, &files, pass_mark, keys.as_deref(), |done| {
+    let keeping = Keeping::begin();
+    let mut reached = 0;
+    let rows = mark_while(&scenario, &files, pass_mark, keys.as_deref(), |done| {
+        reached = done;
         if shows && (done % 10 == 0 || done == files.len()) {
             let filled = 30 * done / files.len();
             let bar = format!("{}{}", "#".repeat(filled), "-".repeat(30 - filled));
             output::complain_in_words(&format!("\r[{bar}] {done} of {} marked", files.len()));
         }
+        stop::asked().is_none()
     });
+    drop(keeping);
     if shows && !files.is_empty() {
         output::complain_in_words("\n");
     }
     marks.write_all(to_csv(&rows).as_bytes())?;
     marks.publish()?;
+    if reached < files.len() {
+        output::complain_in_words(&output::wrapped(&format!(
+            "Stopped. {reached} of {} files are marked, and the rows of the others say so; nothing \
+             else was written.\n",
+            files.len()
+        )));
+        return Ok(Exit::Stopped);
+    }
     besides.write(&rows, &ids)?;
     output::complain_in_words(&output::wrapped(&format!("{BANNER}\n")));
     let count = |result: &str| rows.iter().filter(|row| row.result == result).count();

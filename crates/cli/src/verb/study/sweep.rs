@@ -11,7 +11,8 @@ use crate::figure::FigureFiles;
 use crate::files::draft::{self, Draft};
 use crate::files::input::{self, STANDARD, shown};
 use crate::files::problem::Problem;
-use crate::files::{output, room};
+use crate::files::stop::{self, Keeping};
+use crate::files::{output, partial, room};
 use crate::page::{Align, Page};
 use crate::sweep_figure;
 
@@ -80,7 +81,9 @@ impl Sweep {
     pub fn perform(self) -> Result<Exit, Problem> {
         let scenario = input::scenario(&self.scenario)?;
         let targets = self.csv.iter().chain(self.figure.paths());
-        draft::check(targets)?;
+        let unfinished =
+            self.csv.as_deref().filter(|csv| partial::can_be(csv)).map(partial::beside);
+        draft::check(targets.chain(&unfinished))?;
         let combinations: usize = self.over.iter().map(|axis| axis.values.len()).product();
         let rows = combinations.saturating_mul(self.breaths.unwrap_or(1) as usize);
         if rows > MOST_ROWS {
@@ -95,9 +98,12 @@ impl Sweep {
             room::on_disk(csv, bytes, "take fewer values, or fewer breaths")?;
         }
         output::beforehand(rows as u64, 20_000, || format!("{combinations} combinations."));
+        let keeping = Keeping::begin();
         let waiting = output::waiting("measuring");
         let measure = self.breaths.map_or(Measure::Settled, Measure::First);
-        let sweep = sweep::sweep(&scenario, &self.over, measure).map_err(|error| match error {
+        let go_on = || stop::asked().is_none();
+        let sweep = sweep::sweep_while(&scenario, &self.over, measure, go_on);
+        let sweep = sweep.map_err(|error| match error {
             SweepError::NoneRuns(_) => Problem::study(
                 error.to_string(),
                 "check paths and values against `tidewright reference`; a block that needs more \
@@ -108,7 +114,10 @@ impl Sweep {
                 "write --over once or twice, such as `--over ventilator.fresh_gas_flow_l_min=1,2`",
             ),
         })?;
-        drop(waiting);
+        drop((waiting, keeping));
+        if sweep.left > 0 {
+            return self.stopped(&sweep, combinations, unfinished.as_deref());
+        }
         // Drawn before anything is written, so that a fault leaves nothing behind.
         let figure = match self.figure.is_empty() {
             true => None,
@@ -126,6 +135,30 @@ impl Sweep {
             self.page(&sweep).print()?;
         }
         Ok(Exit::Done)
+    }
+
+    /// What was measured is kept beside the place of the whole.
+    fn stopped(
+        &self,
+        sweep: &sweep::Sweep,
+        combinations: usize,
+        unfinished: Option<&Path>,
+    ) -> Result<Exit, Problem> {
+        let target = unfinished.or(self.csv.as_deref());
+        if let Some(target) = target {
+            let mut draft = Draft::begin(target)?;
+            sweep.write_csv(&mut draft)?;
+            draft.publish()?;
+        }
+        let kept = match target {
+            Some(target) => format!("Their rows are in {}", shown(target)),
+            None => "Nothing was written".to_owned(),
+        };
+        output::complain_in_words(&output::wrapped(&format!(
+            "Stopped after {} of {combinations} combinations. {kept}; there is no figure.\n",
+            combinations - sweep.left
+        )));
+        Ok(Exit::Stopped)
     }
 
     /// The measures of the figure: a map has room for one.
