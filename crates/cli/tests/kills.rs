@@ -280,9 +280,10 @@ fn a_request_to_stop_is_heeded_and_leaves_nothing_unfinished() {
         wave += &format!("{t_s:.2},{pressure:.3},{:.3}\n", 9.0 * phase.cos());
     }
     desk.put("wave.csv", wave.as_bytes());
-    let lesson = lesson("juno-the-loose-joint");
+    // Gas is followed for minutes in each, which takes long enough.
+    let lesson = lesson("moss-cold-then-hot");
     std::fs::create_dir(desk.path("logs")).unwrap();
-    let log = std::fs::read(attempt("juno-the-loose-joint", "expert")).unwrap();
+    let log = std::fs::read(attempt("moss-cold-then-hot", "expert")).unwrap();
     for k in 0..1500 {
         desk.put(&format!("logs/{k}.ron"), &log);
     }
