@@ -53,6 +53,11 @@ fn inside(lesson: &Lesson) -> Arc<Scenario> {
     Arc::new(scenario.expect("what is inside was checked when it was built"))
 }
 
+/// Whether a lesson inside was named, and not a file.
+pub fn is_word(path: &Path) -> bool {
+    word(path).is_some()
+}
+
 /// What was typed, where it can only mean a lesson inside: no file, and no name of one.
 fn word(path: &Path) -> Option<&str> {
     let word = path.to_str()?;

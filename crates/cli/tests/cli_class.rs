@@ -29,7 +29,7 @@ fn dealt(id: &str) -> Desk {
 
 /// A student of the class practises line by line.
 fn practised(desk: &Desk, id: &str, who: &str, more: &[&str], lines: &str) -> Outcome {
-    let file = format!("d/{id}-{who}.dealt.ron");
+    let file = format!("d/{}-{who}.dealt.ron", tidewright_shelf::shown(id));
     let given = lesson(id);
     let mut arguments = vec![given.as_str(), "--dealt", &file];
     arguments.extend(more);
@@ -50,14 +50,14 @@ fn every_student_has_a_patient_of_its_own_from_the_story_to_the_mark() {
     let mut weights = Vec::new();
     for row in &key {
         let who = &row[0];
-        let file = String::from_utf8(desk.get(&format!("d/{JUNO}-{who}.dealt.ron"))).unwrap();
+        let file = String::from_utf8(desk.get(&format!("d/juno-{who}.dealt.ron"))).unwrap();
         let log = parse_attempt("dealt.ron", &file).unwrap();
         let hand = log.dealt.unwrap();
         assert_eq!(row[1], log.seed.to_string());
         assert_eq!(row[2].parse(), Ok(hand.weight_kg));
         assert_eq!(row[3].parse(), Ok(hand.severity_factor));
         assert!(file.starts_with("// For teaching only."), "{file}");
-        assert!(file.contains(&format!("--dealt {JUNO}-{who}.dealt.ron\n")), "{file}");
+        assert!(file.contains(&format!("practise juno --dealt juno-{who}.dealt.ron\n")), "{file}");
         assert!(!file.contains("joint works loose"), "the case is not told: {file}");
         // The expert's acts, with the onset from the key.
         let onset_s: f64 = row[5].parse().unwrap();
@@ -132,7 +132,7 @@ fn marks_are_the_same_bytes_on_any_number_of_cores_and_no_bad_file_stops_them() 
     desk.put("in/x-bytes.ron", &[0xff, 0xfe, 0x00, 0x9c]);
     desk.put("in/x-empty.ron", b"");
     desk.put("in/x-short.ron", b"Attempt(format: 1");
-    desk.put("in/x-dealt.ron", &desk.get(&format!("d/{JUNO}-heron-1.dealt.ron")));
+    desk.put("in/x-dealt.ron", &desk.get("d/juno-heron-1.dealt.ron"));
     std::fs::create_dir(desk.path("in/x-folder.ron")).unwrap();
     let marked = |cores: &str| {
         let mut program = program();
@@ -192,7 +192,7 @@ fn a_key_tells_which_logs_are_as_they_were_dealt_and_what_differs() {
     let first = text("in/a-as-dealt.ron");
     desk.put("in/c-of-another.ron", first.replace("heron-1", "heron-3").as_bytes());
     desk.put("in/d-stranger.ron", first.replace("heron-1", "owl-1").as_bytes());
-    desk.put("in/e-never-begun.ron", &desk.get(&format!("d/{JUNO}-heron-1.dealt.ron")));
+    desk.put("in/e-never-begun.ron", &desk.get("d/juno-heron-1.dealt.ron"));
     desk.put("in/f-short.ron", b"Attempt(");
     let marked = |lesson: &str, more: &[&str]| {
         let outcome = desk.tidewright(&[&["class", "mark", lesson, "in"], more].concat());
@@ -279,7 +279,7 @@ fn many_attempts_are_marked_in_their_order() {
 fn a_lesson_that_needs_its_weight_deals_no_other_and_faults_in_dealt_files_are_told() {
     let bench = "two-gauges-one-truth";
     let desk = dealt(bench);
-    let file = String::from_utf8(desk.get(&format!("d/{bench}-heron-1.dealt.ron"))).unwrap();
+    let file = String::from_utf8(desk.get("d/loan-heron-1.dealt.ron")).unwrap();
     assert!(!file.contains("dealt:"), "{file}");
     for row in rows(&String::from_utf8(desk.get("d-key.csv")).unwrap()) {
         assert_eq!((&row[2], &row[3]), ("4.0", "1.0"));
@@ -287,13 +287,13 @@ fn a_lesson_that_needs_its_weight_deals_no_other_and_faults_in_dealt_files_are_t
     let otter = practised(&desk, bench, "heron-1", &["--pseudonym", "owl"], "end\n");
     assert_eq!(otter.code, 2, "{}", otter.stderr);
     let juno = lesson(JUNO);
-    let dealt = format!("d/{bench}-heron-1.dealt.ron");
+    let dealt = "d/loan-heron-1.dealt.ron";
     desk.put("typo.ron", file.replace("seed:", "sed:").as_bytes());
     desk.put("heavy.ron", file.replace("seed:", "dealt: (weight_kg: 9), seed:").as_bytes());
     all_refused(
         &desk,
         &[
-            (&["practise", &juno, "--dealt", &dealt], 2, "name that scenario"),
+            (&["practise", &juno, "--dealt", dealt], 2, "name that scenario"),
             (&["practise", &juno, "--dealt", "none.ron"], 4, "none.ron"),
             (&["practise", &juno, "--dealt", "typo.ron"], 3, "did you mean `seed`?"),
             (

@@ -74,8 +74,8 @@ fn law_an_exam_is_marked_by_the_key_as_practice_would_be_and_every_change_of_its
     let key = text(&desk, "exams-key.csv");
     let deal = ["class", "deal", &lesson(JUNO), "roster.csv", "--seed", "4", "--into", "dealt"];
     assert_eq!(desk.tidewright(&deal).code, 0);
-    let hand = format!("dealt/{JUNO}-heron-1.dealt.ron");
-    let practice = [&lesson(JUNO), "--dealt", &hand, "--log", "practice.ron"];
+    let hand = "dealt/juno-heron-1.dealt.ron";
+    let practice = [&lesson(JUNO), "--dealt", hand, "--log", "practice.ron"];
     assert_eq!(desk.practised(&practice, lines).code, 0);
     std::fs::create_dir(desk.path("in")).unwrap();
     let log = text(&desk, "sat.ron");

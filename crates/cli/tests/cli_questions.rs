@@ -62,9 +62,10 @@ fn a_test_of_own_questions_is_printed_in_several_papers() {
 fn what_gives_no_questions_is_said() {
     let desk = Desk::new();
     desk.put("bad.txt", b"What ends each breath?\n");
-    let juno = repository("scenarios/training/juno-the-loose-joint.ron");
-    let juno = juno.to_str().unwrap();
-    let of_session = ["questions", juno, "--out", "a.gift"];
+    // Its cases are of blood and warmth, and its questions of what is seen.
+    let moss = repository("scenarios/training/moss-cold-then-hot.ron");
+    let moss = moss.to_str().unwrap();
+    let of_session = ["questions", moss, "--out", "a.gift"];
     let wrong: Vec<(&[&str], i32, &str)> = vec![
         (&["questions", "--out", "a.gift"], 2, "SCENARIO"),
         (&["questions", "--signs", "--out", "a.doc"], 2, "names no kind of bank"),

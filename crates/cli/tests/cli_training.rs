@@ -123,14 +123,14 @@ fn a_class_is_dealt_one_file_each_and_a_bad_roster_deals_nothing() {
     assert_eq!((outcome.code, outcome.stderr.as_str()), (0, ""));
     let names = ["dealt", "dealt-key.csv", "first.ron", "roster.csv"];
     assert_eq!(desk.names(), names);
-    let file = |into: &str, who: &str| desk.get(&format!("{into}/{JUNO}-{who}.dealt.ron"));
+    let file = |into: &str, who: &str| desk.get(&format!("{into}/juno-{who}.dealt.ron"));
     assert_ne!(file("dealt", "heron-1"), file("dealt", "heron-2"));
     let key = String::from_utf8(desk.get("dealt-key.csv")).unwrap();
     assert!(key.contains("\nheron-1,") && key.contains("\nheron-2,"), "{key}");
     assert_eq!(deal("roster.csv", "again").code, 0);
     assert_eq!(file("dealt", "heron-1"), file("again", "heron-1"));
-    let dealt = format!("dealt/{JUNO}-heron-1.dealt.ron");
-    let outcome = desk.practised(&[&juno, "--dealt", &dealt, "--log", "log.ron"], "end\n");
+    let dealt = "dealt/juno-heron-1.dealt.ron";
+    let outcome = desk.practised(&[&juno, "--dealt", dealt, "--log", "log.ron"], "end\n");
     assert_eq!(outcome.code, 0, "{}", outcome.stderr);
     let log = String::from_utf8(desk.get("log.ron")).unwrap();
     let seed = key.lines().find_map(|line| line.strip_prefix("heron-1,")).unwrap();

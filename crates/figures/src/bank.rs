@@ -1,5 +1,6 @@
 //! Question banks: questions of lessons, hand-outs and signs, for the software of schools.
 
+mod cases;
 mod gift;
 mod handout;
 mod qti;
@@ -15,10 +16,14 @@ use crate::paper::error::FigureError;
 /// Dots per inch of a figure: one pixel for each CSS pixel.
 const DPI: f64 = 96.0;
 
+/// Ways that a measure may have gone.
+const WAYS: [&str; 3] = ["It rises", "It falls", "It stays as it is"];
+
 /// Questions with one right answer each.
 ///
 /// A bank takes what stands without a session: of a lesson, the questions that may be
-/// answered from the start ([`Bank::lesson`]); of a hand-out, what the first change does to
+/// answered from the start ([`Bank::lesson`]), and what its cases do to a breath
+/// ([`Bank::cases`]); of a hand-out, what the first change does to
 /// a breath, with its traces ([`Bank::handout`]); and what each fault does to a breath
 /// ([`Bank::signs`]), all answers by the engine or by the lesson. [`Bank::paper`] then puts
 /// questions and answers in the order of a seed.
@@ -112,6 +117,33 @@ impl Bank {
     /// [`crate::DrawFileError`] where a run fails.
     pub fn signs(&mut self) -> Result<usize, crate::DrawFileError> {
         signs::add(self)
+    }
+
+    /// Adds what each case of a lesson's pool does to a breath of its own patient, as far as
+    /// it is a fault that shows in a breath; gives how many questions. None where the
+    /// ventilator stands by.
+    ///
+    /// # Errors
+    /// [`crate::DrawFileError`] where a run fails.
+    pub fn cases(&mut self, scenario: &Scenario) -> Result<usize, crate::DrawFileError> {
+        cases::add(self, scenario)
+    }
+
+    /// Asks which way a measure has gone: the right one of [`WAYS`].
+    fn ask_way(&mut self, kind: &str, asks: Vec<String>, right: usize, because: String) {
+        let id = self.next_id(kind);
+        let wrong = WAYS.iter().enumerate().filter(|&(place, _)| place != right);
+        let wrong: Vec<String> = wrong.map(|(_, &way)| way.to_owned()).collect();
+        let (right, most_wrong) = (WAYS[right].to_owned(), wrong.len());
+        self.questions.push(Question {
+            id,
+            asks,
+            picture: None,
+            right,
+            wrong,
+            most_wrong,
+            because,
+        });
     }
 
     fn next_id(&self, kind: &str) -> String {

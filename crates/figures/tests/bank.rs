@@ -16,6 +16,7 @@ const LEAK: &str = r#"Scenario(
     duration_s: 60,
     timeline: [(at_s: 30, set: Leak(ml_min: 1500, at_cmh2o: 30))],
 )"#;
+const JUNO: &str = include_str!("../../../scenarios/training/juno-the-loose-joint.ron");
 const LESSON: &str = include_str!("../../../scenarios/training/biscuit-settings-from-weight.ron");
 
 fn bank() -> Bank {
@@ -23,6 +24,7 @@ fn bank() -> Bank {
     let mut bank = Bank::default();
     assert_eq!(bank.lesson(&scenario(LEAK)), 0);
     assert!(bank.lesson(&scenario(LESSON)) >= 1);
+    assert!(bank.cases(&scenario(JUNO)).unwrap() >= 4);
     assert!(bank.handout(&Handout::new(&scenario(LEAK), 3).unwrap()).unwrap() >= 2);
     assert!(bank.signs().unwrap() > 60);
     bank

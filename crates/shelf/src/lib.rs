@@ -4,7 +4,7 @@
 //! ```
 //! let juno = tidewright_shelf::lesson("juno")?;
 //! assert_eq!(tidewright_shelf::lesson(&juno.number.to_string())?, juno);
-//! assert!(tidewright_shelf::lesson("june").unwrap_err().to_string().contains("`juno-"));
+//! assert!(tidewright_shelf::lesson("june").unwrap_err().to_string().contains("`juno`"));
 //! let scenario = tidewright_scenario::parse(juno.id, juno.text)?;
 //! assert!(scenario.training.is_some());
 //! # Ok::<(), Box<dyn std::error::Error>>(())
@@ -35,8 +35,11 @@ pub struct Item {
 pub struct Lesson {
     /// Its place among the lessons, from 1.
     pub number: usize,
-    /// Its name, the `id` of its scenario.
+    /// Its name, the `id` of its scenario: for who writes and marks, as it may tell what is
+    /// to be found out.
     pub id: &'static str,
+    /// The word by which a student knows it, which tells nothing.
+    pub word: &'static str,
     /// Its file.
     pub text: &'static str,
     /// The lessons that it builds on, by their `id`; each stands before it.
@@ -66,7 +69,19 @@ pub enum NotFound {
     },
 }
 
-/// The lesson of a number, a name, or the beginning of a name that no other has.
+/// What a student sees of a lesson's `id`: its word, or the `id` itself where the lesson is
+/// none of the shelf.
+///
+/// ```
+/// assert_eq!(tidewright_shelf::shown("juno-the-loose-joint"), "juno");
+/// assert_eq!(tidewright_shelf::shown("my-own"), "my-own");
+/// ```
+#[must_use]
+pub fn shown(id: &str) -> &str {
+    LESSONS.iter().find(|lesson| lesson.id == id).map_or(id, |lesson| lesson.word)
+}
+
+/// The lesson of a number, a word, a name, or the beginning of a name that no other has.
 ///
 /// # Errors
 /// [`NotFound`].
@@ -76,7 +91,18 @@ pub fn lesson(word: &str) -> Result<&'static Lesson, NotFound> {
         let missing = || NotFound::Nothing { kind: "lesson", word: word.to_owned(), near: None };
         return found.ok_or_else(missing);
     }
-    found("lesson", word, &LESSONS, |lesson| lesson.id)
+    let plain = word.trim().to_lowercase();
+    if let Some(lesson) = LESSONS.iter().find(|lesson| lesson.word == plain) {
+        return Ok(lesson);
+    }
+    found("lesson", word, &LESSONS, |lesson| lesson.id).map_err(|error| match error {
+        NotFound::Several { word, names } => {
+            NotFound::Several { word, names: names.into_iter().map(shown).collect() }
+        }
+        NotFound::Nothing { kind, word, near } => {
+            NotFound::Nothing { kind, word, near: near.map(shown) }
+        }
+    })
 }
 
 /// The scenario of a name, or of the beginning of one.

@@ -111,3 +111,15 @@ fn a_tube_that_is_out_takes_no_circuit_and_no_bag() {
     says(&mut at, "reconnect");
     assert_eq!(at.world().on, On::Ventilator);
 }
+
+/// Between the cycles of a ventilator that is tested beside it a patient breathes on: what
+/// a cycle happened to count of its breath is no time without one.
+#[test]
+fn law_who_breathes_by_itself_beside_a_cycling_ventilator_has_no_pause() {
+    let mut at = session("wren", 2);
+    assert_eq!(at.world().on, On::Nothing);
+    says(&mut at, "mode ventilating");
+    at.play(400.0).unwrap();
+    assert!(at.own_breaths_per_min().unwrap() > 10.0);
+    assert!(at.longest_apnoea_s() < 12.0, "{} s", at.longest_apnoea_s());
+}

@@ -5,6 +5,7 @@ use serde_json::{Value, json};
 use tidewright_scenario::format::Id;
 use tidewright_scenario::report::BANNER;
 use tidewright_scenario::{Scenario, parse_attempt};
+use tidewright_shelf::shown;
 use tidewright_training::class::{
     Handed, SealedKey, Style, TableError, deal, gradebook, items_to_json, keys, mark_all, roster,
     to_csv,
@@ -49,7 +50,7 @@ pub fn dealt(
     let hands = deal(&scenario, &ids, seed);
     let files = hands.iter().map(|(hand, _)| {
         json!({
-            "file": format!("{}-{}.dealt.ron", scenario.id, hand.pseudonym),
+            "file": format!("{}-{}.dealt.ron", shown(scenario.id.as_str()), hand.pseudonym),
             "text": format!("// {BANNER}\n{}", hand.to_attempt(&scenario).to_ron()),
         })
     });

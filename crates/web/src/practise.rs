@@ -205,7 +205,10 @@ impl Practice {
         let attempt = self.attempt();
         let name = match &attempt.exam {
             Some(_) => attempt.scenario.to_string(),
-            None => format!("{}-{}", attempt.scenario, attempt.seed),
+            None => {
+                let word = tidewright_shelf::shown(attempt.scenario.as_str());
+                format!("{word}-{}", attempt.seed)
+            }
         };
         json!({
             "log": attempt.to_json(),

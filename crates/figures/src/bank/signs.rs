@@ -26,34 +26,14 @@ pub(super) fn add(bank: &mut Bank) -> Result<usize, DrawFileError> {
     let before = bank.questions.len();
     for sign in &signs {
         let named = named(sign);
-        for (name, unit, of) in MEASURES {
-            let (was, is) = (of(&healthy.breath), of(&sign.breath));
-            let change = is / was - 1.0;
-            let ways = ["It rises", "It falls", "It stays as it is"];
-            let right = match change {
-                change if change > CHANGED => ways[0],
-                change if change < -CHANGED => ways[1],
-                change if change.abs() < UNCHANGED => ways[2],
-                _ => continue,
-            };
-            bank.questions.push(Question {
-                id: bank.next_id("signs"),
-                asks: vec![
-                    cat(),
-                    format!(
-                        "This comes at once: {named}. After 80 s, which way has the {name} gone?"
-                    ),
-                ],
-                picture: None,
-                right: right.to_owned(),
-                wrong: ways
-                    .iter()
-                    .filter(|&&way| way != right)
-                    .map(|&way| way.to_owned())
-                    .collect(),
-                most_wrong: 2,
-                because: format!("{named}: {} → {} {unit}.", number(was), number(is)),
-            });
+        for Turn { measure, right, told } in turns(&healthy.breath, &sign.breath) {
+            let asks = vec![
+                cat(),
+                format!(
+                    "This comes at once: {named}. After 80 s, which way has the {measure} gone?"
+                ),
+            ];
+            bank.ask_way("signs", asks, right, format!("{named}: {told}"));
         }
         // Of faults that show the same, one cannot be told from the other by a breath: nor is
         // such a fault a wrong answer at another severity.
@@ -77,6 +57,29 @@ pub(super) fn add(bank: &mut Bank) -> Result<usize, DrawFileError> {
         });
     }
     Ok(bank.questions.len() - before)
+}
+
+/// Which way a measure went from one breath to another, surely enough to be asked.
+pub(super) struct Turn {
+    pub measure: &'static str,
+    /// Place among [`super::WAYS`].
+    pub right: usize,
+    /// Both values with their unit.
+    pub told: String,
+}
+
+pub(super) fn turns(before: &Breath, after: &Breath) -> impl Iterator<Item = Turn> {
+    let values = MEASURES.map(|(measure, unit, of)| (measure, unit, of(before), of(after)));
+    values.into_iter().filter_map(|(measure, unit, was, is)| {
+        let change = is / was - 1.0;
+        let right = match change {
+            change if change > CHANGED => 0,
+            change if change < -CHANGED => 1,
+            change if change.abs() < UNCHANGED => 2,
+            _ => return None,
+        };
+        Some(Turn { measure, right, told: format!("{} → {} {unit}.", number(was), number(is)) })
+    })
 }
 
 fn named(sign: &Sign) -> String {

@@ -1,5 +1,7 @@
 //! What a session notes of its breaths, and when it ends.
 
+use tidewright::exchange::GasBreath;
+
 use super::{HAND_OVER_APNOEA_S, HAND_OVER_CMH2O, SMALLEST_BREATH_ML_KG, Session};
 use crate::bedside::meter::Row;
 use crate::bedside::{End, GasState};
@@ -23,9 +25,12 @@ impl Session {
             }
             self.bedside.log.rows.push(row);
         }
-        let own = last.filter(|breath| breath.own && breath.expired.as_ml() >= smallest_ml);
-        if let Some(own) = own {
-            let end_s = (own.start + own.duration).as_s();
+        // A patient that breathes by itself off a ventilator that cycles does so between and
+        // across its cycles: what came back from the lung tells, not what a cycle gave.
+        let from_lung =
+            |breath: &GasBreath| breath.reaches_lung && breath.expired.as_ml() >= smallest_ml;
+        if let Some(breath) = last.filter(from_lung) {
+            let end_s = (breath.start + breath.duration).as_s();
             if end_s > self.state.last_breath_s {
                 self.breathed(end_s);
             }

@@ -81,7 +81,7 @@ test("a class is dealt, a dealt file is practised, and its log is marked", async
   await roster.type("heron-12\nwren-3\n");
   await page.select("section[aria-label=Deal] select", "juno-the-loose-joint");
   await press(page, "Deal");
-  await press(page, "juno-the-loose-joint-wren-3.dealt.ron");
+  await press(page, "juno-wren-3.dealt.ron");
   const dealt = await downloaded(one, "wren-3.dealt.ron");
   const path = join(one.folder, "wren.ron");
   writeFileSync(path, dealt.bytes);

@@ -23,7 +23,7 @@ use crate::{exam, lesson};
 /// Deal a lesson to a class, or mark a class's attempts
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Examples:\n  tidewright class deal scenarios/training/juno-the-loose-joint.ron roster.csv --seed 4 --into dealt\n  tidewright class mark scenarios/training/juno-the-loose-joint.ron attempts --key dealt-key.csv --csv marks.csv"
+    after_help = "Examples:\n  tidewright class deal juno roster.csv --seed 4 --into dealt\n  tidewright class mark juno attempts --key dealt-key.csv --csv marks.csv"
 )]
 pub struct Class {
     #[command(subcommand)]
@@ -43,7 +43,7 @@ enum What {
     /// obscured, not secret, and whoever has the scenario can find out what a seed
     /// draws.
     Deal {
-        /// Lesson: a scenario file with a training block
+        /// Lesson: a name such as `juno`, a number, or a scenario file with a training block
         #[arg(value_name = "SCENARIO")]
         scenario: PathBuf,
         /// Roster: a CSV with a column `pseudonym`
@@ -69,10 +69,10 @@ enum What {
     /// log whether seed, patient and case are those that were dealt to its pseudonym; a
     /// difference, too, says nothing about how it came about.
     #[command(
-        after_help = "Examples:\n  tidewright class mark scenarios/training/juno-the-loose-joint.ron attempts --key dealt-key.csv --csv marks.csv"
+        after_help = "Examples:\n  tidewright class mark juno attempts --key dealt-key.csv --csv marks.csv"
     )]
     Mark {
-        /// Lesson: a scenario file with a training block
+        /// Lesson: a name such as `juno`, a number, or a scenario file with a training block
         #[arg(value_name = "SCENARIO")]
         scenario: PathBuf,
         /// Folder with attempts, or with a folder for each student, or a zip of them:
@@ -165,9 +165,13 @@ fn dealt(scenario: &Path, list: &Path, seed: u32, into: &Path) -> Result<Exit, P
     let ids = read_roster(list)?;
     let dealt = deal(&scenario, &ids, seed);
     let (folder, key) = draft::folder_and_beside(into, "-key.csv")?;
+    // The file's own name may tell what is to be found out.
+    let word = tidewright_shelf::shown(scenario.id.as_str());
+    let practised =
+        if word == scenario.id.as_str() { format!("{word}.ron") } else { word.to_owned() };
     let hands = dealt.iter().map(|(hand, _)| {
-        let name = format!("{}-{}.dealt.ron", scenario.id, hand.pseudonym);
-        let begin = format!("tidewright practise {}.ron --dealt {name}", scenario.id);
+        let name = format!("{word}-{}.dealt.ron", hand.pseudonym);
+        let begin = format!("tidewright practise {practised} --dealt {name}");
         let log = hand.to_attempt(&scenario).to_ron();
         (folder.join(&name), format!("// {BANNER}\n// Begin with: {begin}\n{log}").into_bytes())
     });

@@ -35,7 +35,8 @@ impl Coverage {
         let mut page = Page::new();
         for (competence, name) in COMPETENCES {
             let lessons = lessons_for(&scenarios, competence);
-            let ids: Vec<&str> = lessons.iter().map(|lesson| lesson.id.as_str()).collect();
+            let ids: Vec<&str> =
+                lessons.iter().map(|lesson| tidewright_shelf::shown(lesson.id.as_str())).collect();
             let ids = if ids.is_empty() { "none".to_owned() } else { ids.join(", ") };
             page.item(&format!("{name:<22}{:>3}  ", lessons.len()), &ids);
         }

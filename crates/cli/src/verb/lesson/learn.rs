@@ -72,7 +72,7 @@ impl Learn {
                     scenario: lesson.id.to_owned(),
                     needs: lesson.needs.iter().map(|&id| id.to_owned()).collect(),
                 },
-                typed: lesson.id.split('-').next().unwrap_or(lesson.id).to_owned(),
+                typed: lesson.word.to_owned(),
             });
             return Ok(inside.collect());
         }
@@ -115,12 +115,9 @@ fn told(steps: &[Typed], kept: &[Kept], plan: &Plan, today: u32) -> String {
         let last = kept.iter().rev().find(|kept| kept.past.scenario == one.scenario);
         let missed = last.filter(|last| !last.past.passed && !last.missed.is_empty());
         let missed = missed.map_or_else(String::new, |last| format!(", missed: {}", last.missed));
-        let id = &one.scenario;
-        page += &format!(
-            "{when:<11} {id}: {}{missed} (tidewright practise {})\n",
-            one.reason,
-            typed(id)
-        );
+        let (id, reason) = (&one.scenario, one.reason);
+        let (name, typed) = (tidewright_shelf::shown(id), typed(id));
+        page += &format!("{when:<11} {name}: {reason}{missed} (tidewright practise {typed})\n");
     }
     if plan.due.is_empty() && plan.new.is_none() {
         page += "Nothing is due: every lesson is passed and reviewed.\n";
@@ -146,9 +143,10 @@ fn listed(steps: &[Typed], past: &[tidewright_training::review::Past]) -> Result
             Some(_) => "not passed yet",
         };
         let needs: Vec<&str> =
-            one.step.needs.iter().map(|id| id.split('-').next().unwrap_or(id)).collect();
+            one.step.needs.iter().map(|id| tidewright_shelf::shown(id)).collect();
         let needs = if needs.is_empty() { "nothing".to_owned() } else { needs.join(", ") };
-        [(index + 1).to_string(), one.step.scenario.clone(), state.to_owned(), needs]
+        let name = tidewright_shelf::shown(&one.step.scenario).to_owned();
+        [(index + 1).to_string(), name, state.to_owned(), needs]
     });
     let rows: Vec<[String; 4]> = rows.collect();
     let columns = [

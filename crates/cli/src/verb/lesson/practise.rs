@@ -50,8 +50,8 @@ pub struct Practise {
     #[arg(long, value_name = "WORD", conflicts_with = "dealt")]
     pseudonym: Option<String>,
 
-    /// Log of the attempt [default: SCENARIO-SEED.attempt.ron, or with --dealt
-    /// SCENARIO-PSEUDONYM.attempt.ron; a later one is numbered]
+    /// Log of the attempt [default: LESSON-SEED.attempt.ron, or with --dealt
+    /// LESSON-PSEUDONYM.attempt.ron; a later one is numbered]
     #[arg(long, value_name = "FILE")]
     log: Option<PathBuf>,
 
@@ -80,7 +80,7 @@ const EXAMPLES: &str = "\
 Examples:
   tidewright practise biscuit
   tidewright practise juno --speed 2
-  tidewright practise --resume juno-the-loose-joint-7.attempt.ron
+  tidewright practise --resume juno-7.attempt.ron
   printf 'wait 130\\nlisten\\nreseat\\nend\\n' |
     tidewright practise juno --seed 1
 
@@ -183,7 +183,12 @@ impl Practise {
         let begun = session.begun(pseudonym.clone());
         let log = match &self.log {
             Some(target) => Log::begin(target, begun, None)?,
-            None => free_log(&format!("{}-{whose}", scenario.id), &begun, None)?,
+            None => {
+                // Who named a file has seen its name.
+                let id = scenario.id.as_str();
+                let name = if lesson::is_word(named) { tidewright_shelf::shown(id) } else { id };
+                free_log(&format!("{name}-{whose}"), &begun, None)?
+            }
         };
         Ok(Ready { scenario, session, pseudonym, log, interrupted: Vec::new(), sitting: None })
     }

@@ -16,7 +16,8 @@ use crate::files::problem::Problem;
 
 /// Make a question bank that learning environments read
 ///
-/// Of a lesson it takes the questions that may be answered from the start; of any other
+/// Of a lesson it takes the questions that may be answered from the start, and what each
+/// of its faults does to a breath of its patient; of any other
 /// scenario with a timeline, what its first change does to a breath, with the traces;
 /// with --signs, what each fault does to a breath. Every question has one right answer,
 /// from the engine or the lesson, and a reason for it.
@@ -128,14 +129,15 @@ impl Questions {
             let scenario = input::scenario(path)?;
             let figure = |source| Problem::FigureFile { file: shown(path), source };
             let added = match scenario.training {
-                Some(_) => bank.lesson(&scenario),
+                Some(_) => bank.lesson(&scenario) + bank.cases(&scenario).map_err(figure)?,
                 None => bank.handout(&Handout::new(&scenario, self.seed).map_err(figure)?)?,
             };
             if added == 0 {
                 return Err(Problem::study(
                     format!("{} has no question that stands without a session", shown(path)),
-                    "leave it out: take a lesson with a question that counts from 0 s, or a \
-                     scenario whose timeline changes settled breaths",
+                    "leave it out: take a lesson with a question that counts from 0 s or with a \
+                     fault that shows in a breath, or a scenario whose timeline changes settled \
+                     breaths",
                 ));
             }
         }
