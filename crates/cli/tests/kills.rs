@@ -276,8 +276,8 @@ fn a_request_to_stop_is_heeded_and_leaves_nothing_unfinished() {
     for k in 0..1_000_000 {
         let t_s = f64::from(k) / 100.0;
         let phase = 1.7 * t_s;
-        let pressure = 8.0 + 3.0 * phase.sin() + 0.01 * f64::from(k % 7);
-        wave += &format!("{t_s:.2},{pressure:.3},{:.3}\n", 9.0 * phase.cos());
+        let pressure = 8.0 + 3.0 * tidewright::math::sin(phase) + 0.01 * f64::from(k % 7);
+        wave += &format!("{t_s:.2},{pressure:.3},{:.3}\n", 9.0 * tidewright::math::cos(phase));
     }
     desk.put("wave.csv", wave.as_bytes());
     // Gas is followed for minutes in each, which takes long enough.

@@ -41,7 +41,7 @@ pub(super) fn add(bank: &mut Bank, scenario: &Scenario) -> Result<usize, DrawFil
 /// The last breath before a case of the scenario as it starts, and the one that is read
 /// after it; none where too few breaths come, as in standby.
 fn breaths(scenario: &Scenario, case: &Case) -> Result<Option<(Breath, Breath)>, DrawFileError> {
-    let stages = case.course.iter().map(|stage| ONSET_S + stage.after_s);
+    let mut stages = case.course.iter().map(|stage| ONSET_S + stage.after_s);
     let ends = stages.clone().skip(1).map(|at_s| Some(Seconds::s(at_s))).chain([None]);
     let fault = |((stage, at_s), until): ((&_, f64), Option<Seconds>)| {
         let stage: &tidewright_scenario::format::Stage = stage;
@@ -51,7 +51,7 @@ fn breaths(scenario: &Scenario, case: &Case) -> Result<Option<(Breath, Breath)>,
     };
     let faults: Vec<TimedFault> =
         case.course.iter().zip(stages.clone()).zip(ends).map(fault).collect();
-    let read_s = stages.last().unwrap_or(ONSET_S) + AFTER_S;
+    let read_s = stages.next_back().unwrap_or(ONSET_S) + AFTER_S;
     let start = scenario.protocol_without_faults().start;
     let protocol = Protocol { start, changes: vec![], duration: Seconds::s(read_s) };
     let (all, _) = Simulation::new(&with_faults(&protocol, &faults))?.breaths()?;
