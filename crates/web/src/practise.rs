@@ -162,7 +162,7 @@ impl Practice {
             "id": id,
             "title": self.scenario.title.as_deref().unwrap_or(id),
             "seed": session.seed(),
-            "exam": self.exam.as_ref().map(Sat::number),
+            "exam": self.exam.as_ref().map(|sat| sat.number),
             "hints": training.guidance != Guidance::None,
             "alarms": ALARMS.iter()
                 .map(|(_, word, unit, above)| json!({"word": word, "unit": unit, "above": above}))

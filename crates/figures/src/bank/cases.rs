@@ -4,7 +4,7 @@ use tidewright::breath::Breath;
 use tidewright::fault::{TimedFault, with_faults};
 use tidewright::quantity::Seconds;
 use tidewright::run::{Protocol, Simulation};
-use tidewright_scenario::format::{Case, Scenario, TimedFault as Written};
+use tidewright_scenario::format::{Case, Scenario, Stage, TimedFault as Written};
 use tidewright_scenario::report;
 
 use super::Bank;
@@ -43,8 +43,7 @@ pub(super) fn add(bank: &mut Bank, scenario: &Scenario) -> Result<usize, DrawFil
 fn breaths(scenario: &Scenario, case: &Case) -> Result<Option<(Breath, Breath)>, DrawFileError> {
     let mut stages = case.course.iter().map(|stage| ONSET_S + stage.after_s);
     let ends = stages.clone().skip(1).map(|at_s| Some(Seconds::s(at_s))).chain([None]);
-    let fault = |((stage, at_s), until): ((&_, f64), Option<Seconds>)| {
-        let stage: &tidewright_scenario::format::Stage = stage;
+    let fault = |((stage, at_s), until): ((&Stage, f64), Option<Seconds>)| {
         let (fault, onset) = (stage.is.clone(), stage.onset.clone());
         let written = Written { at_s, fault, onset, until_s: None };
         TimedFault { until, ..written.to_core() }

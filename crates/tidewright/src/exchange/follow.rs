@@ -168,9 +168,9 @@ pub(crate) fn walk(
         }
         if let Some(turn) = first_turn(&reader, (t, &last), (next_t, &next)) {
             (next_t, next) = turn;
+            moved_ml = reader.moved_ml(&last, &next);
         }
         let moved = reader.between(&last, &next, next_t - t);
-        moved_ml = reader.moved_ml(&last, &next);
         each(&moved, moved_ml, step_s, next_t);
         (t, last) = (next_t, next);
         // As far as gas goes on as it did.

@@ -116,7 +116,7 @@ impl<'a> Reader<'a> {
         let count = setup.lung.compartments.len();
         let road = match &stretch.piece.track {
             Track::Exact(track, exact) => {
-                let stand = RefCell::new(exact.stand(track));
+                let stand = RefCell::new(Stand::of(track));
                 Road::Exact(exact, track, InModes::of(exact, count, lost, outlet), stand)
             }
             Track::Stepped(track, shape) => {

@@ -6,7 +6,7 @@ use super::stores::alveoli::SpaceState;
 use super::system::{Conditions, Exchange, GasState};
 
 /// Change of alveolar gas, as a share of it, by which the midpoint rule of a meeting may
-/// differ from the straight line through its start: 0.03 mmHg. Its own error is far less.
+/// differ from the straight line through its start: 0.1 mmHg. Its own error is far less.
 const TOLERANCE: f64 = 1.6e-4;
 /// A meeting lasts at most so many of the longest steps.
 const MOST_STEPS: f64 = 4.0;

@@ -44,6 +44,14 @@ pub(crate) struct Stand {
     first: NodeVec,
 }
 
+impl Stand {
+    /// At the start of a track.
+    pub fn of(track: &ExactTrack) -> Self {
+        let [y, velocity] = [track.y, track.velocity];
+        Self { at_s: 0.0, y, velocity, step_s: 0.0, first: [0.0; MAX_NODES] }
+    }
+}
+
 impl Exact {
     /// `None` if the network is not linear.
     pub fn new(plan: &Plan) -> Result<Option<Self>, NowhereToGo> {
@@ -126,12 +134,6 @@ impl Exact {
         let mut y = [0.0; MAX_NODES];
         self.driven(&track.drive).end(&track.y, &track.velocity, t, &first, &mut y);
         State { y, muscle: track.drive.at(t) }
-    }
-
-    /// At the start of a track.
-    pub fn stand(&self, track: &ExactTrack) -> Stand {
-        let [y, velocity] = [track.y, track.velocity];
-        Stand { at_s: 0.0, y, velocity, step_s: 0.0, first: [0.0; MAX_NODES] }
     }
 
     /// The modes `t` after the start of a track: as [`Exact::state_at`] within rounding, and

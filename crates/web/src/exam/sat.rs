@@ -7,6 +7,7 @@ use tidewright_training::exam::Chain;
 /// What an exam keeps beside its session.
 #[derive(Debug)]
 pub struct Sat {
+    /// The how-manieth sitting on this machine it is.
     pub number: u32,
     pub chain: Chain,
     pub links: Vec<String>,
@@ -14,11 +15,6 @@ pub struct Sat {
 }
 
 impl Sat {
-    /// The how-manieth sitting on this machine it is.
-    pub fn number(&self) -> u32 {
-        self.number
-    }
-
     /// The log with its chain, as it stands.
     pub fn chained(&mut self, session: &Session, log: Attempt) -> Attempt {
         for timed in session.acts().iter().skip(self.links.len()) {
